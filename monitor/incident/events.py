@@ -1,0 +1,287 @@
+"""Everything that can happen to an incident.
+
+Three families: a frame heard from a pack, an act of an officer, a fact the base noticed about
+itself. Acts and facts come from people, files and other processes, so they are validated models;
+frames are on the hot path, so they are plain slotted objects.
+
+Times inside events are incident time in ns. ``wearer`` is always the number on the board.
+"""
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+from monitor.incident.procedure import Procedure
+from monitor.incident.rows import Standing
+from protocol.packets import UpPacket
+
+WEARERS_MAX = 10_000
+"""More than any incident has; the training ground runs this many."""
+TEXT_MAX = 400
+"""Characters in a free text field: a board line shows 80, a report a paragraph."""
+
+WearerNumber = Annotated[int, Field(ge=1, le=WEARERS_MAX)]
+Identity = Annotated[int, Field(ge=1, le=0xFFFF_FFFF)]
+Text = Annotated[str, Field(max_length=TEXT_MAX)]
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+PressureBar = Annotated[float, Field(ge=0, le=450)]
+
+
+@dataclass(slots=True)
+class Heard:
+    """A frame the recorder let through, understood."""
+
+    t: int
+    packet: UpPacket
+    standing: Standing
+    link: int
+    late_ns: int
+    signal_dbm: int | None
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+# ---------------------------------------------------------------- acts
+
+
+class _Act(_Model):
+    id: str = Field(min_length=8, max_length=40)
+    """Chosen by the sender; the same id asked again does nothing."""
+    by: Name
+    """Who did it, as they gave their name to the board."""
+    seen_ns: int | None = None
+    """The horizon on the screen when it was done."""
+
+
+class ListWearer(_Act):
+    """Put a person on the board, in the next free place. Numbers never move."""
+
+    what: Literal["list_wearer"] = "list_wearer"
+    wearer: WearerNumber
+    name: Name
+    call_sign: str = Field(default="", max_length=20)
+    crew: str = Field(default="", max_length=20)
+    leader: bool = False
+
+
+class JoinPack(_Act):
+    """Join a pack, and the cylinder on it, to a wearer. ``pack`` None: no telemetry."""
+
+    what: Literal["join_pack"] = "join_pack"
+    wearer: WearerNumber
+    pack: Identity | None = None
+    water_volume_l: float | None = Field(default=None, gt=0, le=30)
+    """Overrides what the pack says; needed for a wearer without telemetry."""
+    rated_bar: float | None = Field(default=None, gt=0, le=450)
+
+
+class SetCrew(_Act):
+    what: Literal["set_crew"] = "set_crew"
+    wearer: WearerNumber
+    crew: str = Field(max_length=20)
+    leader: bool = False
+
+
+class Connect(_Act):
+    """The wearer has connected to air: the clocks run from here. Starts a new wear."""
+
+    what: Literal["connect"] = "connect"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    pressure_bar: PressureBar | None = None
+    at_ns: int | None = None
+    """When it really was, if earlier."""
+
+
+class Enter(_Act):
+    """The wearer has gone into the hazard."""
+
+    what: Literal["enter"] = "enter"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    location: Text = ""
+    task: Text = ""
+    at_ns: int | None = None
+
+
+class Locate(_Act):
+    """Where the wearer now is, as last told."""
+
+    what: Literal["locate"] = "locate"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    location: Text
+
+
+class ComeOut(_Act):
+    """The wearer is out of the hazard; still on air until ``OffAir``."""
+
+    what: Literal["come_out"] = "come_out"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    at_ns: int | None = None
+
+
+class OffAir(_Act):
+    """No longer breathing from the set: ends the wear."""
+
+    what: Literal["off_air"] = "off_air"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    at_ns: int | None = None
+
+
+class SpokenReading(_Act):
+    """A gauge reading given by voice."""
+
+    what: Literal["spoken_reading"] = "spoken_reading"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    pressure_bar: PressureBar
+    location: Text = ""
+
+
+class Acknowledge(_Act):
+    """The officer has taken one alarm, or several cautions that were in view together."""
+
+    what: Literal["acknowledge"] = "acknowledge"
+    alarms: tuple[int, ...] = Field(min_length=1, max_length=50)
+    """Alarm numbers as on the screen."""
+
+
+class Reset(_Act):
+    """Let go of a latched alarm whose condition has gone, for a stated reason."""
+
+    what: Literal["reset"] = "reset"
+    alarm: int
+    reason: Annotated[str, Field(min_length=1, max_length=TEXT_MAX)]
+
+
+class EnrolAgain(_Act):
+    """Accept a pack whose counters went back as genuine from here on."""
+
+    what: Literal["enrol_again"] = "enrol_again"
+    pack: Identity
+
+
+class Note(_Act):
+    what: Literal["note"] = "note"
+    text: Annotated[str, Field(min_length=1, max_length=TEXT_MAX)]
+    wearer: WearerNumber | None = None
+
+
+class Close(_Act):
+    """End the incident. Refused while anybody is under air unless ``override`` says why."""
+
+    what: Literal["close"] = "close"
+    override: Text = ""
+
+
+Act = Annotated[
+    ListWearer | JoinPack | SetCrew | Connect | Enter | Locate | ComeOut | OffAir | SpokenReading
+    | Acknowledge | Reset | EnrolAgain | Note | Close,
+    Field(discriminator="what"),
+]  # fmt: skip
+act_adapter: TypeAdapter[Act] = TypeAdapter(Act)
+
+
+# ---------------------------------------------------------------- facts
+
+
+class Opened(_Model):
+    """First row of every journal."""
+
+    what: Literal["opened"] = "opened"
+    incident: str
+    """Unique, UUID hex."""
+    name: Name
+    place: Text = ""
+    entry_point: Text = ""
+    stage: Text = ""
+    officer: Name
+    use: Literal["exercise", "real"]
+    procedure: Procedure
+    keyed: bool
+    """False: open mode, frames prove nothing of their origin. Shown always."""
+    base: Identity
+    wall_ns: int
+    software: str
+    fold: int
+
+
+class Resumed(_Model):
+    """The recorder is back after ``down_ns`` in which nobody listened."""
+
+    what: Literal["resumed"] = "resumed"
+    down_ns: int = Field(ge=0)
+    known_by: Literal["boot clock", "wall clock", "pack uptime", "unknown"]
+    wall_ns: int
+
+
+class Stall(_Model):
+    """The recorder itself did not run from ``from_ns`` to ``to_ns``; no pack is to blame."""
+
+    what: Literal["stall"] = "stall"
+    from_ns: int
+    to_ns: int
+
+
+class TimeMoved(_Model):
+    """Incident time was found to be too early and jumps forward by ``by_ns``."""
+
+    what: Literal["time_moved"] = "time_moved"
+    by_ns: int = Field(ge=0)
+    known_by: Literal["pack uptime"]
+
+
+class ClockStep(_Model):
+    """The wall clock was set; incident time is not touched."""
+
+    what: Literal["clock_step"] = "clock_step"
+    by_ns: int
+    wall_ns: int
+
+
+class LinkState(_Model):
+    """A link opened, failed, or says what it was granted."""
+
+    what: Literal["link_state"] = "link_state"
+    link: int = Field(ge=1)
+    name: str
+    """As a person knows it: ``udp 127.0.0.1:41900``, ``serial /dev/...``."""
+    up: bool
+    detail: Text = ""
+
+
+class Refused(_Model):
+    """Frames not let through since the last such row, counted by reason."""
+
+    what: Literal["refused"] = "refused"
+    link: int
+    counts: dict[str, int]
+    """Reason (``protocol.rejects.Reject`` name) to number of frames."""
+    samples: tuple[str, ...] = ()
+    """A few of them in hex, for diagnosis; never all, a flood must not fill the disk."""
+
+
+class Holder(_Model):
+    """Which board may act, and in whose name; ``by`` empty: none."""
+
+    what: Literal["holder"] = "holder"
+    board: str
+    by: str
+
+
+Fact = Annotated[
+    Opened | Resumed | Stall | TimeMoved | ClockStep | LinkState | Refused | Holder,
+    Field(discriminator="what"),
+]
+fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)
+
+
+@dataclass(slots=True)
+class Done:
+    """An act or fact with the time of its row."""
+
+    t: int
+    what: Act | Fact
+
+
+Event = Heard | Done

@@ -1,0 +1,188 @@
+"""The incident at one instant, frozen, for any display.
+
+A picture carries ages and words; a display adds nothing but layout and never asks for the time.
+Pressures are gauge pressures in bar; a display converts to the wearer's unit.
+"""
+
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+
+class Priority(IntEnum):
+    """How urgent, most urgent first. Shown as colour and sign, not as a word."""
+
+    DANGER = 1
+    CAUTION = 2
+    NOTICE = 3
+
+
+class Phase(StrEnum):
+    """How far a wearer is through a wear."""
+
+    LISTED = "listed"
+    CHECKED_IN = "checked in"
+    ON_AIR = "on air"
+    ENTERED = "entered"
+    OUT = "out"
+    OFF_AIR = "off air"
+
+
+class Signal(StrEnum):
+    """The pack's radio link, in the words of the screen."""
+
+    NONE = "no telemetry"
+    NEVER = "never heard"
+    NOT_PROVEN = "not proven live"
+    HEARD = "signal"
+    GAP = "signal gap"
+    LOST = "no signal"
+    BY_VOICE = "by voice"
+    SIGNED_OFF = "signed off"
+
+
+class AirFrom(StrEnum):
+    """Where the pressure shown comes from; decides how it is drawn."""
+
+    NOWHERE = "unknown"
+    TELEMETRY = "telemetry"
+    VOICE = "voice"
+    ENTRY = "entry record"
+    ESTIMATE = "estimate"
+    """Falling from the last reading; never drawn like a reading."""
+
+
+@dataclass(frozen=True, slots=True)
+class AirView:
+    """What a wearer has left, the worse case."""
+
+    source: AirFrom
+    pressure_bar: float | None
+    """As shown: the reading, or the falling estimate."""
+    fraction: float | None
+    """Of rated pressure, 0 to 1."""
+    contents_l: float | None
+    """Usable free air, litres at 1.01325 bar and 15 C."""
+    reading_bar: float | None
+    """The last real reading."""
+    reading_age_ns: int | None
+    low_air_bar: float | None
+    """Where the low-air warning is expected."""
+    rated_bar: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WearerView:
+    """One line of the board."""
+
+    wearer: int
+    name: str
+    call_sign: str
+    crew: str
+    leader: bool
+    pack: int | None
+    phase: Phase
+    under_air: bool
+    state: str
+    """The one word (or two) for this line: the worst alarm, else link or phase."""
+    priority: Priority | None
+    """Of the worst alarm on this wearer; None for a quiet line."""
+    acknowledged: bool
+    """False while that alarm waits for the officer."""
+    state_for_ns: int
+    air: AirView
+    signal: Signal
+    silence_ns: int | None
+    """Since last heard; None if never."""
+    silence_limit_ns: int | None
+    """The rule in force: beyond this it is no signal."""
+    motion: str
+    battery_percent: int | None
+    signal_dbm: int | None
+    location: str
+    location_at_ns: int | None
+    wear_ns: int | None
+    """On air for so long; None off air."""
+    pre_alarms: int
+    """Motion pre-alarms in this wear."""
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmView:
+    """One alarm line."""
+
+    number: int
+    """Stable while the alarm lives; what an act names."""
+    kind: str
+    """Name of its row in the catalogue."""
+    word: str
+    """As on the screen, capitals for danger and caution."""
+    priority: Priority
+    state: str
+    """One of the alarm states' names."""
+    acknowledged: bool
+    latched: bool
+    """Its condition has gone but it stays until reset with a reason."""
+    wearers: tuple[int, ...]
+    subject: str
+    """Who or what, in words."""
+    crew: str
+    location: str
+    location_at_ns: int | None
+    air: AirView | None
+    mates: tuple[tuple[int, str, float | None], ...]
+    """Others of the crew under air: number, name, pressure as shown."""
+    raised_at_ns: int
+    raised_for_ns: int
+    to_do: str
+    detail: str
+    """The rule in words: 'silent 47 s, limit 45 s'."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnjoinedView:
+    """A pack heard that belongs to nobody on the board."""
+
+    pack: int
+    pressure_bar: float | None
+    silence_ns: int
+    signal: Signal
+
+
+@dataclass(frozen=True, slots=True)
+class LinkView:
+    link: int
+    name: str
+    up: bool
+    detail: str
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Everything a display shows, at ``t``."""
+
+    t: int
+    wall_ns: int
+    """What the wall clock showed then."""
+    name: str
+    place: str
+    entry_point: str
+    stage: str
+    officer: str
+    use: str
+    keyed: bool
+    procedure: str
+    under_air: int
+    came_out: int
+    signals_heard: int
+    signals_expected: int
+    wearers: tuple[WearerView, ...]
+    """In check-in order, by number."""
+    alarms: tuple[AlarmView, ...]
+    """Most urgent first: priority, then unacknowledged before acknowledged, then age."""
+    unjoined: tuple[UnjoinedView, ...]
+    links: tuple[LinkView, ...]
+    refused: tuple[tuple[str, int], ...]
+    """Frames refused so far, by reason."""
+    holder: str
+    """In whose name the acting board acts."""
+    closed: bool
