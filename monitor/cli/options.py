@@ -1,0 +1,133 @@
+"""What the commands share: the look of ``--help``, and the options that open an incident.
+
+A command is a module ``monitor/cli/NAME.py`` with ``add_parser(subparsers)`` and
+``run(args) -> int``. ``add_parser`` calls :func:`add_command`; ``run`` asks :func:`settings_of`
+for settings with the options put over them. Heavy imports belong inside ``run``.
+"""
+
+import argparse
+import os
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from monitor import settings
+from monitor.errors import BadUsage, Exit
+from monitor.settings import Settings
+
+if TYPE_CHECKING:
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+else:
+    Subparsers = object
+
+CAUTION = (
+    "Outby is an aid to decision and training, not a certified safety device. Local procedure, "
+    "the wearer's own gauge and warning device, the maker's instructions and the competent "
+    "authority's rules come first. Keep the tallies and the paper board going."
+)
+
+_FILES = """\
+FILES
+  settings.toml in the platform's configuration folder, or where OUTBY_SETTINGS points
+  *.journal in the incidents folder, one file an incident; NAME.journal.log beside it"""
+
+_ENVIRONMENT = """\
+ENVIRONMENT
+  OUTBY_SETTINGS  the settings file
+  OUTBY_NAME, OUTBY_OFFICER, OUTBY_LINKS ...  any setting, in capitals; an option wins over it
+  NO_COLOR        no colour on the board, signs and words stay"""
+
+
+def exit_status() -> str:
+    """Give the section of the manual page that lists every exit code."""
+    lines = [f"  {code.value}  {code.words}" for code in Exit]
+    return "\n".join(["EXIT STATUS", *lines])
+
+
+def add_command(
+    subparsers: Subparsers,
+    name: str,
+    *,
+    run: Callable[[argparse.Namespace], int],
+    summary: str,
+    description: str,
+    examples: Sequence[tuple[str, str]],
+) -> argparse.ArgumentParser:
+    """Add one command whose ``--help`` reads like a manual page.
+
+    ``examples`` are (command line, what it does). Options are added to what is returned.
+    """
+    shown = "\n".join(f"  {line}\n      {what}" for line, what in examples)
+    parser = subparsers.add_parser(
+        name,
+        help=summary,
+        description=f"outby {name} - {summary}\n\nDESCRIPTION\n{_indented(description)}",
+        epilog="\n\n".join([f"EXAMPLES\n{shown}", _FILES, _ENVIRONMENT, exit_status()]),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+        add_help=False,
+    )
+    group = parser.add_argument_group("OPTIONS")
+    group.add_argument("-h", "--help", action="help", help="show this page and end")
+    parser.set_defaults(func=run)
+    return parser
+
+
+def add_settings(parser: argparse.ArgumentParser) -> None:
+    """Add the options that any command with settings has."""
+    group = parser.add_argument_group("SETTINGS")
+    group.add_argument("--incidents-folder", metavar="FOLDER", help="where journals are kept")
+
+
+def add_opening(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say what incident is opened, and where packs are heard."""
+    group = parser.add_argument_group("OPENING AN INCIDENT")
+    group.add_argument("--name", help='of the incident, such as "Kiln Lane"')
+    group.add_argument("--place", help="where it is")
+    group.add_argument("--entry-point", metavar="DOOR", help='the door this board is at: "A"')
+    group.add_argument("--stage", help="stage or control level, in the words of the procedure")
+    group.add_argument("--officer", metavar="NAME", help="whose board it is")
+    use = group.add_mutually_exclusive_group()
+    use.add_argument("--exercise", dest="use", action="store_const", const="exercise",
+                     help="training: EXERCISE on every screen and record")  # fmt: skip
+    use.add_argument("--real", dest="use", action="store_const", const="real",
+                     help="a real incident")  # fmt: skip
+    group.add_argument("--procedure", metavar="NAME|FILE", help="the rules in force")
+    group.add_argument("--roster", metavar="NAME|FILE", help="people, crews and their packs")
+    group.add_argument(
+        "--link", dest="links", action="append", metavar="LINK",
+        help="udp:[HOST:]PORT or serial:DEVICE[@BAUD]; may be given several times",
+    )  # fmt: skip
+    group.add_argument("--key", metavar="FILE", help="fleet key file; without it: open mode")
+
+
+def add_display(parser: argparse.ArgumentParser) -> None:
+    """Add the options of a screen."""
+    group = parser.add_argument_group("SCREEN")
+    group.add_argument("--theme", choices=("dark", "daylight"), help="colours to start with")
+    group.add_argument("--glyphs", choices=("unicode", "ascii"), help="signs the terminal has")
+    group.add_argument(
+        "--mouse", action=argparse.BooleanOptionalAction, default=None, help="use the mouse"
+    )
+
+
+def settings_of(args: argparse.Namespace) -> Settings:
+    """Defaults, file, environment and options in one. Raises BadFile or BadUsage."""
+    return settings.load(os.environ).with_options(vars(args))
+
+
+def require_opening(chosen: Settings) -> None:
+    """Raise BadUsage unless all that a new incident needs has been said. Nothing is assumed."""
+    needed = {
+        "--name": chosen.name,
+        "--officer": chosen.officer,
+        "--exercise or --real": chosen.use,
+        "--procedure": chosen.procedure,
+    }
+    missing = [option for option, value in needed.items() if not value]
+    if missing:
+        raise BadUsage("a new incident needs " + ", ".join(missing), to_do="say it, or set it once")
+
+
+def _indented(text: str) -> str:
+    """Indent a text by two spaces, line by line; blank lines stay blank."""
+    return "\n".join(f"  {line}".rstrip() for line in text.strip().splitlines())

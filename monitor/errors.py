@@ -1,0 +1,102 @@
+"""Everything that can go wrong for a person at the keyboard, one class a cause.
+
+Each error says three things: what is wrong, where (file, key, port), and what to do about it.
+On the command line it is one line on stderr, ``outby: WHAT: WHERE: TO DO``, and an exit code::
+
+    OutbyError          1  a fault of the program itself
+    ├── BadUsage        2  the command line asks for something that cannot be
+    ├── BadFile         3  a roster, drill, procedure, key or settings file is not right
+    ├── LinkFailed      4  a radio link or port cannot be opened
+    ├── BadJournal      5  a journal cannot be read or is of another kind
+    ├── Busy            6  another recorder already records that incident
+    └── NotAnswered     7  the recorder's desk did not answer
+
+Wire bytes never raise any of these: a frame that is not right is data, with a reason.
+"""
+
+from enum import IntEnum
+from typing import ClassVar
+
+
+class Exit(IntEnum):
+    """What the shell gets back. The numbers are part of the command line; they never move."""
+
+    OK = 0
+    INTERNAL = 1
+    USAGE = 2
+    FILE = 3
+    LINK = 4
+    JOURNAL = 5
+    BUSY = 6
+    NOT_ANSWERED = 7
+
+    @property
+    def words(self) -> str:
+        """One line for the manual page."""
+        return _WORDS[self]
+
+
+_WORDS = {
+    Exit.OK: "done as asked",
+    Exit.INTERNAL: "a fault of the program itself; please report it with the log",
+    Exit.USAGE: "the command line asks for something that cannot be",
+    Exit.FILE: "a roster, drill, procedure, key or settings file is not right",
+    Exit.LINK: "a radio link or port cannot be opened",
+    Exit.JOURNAL: "a journal cannot be read, or is of another kind or a newer version",
+    Exit.BUSY: "another recorder already records that incident",
+    Exit.NOT_ANSWERED: "the recorder did not answer",
+}
+
+
+class OutbyError(Exception):
+    """An error with a plain line for a person. Subclasses fix the exit code."""
+
+    exit_code: ClassVar[Exit] = Exit.INTERNAL
+
+    def __init__(self, what: str, where: str = "", to_do: str = "") -> None:
+        """Hold the three parts; ``where`` and ``to_do`` may be empty."""
+        self.what = what
+        self.where = where
+        self.to_do = to_do
+        super().__init__(what, where, to_do)
+
+    def __str__(self) -> str:
+        """Give the parts that are there, in order, as one line."""
+        parts = (self.what, self.where, self.to_do)
+        return ": ".join(" ".join(part.split()) for part in parts if part)
+
+
+class BadUsage(OutbyError):
+    """The command line asks for something that cannot be."""
+
+    exit_code = Exit.USAGE
+
+
+class BadFile(OutbyError):
+    """A roster, drill, procedure, key or settings file is not right."""
+
+    exit_code = Exit.FILE
+
+
+class LinkFailed(OutbyError):
+    """A radio link or port cannot be opened."""
+
+    exit_code = Exit.LINK
+
+
+class BadJournal(OutbyError):
+    """A journal cannot be read, or is of another kind or a newer version."""
+
+    exit_code = Exit.JOURNAL
+
+
+class Busy(OutbyError):
+    """Another recorder already records that incident."""
+
+    exit_code = Exit.BUSY
+
+
+class NotAnswered(OutbyError):
+    """The recorder's desk did not answer."""
+
+    exit_code = Exit.NOT_ANSWERED

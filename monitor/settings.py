@@ -1,0 +1,147 @@
+"""Settings: defaults, then a file, then the environment, then options; the later one wins.
+
+The file is ``settings.toml`` in the platform's configuration folder (or where
+``OUTBY_SETTINGS`` points). Every field may also come from ``OUTBY_`` and its name in capitals;
+``links`` is then a list with commas. A key or variable that is not a field is an error that names
+it: a setting that is silently not read is worse than none.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+import platformdirs
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from monitor.errors import BadFile, BadUsage, OutbyError
+
+FILE_BYTES_MAX = 100_000
+"""A settings file has a dozen lines; anything longer is the wrong file."""
+LINKS_MAX = 8
+"""More base radios than one board is ever given."""
+ENVIRONMENT_PREFIX = "OUTBY_"
+FILE_VARIABLE = "OUTBY_SETTINGS"
+"""Names the settings file itself, so it is not a field."""
+
+Line = Annotated[str, Field(max_length=200)]
+
+
+class Settings(BaseModel):
+    """What is in force. Empty text means "not said": opening an incident asks for it."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    name: Line = ""
+    """Of the incident."""
+    place: Line = ""
+    entry_point: Line = ""
+    stage: Line = ""
+    """Stage or control level, in the words of the procedure."""
+    officer: Line = ""
+    """Whose board it is; written beside every act."""
+    use: Literal["", "exercise", "real"] = ""
+    procedure: Line = ""
+    """Name of one that comes with the program, or a path."""
+    roster: Line = ""
+    """Name of one that comes with the program, or a path."""
+    links: Annotated[tuple[Line, ...], Field(min_length=1, max_length=LINKS_MAX)] = ("udp:41900",)
+    """Where packs are heard: ``udp:[HOST:]PORT`` or ``serial:DEVICE[@BAUD]``."""
+    key: Line = ""
+    """Path of the fleet key file; empty: open mode, shown as such."""
+    theme: Literal["dark", "daylight"] = "dark"
+    glyphs: Literal["unicode", "ascii"] = "unicode"
+    mouse: bool = False
+    """Off: a sleeve on the pad must not cost anything."""
+    incidents_folder: Line = ""
+    """Where journals are kept; empty: the platform's data folder."""
+
+    @property
+    def incidents_path(self) -> Path:
+        """The folder of journals, whether or not it exists yet."""
+        if self.incidents_folder:
+            return Path(self.incidents_folder).expanduser()
+        return platformdirs.user_data_path("outby", appauthor=False) / "incidents"
+
+    def with_options(self, options: Mapping[str, object]) -> Self:
+        """Put ``options`` that are not None over these settings.
+
+        Names that are not fields are left alone: they are the command's own. Raises BadUsage.
+        """
+        said = {k: v for k, v in options.items() if v is not None and k in type(self).model_fields}
+        try:
+            return type(self).model_validate(self.model_dump() | said)
+        except ValidationError as error:
+            raise _first(error, BadUsage, "--{}", "see outby --help") from None
+
+
+def file_path(environ: Mapping[str, str]) -> Path:
+    """Where the settings file is looked for."""
+    if named := environ.get(FILE_VARIABLE):
+        return Path(named).expanduser()
+    return platformdirs.user_config_path("outby", appauthor=False) / "settings.toml"
+
+
+def load(environ: Mapping[str, str]) -> Settings:
+    """Read file and environment. Raises BadFile for the one, BadUsage for the other.
+
+    A missing file is no error unless the environment names it.
+    """
+    path = file_path(environ)
+    from_file = _read(path, must_exist=FILE_VARIABLE in environ)
+    try:
+        settings = Settings.model_validate(from_file)
+    except ValidationError as error:
+        raise _first(error, BadFile, f"{path}: {{}}", "correct or remove that line") from None
+    from_environment = _from_environment(environ)
+    try:
+        return Settings.model_validate(settings.model_dump() | from_environment)
+    except ValidationError as error:
+        raise _first(
+            error, BadUsage, ENVIRONMENT_PREFIX + "{}", "correct or unset that variable"
+        ) from None
+
+
+def _read(path: Path, *, must_exist: bool) -> dict[str, Any]:
+    try:
+        with path.open("rb") as file:
+            data = file.read(FILE_BYTES_MAX + 1)
+        if len(data) > FILE_BYTES_MAX:
+            raise BadFile("settings file too long", str(path), f"at most {FILE_BYTES_MAX} bytes")
+        return tomllib.loads(data.decode())
+    except FileNotFoundError:
+        if must_exist:
+            raise BadFile(
+                "settings file not found", str(path), f"correct or unset {FILE_VARIABLE}"
+            ) from None
+        return {}
+    except OSError as error:
+        reason = error.strerror or "not readable"
+        raise BadFile(f"settings file: {reason}", str(path), "make it readable") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise BadFile("settings file is not TOML", str(path), str(error)) from None
+
+
+def _from_environment(environ: Mapping[str, str]) -> dict[str, object]:
+    values: dict[str, object] = {}
+    for variable, text in environ.items():
+        if not variable.startswith(ENVIRONMENT_PREFIX) or variable == FILE_VARIABLE:
+            continue
+        field = variable.removeprefix(ENVIRONMENT_PREFIX).lower()
+        if field == "links":
+            values[field] = tuple(part.strip() for part in text.split(",") if part.strip())
+        else:
+            values[field] = text
+    return values
+
+
+def _first(error: ValidationError, kind: type[OutbyError], where: str, to_do: str) -> OutbyError:
+    """Turn the first fault found into one line: the key by name, what is wrong with it."""
+    fault = error.errors()[0]
+    key = str(fault["loc"][0]) if fault["loc"] else "?"
+    if "{}" in where and where.startswith(ENVIRONMENT_PREFIX):
+        key = key.upper()
+    if where.startswith("--"):
+        key = key.replace("_", "-")
+    what = "unknown setting" if fault["type"] == "extra_forbidden" else fault["msg"]
+    return kind(what[:1].lower() + what[1:], where.format(key), to_do)
