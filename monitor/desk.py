@@ -52,8 +52,9 @@ class Hello(_Message):
     """Chosen by the board when it starts; one that comes back under it keeps its role."""
     by: str = Field(min_length=1, max_length=60)
     """Who sits at it."""
-    want: Literal["act", "view"] = "act"
-    """``act`` is given only if no other board holds the desk."""
+    want: Literal["act", "view", "script"] = "act"
+    """``act`` is given only if no other board holds the desk. ``script`` is a drill: its acts are
+    taken beside the holder's, in an exercise only, and it never becomes the holder."""
     take: bool = False
     """Take the board from whoever holds it; that board becomes view only and is told."""
 
