@@ -60,7 +60,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         args = build_parser().parse_args(argv)
         return int(args.func(args))
     except OutbyError as error:
-        print(f"outby: {error}", file=sys.stderr)  # noqa: T201 - this is the command line
+        print(f"outby: {error}", file=sys.stderr)
         return error.exit_code
     except KeyboardInterrupt:
         return Exit.OK

@@ -15,7 +15,8 @@ from monitor.errors import BadUsage, Exit
 from monitor.settings import Settings
 
 if TYPE_CHECKING:
-    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]
+    # The standard library gives this type no public name.
+    Subparsers = argparse._SubParsersAction[argparse.ArgumentParser]  # noqa: SLF001
 else:
     Subparsers = object
 

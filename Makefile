@@ -1,0 +1,63 @@
+# Everything a person or a machine does with the project, one word each.
+#   make demo    a live board on an invented incident, with virtual packs
+#   make test    all tests
+#   make check   the gate: format, lint, types, import rules, tests
+#   make bench   figures, each beside a peer measured in the same run
+#   make format  write the code as the formatter wants it
+#   make clean   remove what the above made
+# demo and test each work alone from a clean clone with Python 3.11 or newer and make.
+
+PYTHON ?= python3
+BIN := .venv/bin
+TESTS ?= tests
+CODE := protocol monitor simulators shared tests
+
+.PHONY: demo test check bench format clean tmux
+.DELETE_ON_ERROR:
+
+demo: .venv/.runtime
+	@$(BIN)/outby drill
+
+test: .venv/.dev tmux
+	@$(BIN)/pytest -q $(TESTS)
+
+# The tests come last, so that their summary is the last line.
+check: .venv/.dev tmux
+	@$(BIN)/ruff format --check -q $(CODE)
+	@$(BIN)/ruff check -q $(CODE)
+	@$(BIN)/mypy
+	@$(BIN)/lint-imports
+	@$(BIN)/pytest -q $(TESTS)
+
+bench: .venv/.dev
+	@$(BIN)/python tests/benchmarks/bench.py
+
+format: .venv/.dev
+	@$(BIN)/ruff format $(CODE)
+	@$(BIN)/ruff check --fix -q $(CODE)
+
+clean:
+	rm -rf .venv dist build .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	find $(CODE) -name __pycache__ -type d -prune -exec rm -rf {} +
+
+.venv/.made:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
+	  echo "Outby needs Python 3.11 or newer; say which one: make PYTHON=python3.12 ..." >&2; exit 1; }
+	@$(PYTHON) -m venv .venv || { rm -rf .venv; \
+	  echo "No virtual environment: install the venv module (Debian: apt-get install python3-venv)" >&2; \
+	  exit 1; }
+	@touch $@
+
+.venv/.runtime: .venv/.made pyproject.toml constraints.txt
+	@$(BIN)/python -m pip install -q -c constraints.txt -e .
+	@touch $@
+
+.venv/.dev: .venv/.made pyproject.toml constraints.txt
+	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[dev]'
+	@touch $@ .venv/.runtime
+
+# The functional tests draw the board in a real terminal. Without tmux they fail and say so.
+tmux:
+	@command -v tmux >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && \
+	  apt-get install -y -qq tmux >/dev/null; } || \
+	  echo "tmux is missing and could not be installed: the terminal tests will fail" >&2
