@@ -1,0 +1,124 @@
+"""Rosters: who may be on the board, in which crew, with which pack. A TOML file.
+
+Opening an incident with a roster puts each person on the board, in the file's order, and joins
+their packs, so that nobody types names while a crew waits at the door.
+"""
+
+import tomllib
+from pathlib import Path
+from typing import Annotated, Self
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+import shared
+from monitor.errors import BadFile
+from monitor.incident.events import Act, Identity, JoinPack, ListWearer, Name
+
+ROSTER_BYTES_MAX = 2_000_000
+"""The longest roster, 10,000 people at 200 bytes each."""
+PEOPLE_MAX = 10_000
+"""As many as one board numbers."""
+
+
+class Person(BaseModel):
+    """One person of the roster."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    name: Name
+    call_sign: str = Field(default="", max_length=20)
+    crew: str = Field(default="", max_length=20)
+    leader: bool = False
+    pack: Identity | None = None
+    """Identity of the pack they wear; None: no telemetry."""
+    water_volume_l: float | None = Field(default=None, gt=0, le=30)
+    """Overrides what the pack says; needed for a person without telemetry."""
+    rated_bar: float | None = Field(default=None, gt=0, le=450)
+
+
+class Roster(BaseModel):
+    """A whole file."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    title: str = Field(default="", max_length=120)
+    people: Annotated[tuple[Person, ...], Field(min_length=1, max_length=PEOPLE_MAX)]
+
+    @model_validator(mode="after")
+    def _nobody_twice(self) -> Self:
+        seen: dict[object, str] = {}
+        for person in self.people:
+            for mark in (person.pack, person.call_sign or None):
+                if mark is not None and mark in seen:
+                    raise ValueError(f"{mark} is given to both {seen[mark]} and {person.name}")
+                seen[mark] = person.name
+        return self
+
+    def acts(self, by: str, incident: str) -> tuple[Act, ...]:
+        """Give the acts that put everybody on the board of ``incident``, done by ``by``.
+
+        The ids come from the incident and the place in the file: opening twice does nothing.
+        """
+        acts: list[Act] = []
+        for number, person in enumerate(self.people, start=1):
+            acts.append(_listing(number, person, by, incident))
+            if person.pack is not None or person.water_volume_l is not None:
+                acts.append(_joining(number, person, by, incident))
+        return tuple(acts)
+
+
+def _listing(number: int, person: Person, by: str, incident: str) -> ListWearer:
+    return ListWearer(
+        id=f"{incident[:24]}-list-{number}",
+        by=by,
+        wearer=number,
+        name=person.name,
+        call_sign=person.call_sign,
+        crew=person.crew,
+        leader=person.leader,
+    )
+
+
+def _joining(number: int, person: Person, by: str, incident: str) -> JoinPack:
+    return JoinPack(
+        id=f"{incident[:24]}-join-{number}",
+        by=by,
+        wearer=number,
+        pack=person.pack,
+        water_volume_l=person.water_volume_l,
+        rated_bar=person.rated_bar,
+    )
+
+
+def names() -> tuple[str, ...]:
+    """Name the rosters that come with the program."""
+    return shared.names("rosters")
+
+
+def load(name_or_path: str) -> Roster:
+    """Read the roster of that name, else the file at that path. Raises BadFile."""
+    inside = name_or_path in names()
+    path = shared.path("rosters", f"{name_or_path}.toml") if inside else Path(name_or_path)
+    where = str(path)
+    try:
+        data = path.read_bytes()
+        if len(data) > ROSTER_BYTES_MAX:
+            raise BadFile("roster too long", where, f"at most {ROSTER_BYTES_MAX} bytes")
+        return Roster.model_validate(tomllib.loads(data.decode()))
+    except FileNotFoundError:
+        known = ", ".join(names())
+        raise BadFile("no such roster", where, f"give a path, or one of: {known}") from None
+    except OSError as error:
+        reason = error.strerror or "not readable"
+        raise BadFile(f"roster: {reason}", where, "make it readable") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise BadFile("roster is not TOML", where, str(error)) from None
+    except ValidationError as error:
+        raise _first(error, where) from None
+
+
+def _first(error: ValidationError, where: str) -> BadFile:
+    fault = error.errors()[0]
+    place = ".".join(str(p + 1 if isinstance(p, int) else p) for p in fault["loc"])
+    what = "unknown key" if fault["type"] == "extra_forbidden" else fault["msg"]
+    return BadFile(f"roster: {what}", f"{where}: {place}" if place else where, "correct that line")

@@ -1,0 +1,80 @@
+from pathlib import Path
+
+import pytest
+
+from monitor import roster
+from monitor.errors import BadFile
+from monitor.incident.events import JoinPack, ListWearer
+
+INCIDENT = "0123456789abcdef0123456789abcdef"
+
+
+def written(folder: Path, text: str) -> str:
+    path = folder / "people.toml"
+    path.write_text(text)
+    return str(path)
+
+
+def test_the_roster_that_comes_with_the_program_is_four_crews_of_two() -> None:
+    people = roster.load("kiln-lane").people
+    assert [p.crew for p in people] == [f"Alpha {n}" for n in (1, 1, 2, 2, 3, 3, 4, 4)]
+    assert [p.leader for p in people] == [True, False] * 4
+    assert len({p.pack for p in people}) == 8
+
+
+def test_acts_list_everybody_in_order_and_join_their_packs() -> None:
+    acts = roster.load("kiln-lane").acts("R. Harrow", INCIDENT)
+    listed = [a for a in acts if isinstance(a, ListWearer)]
+    joined = [a for a in acts if isinstance(a, JoinPack)]
+    assert [a.wearer for a in listed] == list(range(1, 9))
+    assert [(a.wearer, a.pack) for a in joined][:2] == [(1, 101), (2, 102)]
+    assert all(a.by == "R. Harrow" for a in acts)
+    assert len({a.id for a in acts}) == 16
+
+
+def test_the_same_incident_gets_the_same_act_ids_and_another_gets_others() -> None:
+    people = roster.load("kiln-lane")
+    ids = {a.id for a in people.acts("R. Harrow", INCIDENT)}
+    assert ids == {a.id for a in people.acts("R. Harrow", INCIDENT)}
+    assert not ids & {a.id for a in people.acts("R. Harrow", INCIDENT[::-1])}
+
+
+def test_a_person_without_telemetry_is_joined_only_to_their_cylinder(tmp_path: Path) -> None:
+    path = written(
+        tmp_path, '[[people]]\nname = "J. Kerf"\nwater_volume_l = 9\n[[people]]\nname = "K. Batt"\n'
+    )
+    acts = roster.load(path).acts("R. Harrow", INCIDENT)
+    assert [type(a) for a in acts] == [ListWearer, JoinPack, ListWearer]
+    assert isinstance(acts[1], JoinPack)
+    assert acts[1].pack is None
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('[[people]]\nname = "A"\nhat = 1\n', "unknown key"),
+        ('[[people]]\nname = "A"\npack = 0\n', "people.1.pack"),
+        ('[[people]]\nname = "A"\npack = 7\n[[people]]\nname = "B"\npack = 7\n', "both A and B"),
+        ("people = []\n", "at least 1"),
+        ("people = \n", "not TOML"),
+    ],
+)
+def test_a_wrong_roster_says_what_is_wrong_and_where(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(BadFile, match=said) as caught:
+        roster.load(written(tmp_path, text))
+    assert "people.toml" in str(caught.value)
+
+
+def test_a_missing_roster_names_the_known_ones() -> None:
+    with pytest.raises(BadFile, match="kiln-lane"):
+        roster.load("no-such-roster")
+
+
+def test_a_folder_is_no_roster(tmp_path: Path) -> None:
+    with pytest.raises(BadFile, match="roster"):
+        roster.load(str(tmp_path))
+
+
+def test_a_file_too_long_is_not_read_as_one(tmp_path: Path) -> None:
+    with pytest.raises(BadFile, match="too long"):
+        roster.load(written(tmp_path, "#" * (roster.ROSTER_BYTES_MAX + 1)))
