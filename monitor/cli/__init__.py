@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from monitor import __version__
-from monitor.cli.options import CAUTION, exit_status
+from monitor.cli.options import CAUTION, exit_status, indented
 from monitor.errors import Exit, OutbyError
 
 COMMANDS = ("watch", "record", "drill", "packs", "keys")
@@ -23,7 +23,7 @@ DESCRIPTION
   "outby COMMAND --help" is the manual page of one command.
 
 CAUTION
-  {CAUTION}"""
+{indented(CAUTION)}"""
 
 _EPILOG = f"""\
 EXAMPLES

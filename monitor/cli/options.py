@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 else:
     Subparsers = object
 
-CAUTION = (
-    "Outby is an aid to decision and training, not a certified safety device. Local procedure, "
-    "the wearer's own gauge and warning device, the maker's instructions and the competent "
-    "authority's rules come first. Keep the tallies and the paper board going."
-)
+CAUTION = """\
+Outby is an aid to decision and training, not a certified safety device. Local procedure,
+the wearer's own gauge and warning device, the maker's instructions and the competent
+authority's rules come first. Keep the tallies and the paper board going."""
+"""In lines of a manual page; also for the start screen and reports."""
 
 _FILES = """\
 FILES
@@ -36,6 +36,11 @@ ENVIRONMENT
   OUTBY_SETTINGS  the settings file
   OUTBY_NAME, OUTBY_OFFICER, OUTBY_LINKS ...  any setting, in capitals; an option wins over it
   NO_COLOR        no colour on the board, signs and words stay"""
+
+
+def indented(text: str) -> str:
+    """Indent a text by two spaces, line by line; blank lines stay blank."""
+    return "\n".join(f"  {line}".rstrip() for line in text.strip().splitlines())
 
 
 def exit_status() -> str:
@@ -61,7 +66,7 @@ def add_command(
     parser = subparsers.add_parser(
         name,
         help=summary,
-        description=f"outby {name} - {summary}\n\nDESCRIPTION\n{_indented(description)}",
+        description=f"outby {name} - {summary}\n\nDESCRIPTION\n{indented(description)}",
         epilog="\n\n".join([f"EXAMPLES\n{shown}", _FILES, _ENVIRONMENT, exit_status()]),
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
@@ -127,8 +132,3 @@ def require_opening(chosen: Settings) -> None:
     missing = [option for option, value in needed.items() if not value]
     if missing:
         raise BadUsage("a new incident needs " + ", ".join(missing), to_do="say it, or set it once")
-
-
-def _indented(text: str) -> str:
-    """Indent a text by two spaces, line by line; blank lines stay blank."""
-    return "\n".join(f"  {line}".rstrip() for line in text.strip().splitlines())

@@ -1,0 +1,109 @@
+import argparse
+from pathlib import Path
+
+import pytest
+
+from monitor.cli.options import (
+    add_command,
+    add_display,
+    add_opening,
+    add_settings,
+    exit_status,
+    require_opening,
+    settings_of,
+)
+from monitor.errors import BadUsage, Exit
+from monitor.settings import Settings
+
+
+@pytest.fixture
+def parser() -> argparse.ArgumentParser:
+    whole = argparse.ArgumentParser(prog="outby")
+    command = add_command(
+        whole.add_subparsers(),
+        "try",
+        run=lambda _: 0,
+        summary="a command of the tests",
+        description="First line.\n\nSecond paragraph.",
+        examples=[("outby try", "does nothing")],
+    )
+    add_settings(command)
+    add_opening(command)
+    add_display(command)
+    return whole
+
+
+def chosen(
+    parser: argparse.ArgumentParser,
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    *argv: str,
+) -> Settings:
+    (tmp_path / "settings.toml").write_text('officer = "R. Harrow"\nlinks = ["udp:1"]\n')
+    monkeypatch.setenv("OUTBY_SETTINGS", str(tmp_path / "settings.toml"))
+    return settings_of(parser.parse_args(["try", *argv]))
+
+
+def test_options_not_given_change_nothing(
+    parser: argparse.ArgumentParser, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    assert chosen(parser, monkeypatch, tmp_path) == Settings(officer="R. Harrow", links=("udp:1",))
+
+
+def test_options_reach_the_settings(
+    parser: argparse.ArgumentParser, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    argv = "--name N --place P --entry-point A --stage 1 --officer O --exercise --procedure plain"
+    more = "--roster r --link udp:2 --link udp:3 --key k --theme daylight --glyphs ascii --mouse"
+    found = chosen(
+        parser, monkeypatch, tmp_path, *argv.split(), *more.split(), "--incidents-folder", "f"
+    )
+    assert found == Settings(
+        name="N",
+        place="P",
+        entry_point="A",
+        stage="1",
+        officer="O",
+        use="exercise",
+        procedure="plain",
+        roster="r",
+        links=("udp:2", "udp:3"),
+        key="k",
+        theme="daylight",
+        glyphs="ascii",
+        mouse=True,
+        incidents_folder="f",
+    )
+
+
+def test_exercise_and_real_exclude_each_other(parser: argparse.ArgumentParser) -> None:
+    with pytest.raises(SystemExit) as ended:
+        parser.parse_args(["try", "--exercise", "--real"])
+    assert ended.value.code == Exit.USAGE
+
+
+@pytest.mark.parametrize(
+    ("field", "option"),
+    [
+        ("name", "--name"),
+        ("officer", "--officer"),
+        ("use", "--exercise or --real"),
+        ("procedure", "--procedure"),
+    ],
+)
+def test_opening_asks_for_what_was_not_said(field: str, option: str) -> None:
+    whole = Settings(name="Kiln Lane", officer="R. Harrow", use="real", procedure="plain")
+    require_opening(whole)
+    with pytest.raises(BadUsage, match=f"needs {option}:"):
+        require_opening(whole.model_copy(update={field: ""}))
+
+
+def test_the_page_keeps_its_paragraphs_and_lists_exit_codes(
+    parser: argparse.ArgumentParser, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        parser.parse_args(["try", "--help"])
+    text = capsys.readouterr().out
+    assert "DESCRIPTION\n  First line.\n\n  Second paragraph." in text
+    assert "EXAMPLES\n  outby try\n      does nothing" in text
+    assert exit_status() in text

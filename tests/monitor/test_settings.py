@@ -1,0 +1,115 @@
+from pathlib import Path
+
+import pytest
+
+from monitor.errors import BadFile, BadUsage
+from monitor.settings import FILE_BYTES_MAX, LINKS_MAX, Settings, file_path, load
+
+
+@pytest.fixture
+def environ(tmp_path: Path) -> dict[str, str]:
+    """An environment that names an empty settings file, so that no real one is read."""
+    path = tmp_path / "settings.toml"
+    path.write_text("")
+    return {"OUTBY_SETTINGS": str(path), "HOME": str(tmp_path)}
+
+
+def write(environ: dict[str, str], text: str) -> None:
+    Path(environ["OUTBY_SETTINGS"]).write_text(text)
+
+
+def test_nothing_said_gives_the_defaults(environ: dict[str, str]) -> None:
+    assert load(environ) == Settings()
+    assert Settings().links == ("udp:41900",)
+
+
+def test_no_default_says_exercise_or_real_or_which_rules() -> None:
+    assert (Settings().use, Settings().procedure, Settings().officer) == ("", "", "")
+
+
+def test_later_sources_win(environ: dict[str, str]) -> None:
+    write(environ, 'name = "from file"\nplace = "from file"\nstage = "from file"\n')
+    environ |= {"OUTBY_PLACE": "from environment", "OUTBY_STAGE": "from environment"}
+    chosen = load(environ).with_options({"stage": "from option", "name": None})
+    assert (chosen.name, chosen.place, chosen.stage) == (
+        "from file",
+        "from environment",
+        "from option",
+    )
+
+
+def test_links_in_the_environment_are_a_list_with_commas(environ: dict[str, str]) -> None:
+    environ["OUTBY_LINKS"] = "udp:5000, serial:/dev/radio@9600,"
+    assert load(environ).links == ("udp:5000", "serial:/dev/radio@9600")
+
+
+def test_yes_and_no_in_the_environment_are_understood(environ: dict[str, str]) -> None:
+    environ["OUTBY_MOUSE"] = "true"
+    assert load(environ).mouse is True
+
+
+def test_an_unknown_key_in_the_file_is_refused_by_name(environ: dict[str, str]) -> None:
+    write(environ, "officier = 'R. Harrow'\n")
+    with pytest.raises(BadFile, match=r"unknown setting: .*settings\.toml: officier: "):
+        load(environ)
+
+
+def test_an_unknown_variable_is_refused_by_name(environ: dict[str, str]) -> None:
+    environ["OUTBY_OFFICIER"] = "R. Harrow"
+    with pytest.raises(BadUsage, match="unknown setting: OUTBY_OFFICIER: "):
+        load(environ)
+
+
+def test_a_wrong_value_names_its_key(environ: dict[str, str]) -> None:
+    write(environ, "theme = 'pink'\n")
+    with pytest.raises(BadFile, match=r"'dark' or 'daylight'.*: theme: "):
+        load(environ)
+
+
+def test_a_wrong_option_is_named_as_it_was_typed() -> None:
+    with pytest.raises(BadUsage, match="--entry-point"):
+        Settings().with_options({"entry_point": "x" * 201})
+
+
+def test_too_many_links_are_refused() -> None:
+    with pytest.raises(BadUsage, match="--links"):
+        Settings().with_options({"links": ["udp:1"] * (LINKS_MAX + 1)})
+
+
+def test_options_that_are_no_setting_are_the_commands_own() -> None:
+    assert Settings().with_options({"func": print, "plain": True}) == Settings()
+
+
+def test_a_file_that_is_named_must_be_there(environ: dict[str, str], tmp_path: Path) -> None:
+    environ["OUTBY_SETTINGS"] = str(tmp_path / "nowhere.toml")
+    with pytest.raises(BadFile, match=r"not found: .*nowhere"):
+        load(environ)
+
+
+def test_the_file_of_the_platform_need_not_be_there(tmp_path: Path) -> None:
+    assert file_path({}).name == "settings.toml"
+    assert file_path({"OUTBY_SETTINGS": str(tmp_path / "x")}) == tmp_path / "x"
+
+
+@pytest.mark.parametrize("data", [b"name = ", b"name = '\xff'"])
+def test_a_file_that_is_not_toml_is_said_to_be_so(environ: dict[str, str], data: bytes) -> None:
+    Path(environ["OUTBY_SETTINGS"]).write_bytes(data)
+    with pytest.raises(BadFile, match="not TOML"):
+        load(environ)
+
+
+def test_a_file_that_is_far_too_long_is_the_wrong_file(environ: dict[str, str]) -> None:
+    write(environ, "#" * (FILE_BYTES_MAX + 1))
+    with pytest.raises(BadFile, match="too long"):
+        load(environ)
+
+
+def test_a_folder_in_place_of_a_file_is_one_line(environ: dict[str, str], tmp_path: Path) -> None:
+    environ["OUTBY_SETTINGS"] = str(tmp_path)
+    with pytest.raises(BadFile, match="settings file: "):
+        load(environ)
+
+
+def test_the_folder_of_journals() -> None:
+    assert Settings().incidents_path.name == "incidents"
+    assert Settings(incidents_folder="/here").incidents_path == Path("/here")
