@@ -1,0 +1,377 @@
+"""Is it new, and is it now? What tells a live frame from a recorded, repeated or delayed one.
+
+Upward, boot counter and sequence number feed a sliding window, a base's random beacons must come
+back, and the pack's own uptime tells how long a frame was on its way. Downward, an order names
+the last frame heard from its pack. Losses are counted from the same sequence numbers.
+
+Nothing here knows a key: everything is to be called for frames that have passed authentication,
+since a forged number must not move a window. Times are ns, given by the caller, never running
+backwards. No counter wraps: a pack that would pass the highest sequence number or uptime begins
+a new boot instead.
+"""
+
+from collections import deque
+from collections.abc import Iterable, Sequence
+from enum import Enum, auto
+from random import Random
+
+from protocol.fields import U16_MAX
+from protocol.packets import Order
+from protocol.rejects import Reject
+
+NS_PER_S = 1_000_000_000
+NS_PER_MS = 1_000_000
+PPM = 1_000_000
+
+WINDOW_WIDTH = 64
+"""RFC 4303 3.4.3: at least 32, 64 preferred."""
+_WINDOW_MASK = (1 << WINDOW_WIDTH) - 1
+
+COPIES_REMEMBERED = 8
+"""How many sequence numbers back a byte-identical frame counts as a copy, not as a repetition."""
+
+BEACON_INTERVAL_NS = 5 * NS_PER_S
+BEACON_RECENT_NS = 60 * NS_PER_S
+"""A pack that answers with a beacon no older than this is alive now."""
+BEACONS_MAX = 64
+"""Beacons remembered: five times what 60 s need."""
+PROVEN_MAX = 16_384
+"""Packs whose proof one base session remembers; more than the largest fleet."""
+
+HELD_LIMIT_NS = 10 * NS_PER_S
+"""A frame delayed by more than this is not the present state."""
+DRIFT_PPM = 100
+"""How much slower than the base's a pack's clock may run: 0.36 s an hour."""
+
+ORDER_WINDOW = 64
+"""An order that names a frame further back than this is not obeyed."""
+ORDER_AGE_NS = 60 * NS_PER_S
+"""Nor one that names a frame sent longer ago than this."""
+
+GAP_MAX = 10_000
+"""A longer leap in sequence numbers (14 h at 5 s) is not loss: the account begins anew."""
+
+
+class Fresh(Enum):
+    """What is well."""
+
+    NEW = auto()
+    REPEAT = auto()
+    """An order received before: answer again, do nothing."""
+
+
+# ---------------------------------------------------------------- upward: new
+
+
+class Window:
+    """Sliding window over sequence numbers (RFC 4303 3.4.3), 64 wide.
+
+    ``judge`` looks, ``mark`` moves: mark only what has passed authentication.
+    """
+
+    __slots__ = ("bitmap", "highest")
+
+    def __init__(self, highest: int = 0, bitmap: int = 0) -> None:
+        self.highest = highest
+        """Highest number marked; 0 before the first."""
+        self.bitmap = bitmap
+        """Bit n: number ``highest - n`` has been marked."""
+
+    def judge(self, sequence: int) -> Fresh | Reject:
+        """NEW, REPEATED, TOO_OLD, or SEQUENCE for the number 0, which is never used."""
+        if sequence > self.highest:
+            return Fresh.NEW
+        if sequence < 1:
+            return Reject.SEQUENCE
+        back = self.highest - sequence
+        if back >= WINDOW_WIDTH:
+            return Reject.TOO_OLD
+        return Reject.REPEATED if self.bitmap >> back & 1 else Fresh.NEW
+
+    def mark(self, sequence: int) -> None:
+        """Note ``sequence`` as taken. Call it for a number that ``judge`` has called NEW."""
+        ahead = sequence - self.highest
+        if ahead <= 0:
+            self.bitmap |= 1 << -ahead
+            return
+        self.bitmap = (self.bitmap << ahead & _WINDOW_MASK | 1) if ahead < WINDOW_WIDTH else 1
+        self.highest = sequence
+
+
+class PackFreshness:
+    """Whether a pack's genuine frames are new: its boot counter and its window.
+
+    Kept across incidents, as three integers: a recording of an earlier incident is then old.
+    """
+
+    __slots__ = ("_marks", "_window", "boot")
+
+    def __init__(self) -> None:
+        self.boot = 0
+        """Boot counter of the newest boot heard; 0: nothing heard yet."""
+        self._window = Window()
+        self._marks: list[tuple[int, bytes]] = [(0, b"")] * COPIES_REMEMBERED
+
+    @classmethod
+    def restored(cls, numbers: Sequence[int]) -> "PackFreshness":
+        """From what ``exported`` gave. ValueError if it cannot be that."""
+        boot, highest, bitmap = numbers
+        if boot < 0 or highest < 0 or not 0 <= bitmap <= _WINDOW_MASK:
+            raise ValueError("not the numbers of a pack's freshness")
+        fresh = cls()
+        fresh.boot = boot
+        fresh._window = Window(highest, bitmap)  # noqa: SLF001  (its own class)
+        return fresh
+
+    def exported(self) -> tuple[int, int, int]:
+        """Boot counter, highest sequence number, window bitmap (64 bits)."""
+        return self.boot, self._window.highest, self._window.bitmap
+
+    @property
+    def highest(self) -> int:
+        """Highest sequence number taken in this boot; what an order to the pack names."""
+        return self._window.highest
+
+    def take(self, boot: int, sequence: int, frame: bytes) -> Fresh | Reject:
+        """Judge a frame that has passed authentication, and remember it if it is new.
+
+        NEW; COPY: byte-identical to one of the last few, neither loss nor repetition; REPEATED;
+        TOO_OLD: out of the window; BOOT_BACK; TWIN: a number just used, other contents.
+        """
+        if boot != self.boot:
+            if boot < self.boot:
+                return Reject.BOOT_BACK
+            self._begin(boot)
+        window = self._window
+        ahead = sequence - window.highest
+        if ahead <= 0:
+            verdict = window.judge(sequence)
+            if verdict is Reject.REPEATED:
+                return self._same_number(sequence, frame)
+            if verdict is not Fresh.NEW:
+                return verdict
+        window.mark(sequence)
+        self._marks[sequence % COPIES_REMEMBERED] = (sequence, _mark(frame))
+        return Fresh.NEW
+
+    def enrol_again(self) -> None:
+        """Take the next frame as a new beginning, whatever its numbers. An officer's act."""
+        self._begin(0)
+
+    def _begin(self, boot: int) -> None:
+        self.boot = boot
+        self._window = Window()
+        self._marks = [(0, b"")] * COPIES_REMEMBERED
+
+    def _same_number(self, sequence: int, frame: bytes) -> Reject:
+        marked, mark = self._marks[sequence % COPIES_REMEMBERED]
+        if marked != sequence:
+            return Reject.REPEATED
+        return Reject.COPY if mark == _mark(frame) else Reject.TWIN
+
+
+_MARK_BYTES = 10
+
+
+def _mark(frame: bytes) -> bytes:
+    """What tells two frames with one number apart: tag and checksum, or in open mode the end."""
+    return frame[-_MARK_BYTES:]
+
+
+# ---------------------------------------------------------------- upward: now
+
+
+class Beacons:
+    """The values one base has sent lately."""
+
+    __slots__ = ("_sent",)
+
+    def __init__(self, sent: Iterable[tuple[int, int]] = ()) -> None:
+        self._sent: deque[tuple[int, int]] = deque(sent, BEACONS_MAX)
+
+    def next_value(self, random: Random) -> int:
+        """A value from 1 to 65535 that is not among those remembered."""
+        used = {value for value, _ in self._sent}
+        while (value := random.randint(1, U16_MAX)) in used:
+            pass
+        return value
+
+    def sent(self, value: int, now: int) -> None:
+        """Remember that ``value`` went out at ``now``."""
+        self._sent.append((value, now))
+
+    def recent(self, value: int, now: int) -> bool:
+        """Whether ``value`` was sent within the last 60 s. 0 means "none" and never is."""
+        oldest = now - BEACON_RECENT_NS
+        return any(value == sent and t >= oldest for sent, t in reversed(self._sent))
+
+
+class Proof:
+    """Which packs have been proven live in this base session.
+
+    A pack is proven once an accepted frame of its present boot has answered with a recent
+    beacon, and stays so for that boot: the window keeps recordings of it out from then on.
+    """
+
+    __slots__ = ("_beacons", "_boots")
+
+    def __init__(self, beacons: Beacons) -> None:
+        self._beacons = beacons
+        self._boots: dict[int, int] = {}
+
+    def take(self, identity: int, boot: int, beacon_heard: int, now: int) -> bool:
+        """Whether the pack is proven live, this frame included."""
+        if self._boots.get(identity) == boot:
+            return True
+        if not self._beacons.recent(beacon_heard, now):
+            return False
+        if len(self._boots) >= PROVEN_MAX:
+            del self._boots[next(iter(self._boots))]
+        self._boots[identity] = boot
+        return True
+
+    def forget(self, identity: int) -> None:
+        """Ask for a new proof, as after enrolling again."""
+        self._boots.pop(identity, None)
+
+
+class DelayGauge:
+    """How long a pack's frames were on their way, from its uptime.
+
+    Arrival less uptime is constant but for delay. The smallest difference so far stands for no
+    delay at all; it may rise by the drift allowance, so that a slow pack clock is not taken for
+    delay. A delay common to all frames of a boot cannot be seen: the beacon bounds it.
+    """
+
+    __slots__ = ("_at", "_best", "_boot")
+
+    def __init__(self) -> None:
+        self._boot = 0
+        self._best = 0
+        self._at = 0
+
+    def take(self, boot: int, uptime_ms: int, now: int) -> int:
+        """Age in ns of a frame taken as new, 0 or more; the first of a boot has 0."""
+        offset = now - uptime_ms * NS_PER_MS
+        if boot != self._boot:
+            self._boot, self._best, self._at = boot, offset, now
+            return 0
+        best = self._best + (now - self._at) * DRIFT_PPM // PPM
+        if offset <= best:
+            self._best, self._at = offset, now
+            return 0
+        return offset - best
+
+    @staticmethod
+    def held(age_ns: int, limit_ns: int = HELD_LIMIT_NS) -> bool:
+        """Whether a frame of this age was held back too long to show the present state."""
+        return age_ns > limit_ns
+
+
+# ---------------------------------------------------------------- downward
+
+
+class OrderGate:
+    """A pack's side: which orders it obeys. Begins anew with each boot; nothing is stored."""
+
+    __slots__ = ("_boot", "_sent", "highest")
+
+    def __init__(self, boot: int) -> None:
+        self._boot = boot
+        self._sent: deque[tuple[int, int]] = deque(maxlen=ORDER_WINDOW)
+        self.highest = 0
+        """Highest order number received: what the pack's reports repeat."""
+
+    def sent(self, sequence: int, now: int) -> None:
+        """Note that the pack's own frame ``sequence`` first went out at ``now``."""
+        self._sent.append((sequence, now))
+
+    def take(self, order: Order, now: int) -> Fresh | Reject:
+        """Judge an order that has passed authentication.
+
+        NEW: obey and answer; REPEAT: answer only; else ORDER_BOOT, ORDER_AHEAD, ORDER_TOO_OLD,
+        ORDER_LATE or ORDER_PASSED, and no answer.
+        """
+        if order.boot != self._boot:
+            return Reject.ORDER_BOOT
+        if not self._sent or order.sequence > self._sent[-1][0]:
+            return Reject.ORDER_AHEAD
+        sent_at = next((t for number, t in self._sent if number == order.sequence), None)
+        if sent_at is None:
+            return Reject.ORDER_TOO_OLD
+        if now - sent_at > ORDER_AGE_NS:
+            return Reject.ORDER_LATE
+        if order.order < self.highest:
+            return Reject.ORDER_PASSED
+        if order.order == self.highest:
+            return Fresh.REPEAT
+        self.highest = order.order
+        return Fresh.NEW
+
+
+# ---------------------------------------------------------------- losses
+
+
+class SequenceAccount:
+    """Frames taken and lost of one pack, from its sequence numbers.
+
+    Feed it frames that ``PackFreshness`` has called NEW, and no others: so copies and repeats
+    never count. A frame that comes late takes its loss back. What went before the first frame
+    heard of a boot is not loss, nor is a leap of more than ``GAP_MAX``.
+    """
+
+    __slots__ = ("_boot", "_first", "_taken_bits", "bursts", "highest", "lost", "taken")
+
+    def __init__(self) -> None:
+        self.taken = 0
+        self.lost = 0
+        self.bursts = 0
+        """Runs of losses without a frame between them."""
+        self.highest = 0
+        """Highest sequence number of the present boot."""
+        self._boot = 0
+        self._first = 0
+        self._taken_bits = 0
+
+    @property
+    def loss_share(self) -> float:
+        """Lost of all that were sent, 0 to 1; 0 before the first frame."""
+        sent = self.taken + self.lost
+        return self.lost / sent if sent else 0.0
+
+    @property
+    def mean_burst(self) -> float:
+        """Frames lost in a row, on average; 0 if none was lost."""
+        return self.lost / self.bursts if self.bursts else 0.0
+
+    def take(self, boot: int, sequence: int) -> int:
+        """Count a new frame. Answers with how many were lost just before it."""
+        self.taken += 1
+        gap = sequence - self.highest - 1
+        if boot != self._boot or gap > GAP_MAX:
+            self._boot, self._first, self.highest, self._taken_bits = boot, sequence, sequence, 1
+            return 0
+        if gap < 0:
+            self._late(sequence)
+            return 0
+        self._taken_bits = (self._taken_bits << gap + 1 | 1) & _ACCOUNT_MASK
+        self.highest = sequence
+        if gap:
+            self.lost += gap
+            self.bursts += 1
+        return gap
+
+    def _late(self, sequence: int) -> None:
+        if sequence < self._first:
+            return
+        back = self.highest - sequence
+        self.lost -= 1
+        # The burst it belonged to is now shorter, gone, or cut in two.
+        missing_after = not self._taken_bits >> back - 1 & 1
+        missing_before = not self._taken_bits >> back + 1 & 1 and sequence > self._first
+        self.bursts += missing_after + missing_before - 1
+        self._taken_bits |= 1 << back
+
+
+_ACCOUNT_MASK = (1 << WINDOW_WIDTH + 1) - 1
+"""One more than the window: a late frame's neighbour must be known too."""

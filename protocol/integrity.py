@@ -1,0 +1,169 @@
+"""Checksum and authentication: CRC-16, keyed BLAKE2s and the keys of a fleet.
+
+Line noise is told from forgery: the checksum needs no key and fails on noise, the tag fails on a
+frame whose maker does not hold the pack's key. One fleet key makes every pack's keys, so a base
+stores one secret and a pack holds only its own.
+"""
+
+import hashlib
+import hmac
+from binascii import crc_hqx
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from protocol.fields import CHECKSUM_BYTES, TAG_BYTES, VERSION
+
+KEY_BYTES = 32
+"""Fleet keys and pack keys alike: the longest key BLAKE2s takes."""
+CRC_START = 0xFFFF
+EPOCH_MAX = 255
+PROVEN_MAX = 16_384
+"""Packs whose MAC state is kept ready, 0.25 kB each; more than the largest fleet."""
+
+DIRECTION_UP = 1
+DIRECTION_DOWN = 2
+BROADCAST = 0
+"""Stands for the identity in the key that all packs share to check beacons."""
+
+Use = Literal["exercise", "real"]
+USE_NUMBERS: dict[Use, int] = {"exercise": 1, "real": 2}
+
+_TAIL_BYTES = TAG_BYTES + CHECKSUM_BYTES
+_HASH_BYTES = 32
+
+
+def checksum(data: bytes) -> bytes:
+    """CRC-16/IBM-3740 of ``data`` in network byte order.
+
+    Polynomial 0x1021, start 0xFFFF, no reflection, no final exclusive-or.
+    """
+    return crc_hqx(data, CRC_START).to_bytes(CHECKSUM_BYTES, "big")
+
+
+def checksum_holds(frame: bytes) -> bool:
+    """Whether ``frame`` ends in its own checksum.
+
+    A CRC carried on over itself comes to 0, so nothing has to be cut off first.
+    """
+    return crc_hqx(frame, CRC_START) == 0
+
+
+def tag(key: bytes, data: bytes) -> bytes:
+    """Keyed BLAKE2s (RFC 7693) of ``data`` with a digest of 8 bytes.
+
+    The length is a parameter of the hash, so this is not the beginning of a longer digest.
+    """
+    return hashlib.blake2s(data, key=key, digest_size=TAG_BYTES).digest()
+
+
+def hkdf(secret: bytes, info: bytes, length: int, salt: bytes = b"") -> bytes:
+    """HKDF (RFC 5869) with SHA-256; ``length`` at most 255 * 32 bytes."""
+    assert 0 < length <= 255 * _HASH_BYTES, "HKDF gives 1 to 8160 bytes"
+    extracted = hmac.digest(salt or bytes(_HASH_BYTES), secret, "sha256")
+    block, out, count = b"", b"", 1
+    while len(out) < length:
+        block = hmac.digest(extracted, block + info + bytes((count,)), "sha256")
+        out += block
+        count += 1
+    return out[:length]
+
+
+def key_info(use: Use, direction: int, identity: int) -> bytes:
+    """What a key is for, as HKDF's ``info``: 12 bytes.
+
+    ASCII "outby", then version, use (1 exercise, 2 real) and direction (1 up, 2 down), a byte
+    each, then the identity in four. An exercise key can therefore never make a real frame.
+    """
+    return b"outby" + bytes((VERSION, USE_NUMBERS[use], direction)) + identity.to_bytes(4, "big")
+
+
+@dataclass(frozen=True, slots=True)
+class PackKeys:
+    """What is written into one pack: nothing in it helps to pose as another pack."""
+
+    epoch: int
+    up: bytes = field(repr=False)
+    """Pack to base."""
+    down: bytes = field(repr=False)
+    """Base to this pack."""
+    broadcast: bytes = field(repr=False)
+    """Base to all packs; the same in each of them."""
+
+
+class Keyring:
+    """The fleet keys a base holds, by epoch, for one use.
+
+    Two epochs are held while packs change over from one to the other. MAC states of packs are
+    kept ready once a frame has proven genuine, so made-up identities cannot fill the store.
+    """
+
+    __slots__ = ("_keys", "_proven", "current_epoch", "use")
+
+    def __init__(self, keys_by_epoch: Mapping[int, bytes], use: Use, current_epoch: int) -> None:
+        """Raise ValueError for a key, epoch or use that cannot be."""
+        if use not in USE_NUMBERS:
+            raise ValueError(f"use is exercise or real, not {use!r}")
+        for epoch, key in keys_by_epoch.items():
+            if not 1 <= epoch <= EPOCH_MAX:
+                raise ValueError(f"epoch {epoch} is not within 1 to {EPOCH_MAX}")
+            if len(key) != KEY_BYTES:
+                raise ValueError(f"the key of epoch {epoch} has {len(key)} bytes, not {KEY_BYTES}")
+        if current_epoch not in keys_by_epoch:
+            raise ValueError(f"there is no key for the current epoch {current_epoch}")
+        self.use: Use = use
+        self.current_epoch = current_epoch
+        self._keys = dict(keys_by_epoch)
+        self._proven: dict[bytes, hashlib.blake2s] = {}
+
+    @property
+    def epochs(self) -> tuple[int, ...]:
+        """Epochs held, lowest first. A base sends its beacon once in each of them."""
+        return tuple(sorted(self._keys))
+
+    def pack_key(self, identity: int, epoch: int, *, up: bool) -> bytes:
+        """The key of one pack for one direction. KeyError if the epoch is not held."""
+        direction = DIRECTION_UP if up else DIRECTION_DOWN
+        return hkdf(self._keys[epoch], key_info(self.use, direction, identity), KEY_BYTES)
+
+    def broadcast_key(self, epoch: int) -> bytes:
+        """The key of beacons. KeyError if the epoch is not held."""
+        return self.pack_key(BROADCAST, epoch, up=False)
+
+    def pack_keys(self, identity: int, epoch: int) -> PackKeys:
+        """All keys that one pack is given. KeyError if the epoch is not held."""
+        return PackKeys(
+            epoch=epoch,
+            up=self.pack_key(identity, epoch, up=True),
+            down=self.pack_key(identity, epoch, up=False),
+            broadcast=self.broadcast_key(epoch),
+        )
+
+    def holds(self, epoch: int) -> bool:
+        """Whether there is a fleet key for ``epoch``."""
+        return epoch in self._keys
+
+    def genuine(self, frame: bytes) -> bool:
+        """Whether the tag of an upward keyed frame is right.
+
+        The frame must be long enough for header and tail, and its epoch must be held.
+        """
+        maker = frame[3:8]
+        ready = self._proven.get(maker)
+        if ready is None:
+            return self._genuine_first(frame, maker)
+        mac = ready.copy()
+        mac.update(frame[:-_TAIL_BYTES])
+        return hmac.compare_digest(mac.digest(), frame[-_TAIL_BYTES:-CHECKSUM_BYTES])
+
+    def _genuine_first(self, frame: bytes, maker: bytes) -> bool:
+        key = self.pack_key(int.from_bytes(maker[1:], "big"), maker[0], up=True)
+        ready = hashlib.blake2s(key=key, digest_size=TAG_BYTES)
+        mac = ready.copy()
+        mac.update(frame[:-_TAIL_BYTES])
+        if not hmac.compare_digest(mac.digest(), frame[-_TAIL_BYTES:-CHECKSUM_BYTES]):
+            return False
+        if len(self._proven) >= PROVEN_MAX:
+            del self._proven[next(iter(self._proven))]
+        self._proven[maker] = ready
+        return True
