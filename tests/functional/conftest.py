@@ -1,0 +1,243 @@
+"""Real processes, real ptys, a real terminal: started in a home of their own, ended for sure.
+
+Nothing here waits a fixed time: ``wait_until`` polls with a deadline and says what it last saw.
+"""
+
+import os
+import shlex
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeVar
+
+import pytest
+
+POLL_S = 0.02
+OUTBY = Path(sys.executable).with_name("outby")
+T = TypeVar("T")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Everything in this folder is a functional test."""
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.functional)
+
+
+def wait_until(look: Callable[[], T], what: str, within_s: float = 10.0) -> T:
+    """Look until it gives something true, and give that. Fails with ``what`` at the deadline."""
+    deadline = time.monotonic() + within_s
+    while True:
+        seen = look()
+        if seen:
+            return seen
+        if time.monotonic() > deadline:
+            pytest.fail(f"not within {within_s} s: {what}; last seen: {seen!r}")
+        time.sleep(POLL_S)
+
+
+def processes(words: str) -> list[int]:
+    """Process ids whose command line holds ``words``."""
+    listed = subprocess.run(
+        ["ps", "-axww", "-o", "pid=,args="], capture_output=True, text=True, check=True
+    ).stdout
+    lines = (line.strip().split(maxsplit=1) for line in listed.splitlines())
+    return [int(line[0]) for line in lines if len(line) > 1 and words in line[1]]
+
+
+@dataclass
+class Home:
+    """A person's home folder for one test, and the programs that run in it."""
+
+    folder: Path
+    runtime: Path
+    running: list[subprocess.Popen[str]] = field(default_factory=list)
+
+    @property
+    def incidents(self) -> Path:
+        return self.folder / "incidents"
+
+    @property
+    def environ(self) -> dict[str, str]:
+        """What the programs see: nothing of the person who runs the tests."""
+        return {
+            "PATH": os.environ["PATH"],
+            "HOME": str(self.folder),
+            "XDG_CONFIG_HOME": str(self.folder / "config"),
+            "XDG_DATA_HOME": str(self.folder / "data"),
+            "XDG_RUNTIME_DIR": str(self.runtime),
+            "OUTBY_INCIDENTS_FOLDER": str(self.incidents),
+            "LANG": "C.UTF-8",
+            "TERM": "xterm-256color",
+        }
+
+    def run(self, *argv: str, within_s: float = 20.0) -> subprocess.CompletedProcess[str]:
+        """Run ``outby`` to its end."""
+        return subprocess.run(
+            [str(OUTBY), *argv],
+            env=self.environ,
+            cwd=self.folder,
+            capture_output=True,
+            text=True,
+            timeout=within_s,
+            check=False,
+        )
+
+    def start(self, *argv: str) -> subprocess.Popen[str]:
+        """Start ``outby`` and go on; its output goes to files named in ``log_of``."""
+        number = len(self.running)
+        with (self.folder / f"run-{number}.log").open("w") as log:
+            process = subprocess.Popen(
+                [str(OUTBY), *argv],
+                env=self.environ,
+                cwd=self.folder,
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=subprocess.STDOUT,
+                text=True,
+            )
+        self.running.append(process)
+        return process
+
+    def log_of(self, process: subprocess.Popen[str]) -> str:
+        return (self.folder / f"run-{self.running.index(process)}.log").read_text("utf-8")
+
+    def recorders(self) -> list[int]:
+        """Process ids of recorders that record an incident of this home."""
+        return [
+            pid
+            for pid in processes(str(self.incidents))
+            if pid != os.getpid() and _words_of(pid)[:4].count("record")
+        ]
+
+    def journals(self) -> list[Path]:
+        return sorted(self.incidents.glob("*.journal"))
+
+    def end(self) -> None:
+        """End everything that was started here, whatever state it is in."""
+        pids = [process.pid for process in self.running if process.poll() is None]
+        for pid in {*pids, *processes(str(self.folder))} - {os.getpid()}:
+            kill(pid, signal.SIGKILL)
+        for process in self.running:
+            process.wait(timeout=10)
+
+
+def _words_of(pid: int) -> list[str]:
+    """The command line of a process in words; empty once it has gone."""
+    shown = subprocess.run(
+        ["ps", "-ww", "-o", "args=", "-p", str(pid)], capture_output=True, text=True, check=False
+    ).stdout
+    return shown.split()
+
+
+def kill(pid: int, how: signal.Signals) -> None:
+    """Send a signal; a process that has gone already is no error."""
+    try:
+        os.kill(pid, how)
+    except ProcessLookupError:
+        return
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Iterator[Home]:
+    # Paths of sockets have about a hundred bytes: the runtime folder is a short one.
+    runtime = Path(tempfile.mkdtemp(prefix="ob-"))
+    made = Home(tmp_path, runtime)
+    yield made
+    made.end()
+    shutil.rmtree(runtime, ignore_errors=True)
+
+
+@pytest.fixture
+def port() -> int:
+    """A UDP port nobody uses now."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@dataclass
+class Screen:
+    """One terminal of a known size, with a program in it."""
+
+    name: str
+    home: Home
+
+    def _tmux(self, *argv: str) -> str:
+        return subprocess.run(
+            ["tmux", "-L", self.name, "-f", os.devnull, *argv],
+            env=self.home.environ,
+            capture_output=True,
+            text=True,
+            check=True,
+            timeout=10,
+        ).stdout
+
+    def open(self, columns: int, rows: int, *argv: str, **environ: str) -> None:
+        """Run ``outby`` with these arguments in a new terminal; it stays when the program ends."""
+        extra = [f"{key}={value}" for key, value in environ.items()]
+        command = shlex.join(["env", *extra, str(OUTBY), *argv])
+        self._tmux(
+            "new-session", "-d", "-x", str(columns), "-y", str(rows), "-c", str(self.home.folder),
+            f"{command}; echo ended with $?; exec cat",
+        )  # fmt: skip
+
+    def text(self) -> str:
+        """What stands on the screen now."""
+        return self._tmux("capture-pane", "-p")
+
+    def styled(self) -> str:
+        """The same with its escape sequences."""
+        return self._tmux("capture-pane", "-p", "-e")
+
+    def press(self, *keys: str) -> None:
+        self._tmux("send-keys", *keys)
+
+    def resize(self, columns: int, rows: int) -> None:
+        self._tmux("resize-window", "-x", str(columns), "-y", str(rows))
+
+    def pid(self) -> int:
+        """Process id of the board in this terminal."""
+        shell = self._tmux("display-message", "-p", "#{pane_pid}").strip()
+        children = subprocess.run(
+            ["ps", "-axww", "-o", "pid=,ppid=,args="], capture_output=True, text=True, check=True
+        ).stdout
+        for line in children.splitlines():
+            pid, parent, args = line.split(maxsplit=2)
+            if parent == shell and "outby" in args:
+                return int(pid)
+        pytest.fail(f"no board in this terminal:\n{self.text()}")
+
+    def close(self) -> None:
+        subprocess.run(
+            ["tmux", "-L", self.name, "kill-server"], capture_output=True, check=False, timeout=10
+        )
+
+
+@pytest.fixture
+def screens(home: Home) -> Iterator[Callable[[], Screen]]:
+    """Makes terminals; they are closed before their home ends."""
+    if not shutil.which("tmux"):
+        pytest.fail("tmux is missing: install it (Debian: apt-get install tmux)")
+    made: list[Screen] = []
+
+    def make() -> Screen:
+        made.append(Screen(f"{home.runtime.name}-{len(made)}", home))
+        return made[-1]
+
+    yield make
+    for screen in made:
+        screen.close()
+
+
+@pytest.fixture
+def screen(screens: Callable[[], Screen]) -> Screen:
+    return screens()
