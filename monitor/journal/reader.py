@@ -1,0 +1,144 @@
+"""Reading a journal, live or finished, without ever standing in the recorder's way.
+
+A reader opens the file read-only, fetches a bounded number of rows in one transaction and ends
+it. An unfinished cursor would pin the write-ahead log, which then grows for as long as it stays.
+"""
+
+import sqlite3
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Self
+
+from monitor.errors import BadJournal
+from monitor.incident.rows import Row
+from monitor.journal import connection as files
+from monitor.journal.schema import (
+    HORIZON_BEFORE_ALL,
+    KIND_OF,
+    ROWS_A_STEP_MAX,
+    STANDING_OF,
+    Batch,
+    Header,
+    Session,
+)
+
+_ROWS = (
+    "SELECT id, t, kind, link, late_ns, signal_dbm, data FROM rows WHERE id > ? ORDER BY id LIMIT ?"
+)
+_NEVER = -1
+"""No data version is negative."""
+
+
+@dataclass(slots=True)
+class Slice:
+    """What one step of reading gave."""
+
+    rows: list[Row]
+    last_row: int
+    """Number of the last of ``rows``; with none, the number that was asked from."""
+    horizon: int
+    """Every row of the journal with a time up to here has been handed over. -1: nothing yet."""
+    complete: bool
+    """Nothing more was in the journal at that moment."""
+
+
+class JournalReader:
+    """One reading connection. Use it from one thread at a time."""
+
+    def __init__(self, path: Path) -> None:
+        """Open. Raises BadJournal: no such file, another kind of file, a newer format."""
+        self.path = path
+        self._connection = files.connect(path, "ro")
+        self._version = _NEVER
+        try:
+            self._stored = files.read_header(self._connection)
+            self._header = files.header_of(self._stored, path)
+        except sqlite3.Error as error:
+            self.close()
+            raise files.in_plain_words(error, path) from error
+        except BadJournal:
+            self.close()
+            raise
+
+    def header(self) -> Header:
+        """What never changes."""
+        return self._header
+
+    def changed(self) -> bool:
+        """Whether anything was committed since this was last asked; True the first time.
+
+        Costs microseconds. False while the file is busy being opened or closed by the recorder.
+        """
+        try:
+            version = files.number(self._connection, "data_version")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & files.PRIMARY_CODE_BITS == sqlite3.SQLITE_BUSY:
+                return False
+            raise files.in_plain_words(error, self.path) from error
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+        before, self._version = self._version, version
+        return version != before
+
+    def read(self, after_row: int, limit: int = ROWS_A_STEP_MAX) -> Slice:
+        """Rows numbered above ``after_row``, at most ``limit`` and at most 2,000.
+
+        Raises BadJournal where rows are missing or not to be understood.
+        """
+        limit = min(limit, ROWS_A_STEP_MAX)
+        run = self._connection.execute
+        try:
+            run("BEGIN")
+            try:
+                found = run(_ROWS, (after_row, limit)).fetchall()
+                last = files.last_batch(self._connection)
+            finally:
+                run("COMMIT")
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+        if last is None or (found and found[-1][0] != after_row + len(found)):
+            raise BadJournal(f"rows are missing after row {after_row}", str(self.path), "verify it")
+        return self._slice(after_row, found, last)
+
+    def _slice(self, after_row: int, found: list[tuple[int, ...]], last: Batch) -> Slice:
+        try:
+            rows = [
+                Row(t, KIND_OF[kind], data, link, late, STANDING_OF[kind], signal)  # type: ignore[arg-type]
+                for _, t, kind, link, late, signal, data in found
+            ]
+        except KeyError as error:
+            what = f"a row after {after_row} is of unknown kind {error}"
+            raise BadJournal(what, str(self.path), "verify it") from error
+        last_row = after_row + len(rows)
+        if last_row >= last.last_row:
+            return Slice(rows, last_row, last.horizon, complete=True)
+        # Rows go by time, and the next may have the same time as the last of these.
+        horizon = rows[-1].t - 1 if rows else HORIZON_BEFORE_ALL
+        return Slice(rows, last_row, horizon, complete=False)
+
+    def last_batch(self) -> Batch:
+        """Return the newest commit."""
+        try:
+            last = files.last_batch(self._connection)
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+        if last is None:
+            raise BadJournal("the journal has no batch", str(self.path), "keep the file")
+        return last
+
+    def sessions(self) -> list[Session]:
+        """Every stretch of recording so far, in order."""
+        try:
+            return files.sessions(self._connection)
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+
+    def close(self) -> None:
+        """Let go of the file. Doing it twice is harmless."""
+        self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()

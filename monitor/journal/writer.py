@@ -1,0 +1,314 @@
+"""The one connection that writes, and checkpoints, a journal.
+
+It belongs to the recorder. Its methods may be called from any thread, but from one at a time. No
+other connection may write: two that write or checkpoint at the same moment can damage the file
+with the SQLite versions that are about (before 3.44.6, 3.50.7 and 3.51.3), and a second writer that
+is stopped inside a transaction stops this one.
+"""
+
+import contextlib
+import os
+import sqlite3
+import threading
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Self
+
+from monitor.clock import Stamp
+from monitor.errors import BadJournal
+from monitor.incident.rows import Row
+from monitor.journal import connection as files
+from monitor.journal import digest
+from monitor.journal.schema import (
+    APPLICATION_ID,
+    FORMAT_VERSION,
+    HORIZON_BEFORE_ALL,
+    PAGE_BYTES,
+    STANDING_SHIFT,
+    TABLES,
+    Batch,
+    Header,
+    Session,
+)
+from monitor.journal.syncing import LogSyncer
+
+CHECKPOINT_BYTES_MIN = 2 * 1024 * 1024
+"""A checkpoint costs two syncs of the disk; below this much log it can wait."""
+WAL_BYTES_MAX = 64 * 1024 * 1024
+"""More log than this means that something pins it or no quiet moment comes: an alarm."""
+CLOSE_TRIES = 40
+CLOSE_PAUSE_S = 0.05
+"""A closed incident becomes one file as soon as its readers have let go: waited for up to 2 s."""
+MODE = 0o600
+"""Names, whereabouts and health of people: for the owner only."""
+
+_INSERT_ROW = "INSERT INTO rows VALUES(?,?,?,?,?,?,?)"
+_INSERT_BATCH = "INSERT INTO batches VALUES(?,?,?,?,?,?,?)"
+_INSERT_SESSION = "INSERT INTO sessions VALUES(?,?,?,?,?)"
+
+
+def wal_path(path: Path) -> Path:
+    """SQLite's write-ahead log of the journal at ``path``."""
+    return path.with_name(path.name + "-wal")
+
+
+class JournalWriter:
+    """Appends batches. Make one by ``create`` or ``open``; then ``begin_session``, then commit."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, key: bytes) -> None:
+        self.path = path
+        self._connection = connection
+        self._key = key
+        last = files.last_batch(connection)
+        if last is None:
+            raise BadJournal("the journal has no batch", str(path), "keep the file")
+        self._last = last
+        self._new_session: Session | None = None
+        self._in_session = False
+        self._closed = False
+        self._prepare()
+        self._syncer = LogSyncer(wal_path(path))
+
+    @classmethod
+    def create(cls, path: Path, header: Header, key: bytes = b"") -> Self:
+        """Make a new journal. Raises BadJournal if there is a file of that name or no place."""
+        try:
+            fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE)
+        except FileExistsError as error:
+            raise BadJournal("there is a file already", str(path), "choose another name") from error
+        except OSError as error:
+            what = f"the journal cannot be made ({error.strerror})"
+            raise BadJournal(what, str(path), "choose a folder that can be written") from error
+        # Nothing in this process has the file open yet, so closing it drops nobody's lock.
+        os.fchmod(fd, MODE)
+        os.close(fd)
+        try:
+            _fill(path, header, key)
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, path) from error
+        _sync_folder(path.parent)
+        return cls.open(path, key)
+
+    @classmethod
+    def open(cls, path: Path, key: bytes = b"") -> Self:
+        """Go on with a journal. Raises BadJournal: no journal, newer format, another key."""
+        connection = files.connect(path, "rw")
+        try:
+            header = files.header_of(files.read_header(connection), path)
+            _check_key(header, key, path)
+            return cls(path, connection, key)
+        except sqlite3.Error as error:
+            connection.close()
+            raise files.in_plain_words(error, path) from error
+        except BaseException:
+            connection.close()
+            raise
+
+    @property
+    def last(self) -> Batch:
+        """The newest commit: row number, horizon, clocks, digest."""
+        return self._last
+
+    def begin_session(
+        self, boot_id: str, origin_boot_ns: int, started_wall_ns: int, software: str
+    ) -> Session:
+        """Start a stretch of recording; it is written with the next commit.
+
+        ``origin_boot_ns`` is what the boot clock read, or would have read, at incident time 0.
+        """
+        number = self._last.session + 1
+        self._new_session = Session(number, boot_id, origin_boot_ns, started_wall_ns, software)
+        self._in_session = True
+        return self._new_session
+
+    def commit(self, rows: Sequence[Row], horizon: int, stamp: Stamp) -> int:
+        """Write rows and horizon in one transaction; return the number of the last row.
+
+        Rows are in order of time, later than the last horizon and not later than the new one.
+        Raises BadJournal when the disk does not take them: then nothing of them is in the file,
+        and the same rows may be committed again.
+        """
+        assert self._in_session, "begin_session first"
+        before = self._last
+        columns = _columns(rows)
+        _check_times(columns, before.horizon, horizon)
+        new = self._new_session
+        session = new.session if new else before.session
+        last_row = before.last_row + len(rows)
+        batch = Batch(before.batch + 1, session, last_row, horizon, *stamp, b"")
+        batch = batch._replace(digest=digest.of_batch(before, batch, columns, new, self._key))
+        self._write(before.last_row + 1, columns, batch, new)
+        self._last = batch
+        self._new_session = None
+        self._syncer.committed(stamp.boot_ns)
+        return last_row
+
+    def _write(
+        self, first_row: int, columns: digest.Columns, batch: Batch, new: Session | None
+    ) -> None:
+        run = self._connection.execute
+        try:
+            run("BEGIN IMMEDIATE")
+            if new:
+                run(_INSERT_SESSION, new)
+            if columns.t:
+                numbered = zip(range(first_row, batch.last_row + 1), *columns, strict=True)
+                self._connection.executemany(_INSERT_ROW, numbered)
+            run(_INSERT_BATCH, batch)
+            run("COMMIT")
+        except sqlite3.Error as error:
+            if self._connection.in_transaction:
+                with contextlib.suppress(sqlite3.Error):
+                    run("ROLLBACK")
+            raise files.in_plain_words(error, self.path) from error
+
+    def wal_bytes(self) -> int:
+        """Size of the write-ahead log; over ``WAL_BYTES_MAX`` is a fault worth an alarm."""
+        try:
+            return wal_path(self.path).stat().st_size
+        except FileNotFoundError:
+            return 0
+
+    def disk_behind_ns(self, now_boot_ns: int) -> int:
+        """Age of the oldest commit that a loss of power would still undo; 0 if there is none."""
+        since = self._syncer.oldest_unsynced_ns()
+        return 0 if since is None else max(0, now_boot_ns - since)
+
+    @property
+    def sync_fault(self) -> str:
+        """What the disk said when a sync failed; empty while all went well."""
+        return self._syncer.fault
+
+    def checkpoint_if_quiet(self) -> bool:
+        """Move the log into the file, if there is enough of it; say whether that was tried.
+
+        Call it in a quiet moment: it syncs the disk, so it may take 0.3 s on a slow one, and
+        commits wait for it. Raises BadJournal on a fault of the disk.
+        """
+        if self.wal_bytes() < CHECKPOINT_BYTES_MIN:
+            return False
+        try:
+            self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+        return True
+
+    def close(self, *, final: bool) -> bool:
+        """Let go of the file; with ``final``, leave nothing but that one file.
+
+        Returns whether it is one plain file now. It is not while a reader still holds it open
+        after 2 s; ``tidy`` does it later. Raises BadJournal on a fault of the disk. A second
+        time it does nothing.
+        """
+        if self._closed:
+            return False
+        self._closed = True
+        self._syncer.stop()
+        try:
+            return _to_one_file(self._connection, CLOSE_TRIES) if final else False
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+        finally:
+            self._connection.close()
+
+    def _prepare(self) -> None:
+        run = self._connection.execute
+        run("PRAGMA journal_mode=WAL").fetchall()
+        run("PRAGMA synchronous=NORMAL")
+        run("PRAGMA wal_autocheckpoint=0").fetchall()
+        # The log's file shrinks as it starts anew, so that its size says how much is in it.
+        run("PRAGMA journal_size_limit=0").fetchall()
+        # An update that changes nothing brings the log file into being, for the syncer to open.
+        run("BEGIN IMMEDIATE")
+        run(f"PRAGMA user_version={FORMAT_VERSION}")
+        run("COMMIT")
+
+
+def tidy(path: Path) -> bool:
+    """Make one plain file of a journal that nobody records or reads; say whether it is now.
+
+    The caller holds the journal's lock. Raises BadJournal as ``JournalWriter.open`` does.
+    """
+    connection = files.connect(path, "rw")
+    try:
+        return _to_one_file(connection, 1)
+    except sqlite3.Error as error:
+        raise files.in_plain_words(error, path) from error
+    finally:
+        connection.close()
+
+
+def _columns(rows: Sequence[Row]) -> digest.Columns:
+    if not rows:
+        return digest.NO_ROWS
+    return digest.Columns(
+        [row.t for row in rows],
+        [row.kind | row.standing << STANDING_SHIFT for row in rows],
+        [row.link for row in rows],
+        [row.late_ns for row in rows],
+        [row.signal_dbm for row in rows],
+        [row.data for row in rows],
+    )
+
+
+def _check_times(columns: digest.Columns, last_horizon: int, horizon: int) -> None:
+    times = list(columns.t)
+    assert horizon >= last_horizon, "the horizon never goes back"
+    assert times == sorted(times), "rows are in order of time"
+    assert not times or last_horizon < times[0] <= times[-1] <= horizon, "rows lie between horizons"
+
+
+def _check_key(header: Header, key: bytes, path: Path) -> None:
+    right = digest.key_check(key) if key else ""
+    if header.key_check != right:
+        if not key:
+            what = "the journal was begun with a fleet key"
+        elif header.key_check:
+            what = "the journal was begun with another fleet key"
+        else:
+            what = "the journal was begun without a fleet key"
+        raise BadJournal(what, str(path), "go on with the key that it was begun with")
+
+
+def _fill(path: Path, header: Header, key: bytes) -> None:
+    """Write everything that a journal has before its first row, in one transaction."""
+    if key:
+        header = header.model_copy(update={"digest": "keyed", "key_check": digest.key_check(key)})
+    stored = {name: str(value) for name, value in header.model_dump().items()}
+    first = Batch(0, 0, 0, HORIZON_BEFORE_ALL, 0, header.opened_wall_ns, b"")
+    first = first._replace(digest=digest.of_header(stored, key))
+    connection = sqlite3.connect(path, isolation_level=None)
+    try:
+        connection.execute(f"PRAGMA page_size={PAGE_BYTES}")
+        connection.execute("BEGIN EXCLUSIVE")
+        connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")
+        for table in TABLES:
+            connection.execute(table)
+        connection.executemany("INSERT INTO header VALUES(?,?)", stored.items())
+        connection.execute(_INSERT_BATCH, first)
+        connection.execute("COMMIT")
+    finally:
+        connection.close()
+
+
+def _sync_folder(folder: Path) -> None:
+    """Bring the new file's name to the disk too, where the file system can."""
+    with contextlib.suppress(OSError):
+        fd = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
+        try:
+            os.fsync(fd)
+        finally:
+            os.close(fd)
+
+
+def _to_one_file(connection: sqlite3.Connection, tries: int) -> bool:
+    for attempt in range(tries):
+        if attempt:
+            threading.Event().wait(CLOSE_PAUSE_S)
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        with contextlib.suppress(sqlite3.OperationalError):
+            mode = connection.execute("PRAGMA journal_mode=DELETE").fetchall()
+            if mode == [("delete",)]:
+                return True
+    return False
