@@ -225,10 +225,14 @@ class Proof:
             return True
         if not self._beacons.recent(beacon_heard, now):
             return False
-        if len(self._boots) >= PROVEN_MAX:
+        self.restore(identity, boot)
+        return True
+
+    def restore(self, identity: int, boot: int) -> None:
+        """Take a pack as proven, as it was before a break too short to play a recording in."""
+        if len(self._boots) >= PROVEN_MAX and identity not in self._boots:
             del self._boots[next(iter(self._boots))]
         self._boots[identity] = boot
-        return True
 
     def forget(self, identity: int) -> None:
         """Ask for a new proof, as after enrolling again."""
