@@ -30,7 +30,7 @@ check: .venv/.dev tmux
 	@$(BIN)/pytest -q $(TESTS)
 
 bench: .venv/.dev
-	@$(BIN)/python tests/benchmarks/bench.py
+	@$(BIN)/python -m tests.benchmarks.bench
 
 format: .venv/.dev
 	@$(BIN)/ruff format $(CODE)

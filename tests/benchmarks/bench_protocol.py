@@ -1,0 +1,91 @@
+"""Decode and framing, each beside the least that its kind of work can cost in Python."""
+
+import hashlib
+import struct
+from binascii import crc_hqx
+from collections.abc import Iterator
+
+from cobs import cobs
+
+from protocol import codec, framing
+from tests.benchmarks.frames import RINGS, frames
+from tests.benchmarks.measuring import Figure, compare
+
+COUNT = 2_000
+
+
+def figures() -> Iterator[Figure]:
+    """Measure the packet format."""
+    yield _receive()
+    yield _decode_trusted()
+    yield _wrap()
+    yield _split()
+
+
+def _receive() -> Figure:
+    """Peer: unpack the same bytes, CRC, and a keyed digest built for each frame."""
+    made = frames(COUNT)
+    layout = struct.Struct(f">{len(made[0]) // 2}H")
+    key = bytes(32)
+
+    def ours() -> None:
+        for frame in made:
+            codec.receive(frame, RINGS)
+
+    def peers() -> None:
+        for frame in made:
+            layout.unpack(frame)
+            crc_hqx(frame[:-2], 0xFFFF)
+            hashlib.blake2s(frame[:-10], key=key, digest_size=8).digest()
+
+    what = "decode, CRC, authenticate, ranges: a frame"
+    return compare(what, "struct + crc_hqx + new BLAKE2s", ours, peers, COUNT)
+
+
+def _decode_trusted() -> Figure:
+    """Peer: unpack alone."""
+    made = frames(COUNT)
+    layout = struct.Struct(f">{len(made[0]) // 2}H")
+
+    def ours() -> None:
+        for frame in made:
+            codec.decode_trusted(frame)
+
+    def peers() -> None:
+        for frame in made:
+            layout.unpack(frame)
+
+    return compare("decode a frame of a journal", "struct unpack alone", ours, peers, COUNT)
+
+
+def _wrap() -> Figure:
+    made = frames(COUNT)
+
+    def ours() -> None:
+        for frame in made:
+            framing.wrap(frame)
+
+    def peers() -> None:
+        for frame in made:
+            cobs.encode(frame)
+
+    return compare("frame to serial line", "cobs package alone", ours, peers, COUNT)
+
+
+def _split() -> Figure:
+    """Serial bytes come in pieces of 64; the peer decodes frames that it is handed one by one."""
+    made = frames(COUNT)
+    coded = [cobs.encode(frame) for frame in made]
+    line = b"".join(framing.wrap(frame) for frame in made)
+    pieces = [line[start : start + 64] for start in range(0, len(line), 64)]
+
+    def ours() -> None:
+        splitter = framing.Splitter()
+        for piece in pieces:
+            splitter.feed(piece)
+
+    def peers() -> None:
+        for piece in coded:
+            cobs.decode(piece)
+
+    return compare("serial line to frame", "cobs package alone", ours, peers, COUNT)

@@ -1,0 +1,81 @@
+"""Medians of several runs, ours and a peer's in turn, so that both meet the same machine."""
+
+import gc
+import os
+import platform
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+RUNS = 7
+RUN_S_MIN = 0.05
+"""A run repeats its work until it has taken this long."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One line of the table: ours beside a peer that was measured in the same minute."""
+
+    what: str
+    ours: float
+    unit: str
+    peer: str
+    peers: float
+
+    @property
+    def ratio(self) -> float:
+        return self.ours / self.peers if self.peers else float("nan")
+
+
+def _once_us(work: Callable[[], object], pieces: int, rounds: int) -> float:
+    start = time.perf_counter_ns()
+    for _ in range(rounds):
+        work()
+    return (time.perf_counter_ns() - start) / 1000 / rounds / pieces
+
+
+def compare(
+    what: str, peer: str, ours: Callable[[], object], peers: Callable[[], object], pieces: int
+) -> Figure:
+    """Microseconds for one of the ``pieces`` that a call works through, ours and the peer's."""
+    rounds = 1
+    while _once_us(ours, pieces, rounds) * rounds * pieces < RUN_S_MIN * 1e6:
+        rounds *= 2
+    gc.collect()
+    our_runs, peer_runs = [], []
+    for _ in range(RUNS):
+        our_runs.append(_once_us(ours, pieces, rounds))
+        peer_runs.append(_once_us(peers, pieces, rounds))
+    return Figure(what, statistics.median(our_runs), "us", peer, statistics.median(peer_runs))
+
+
+def machine() -> str:
+    """What the figures were measured on, in one line."""
+    model = platform.processor() or platform.machine()
+    cpuinfo = Path("/proc/cpuinfo")
+    if cpuinfo.exists():
+        named = [line for line in cpuinfo.read_text().splitlines() if line.startswith("model name")]
+        model = named[0].split(":", 1)[1].strip() if named else model
+    python = f"{platform.python_implementation()} {platform.python_version()}"
+    load = f"load {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
+    return ", ".join((f"{model} x {os.cpu_count()}", platform.system(), python, load))
+
+
+def table(figures: list[Figure]) -> str:
+    """All figures, one a line."""
+    head = f"{'figure':<44} {'ours':>9}    {'peer':>9}  {'ratio':>6}  peer"
+    lines = (
+        f"{figure.what:<44} {figure.ours:>9.3f} {figure.unit:<2} {figure.peers:>9.3f}"
+        f"  {figure.ratio:>6.2f}  {figure.peer}"
+        for figure in figures
+    )
+    return "\n".join((head, *lines))
+
+
+def say(text: str) -> None:
+    """Print at once, so that a long run shows where it is."""
+    print(text)
+    sys.stdout.flush()
