@@ -120,7 +120,7 @@ class PackFreshness:
             raise ValueError("not the numbers of a pack's freshness")
         fresh = cls()
         fresh.boot = boot
-        fresh._window = Window(highest, bitmap)  # noqa: SLF001  (its own class)
+        fresh._window = Window(highest, bitmap)
         return fresh
 
     def exported(self) -> tuple[int, int, int]:
@@ -366,9 +366,9 @@ class SequenceAccount:
         return gap
 
     def _late(self, sequence: int) -> None:
-        if sequence < self._first:
-            return
         back = self.highest - sequence
+        if sequence < self._first or back >= WINDOW_WIDTH:
+            return
         self.lost -= 1
         # The burst it belonged to is now shorter, gone, or cut in two.
         missing_after = not self._taken_bits >> back - 1 & 1

@@ -18,8 +18,8 @@ KEY_BYTES = 32
 """Fleet keys and pack keys alike: the longest key BLAKE2s takes."""
 CRC_START = 0xFFFF
 EPOCH_MAX = 255
-PROVEN_MAX = 16_384
-"""Packs whose MAC state is kept ready, 0.25 kB each; more than the largest fleet."""
+READY_MAX = 32_768
+"""MAC states kept ready, 0.25 kB each: two kinds of frame of the largest fleet."""
 
 DIRECTION_UP = 1
 DIRECTION_DOWN = 2
@@ -29,7 +29,11 @@ BROADCAST = 0
 Use = Literal["exercise", "real"]
 USE_NUMBERS: dict[Use, int] = {"exercise": 1, "real": 2}
 
-_TAIL_BYTES = TAG_BYTES + CHECKSUM_BYTES
+TAIL_BYTES = TAG_BYTES + CHECKSUM_BYTES
+"""What ends a keyed frame."""
+START_BYTES = 8
+"""Version, kind, flags, epoch, identity: what says whose key and which kind a frame is."""
+_START = slice(0, START_BYTES)
 _HASH_BYTES = 32
 
 
@@ -98,7 +102,7 @@ class Keyring:
     kept ready once a frame has proven genuine, so made-up identities cannot fill the store.
     """
 
-    __slots__ = ("_keys", "_proven", "current_epoch", "use")
+    __slots__ = ("_keys", "current_epoch", "ready", "use")
 
     def __init__(self, keys_by_epoch: Mapping[int, bytes], use: Use, current_epoch: int) -> None:
         """Raise ValueError for a key, epoch or use that cannot be."""
@@ -114,7 +118,8 @@ class Keyring:
         self.use: Use = use
         self.current_epoch = current_epoch
         self._keys = dict(keys_by_epoch)
-        self._proven: dict[bytes, hashlib.blake2s] = {}
+        self.ready: dict[bytes, hashlib.blake2s] = {}
+        """By the first 8 bytes of a frame, kind to identity: MAC state to copy and feed."""
 
     @property
     def epochs(self) -> tuple[int, ...]:
@@ -148,22 +153,18 @@ class Keyring:
 
         The frame must be long enough for header and tail, and its epoch must be held.
         """
-        maker = frame[3:8]
-        ready = self._proven.get(maker)
+        start = frame[_START]
+        ready = self.ready.get(start)
+        known = ready is not None
         if ready is None:
-            return self._genuine_first(frame, maker)
+            key = self.pack_key(int.from_bytes(start[4:], "big"), start[3], up=True)
+            ready = hashlib.blake2s(key=key, digest_size=TAG_BYTES)
         mac = ready.copy()
-        mac.update(frame[:-_TAIL_BYTES])
-        return hmac.compare_digest(mac.digest(), frame[-_TAIL_BYTES:-CHECKSUM_BYTES])
-
-    def _genuine_first(self, frame: bytes, maker: bytes) -> bool:
-        key = self.pack_key(int.from_bytes(maker[1:], "big"), maker[0], up=True)
-        ready = hashlib.blake2s(key=key, digest_size=TAG_BYTES)
-        mac = ready.copy()
-        mac.update(frame[:-_TAIL_BYTES])
-        if not hmac.compare_digest(mac.digest(), frame[-_TAIL_BYTES:-CHECKSUM_BYTES]):
+        mac.update(frame[:-TAIL_BYTES])
+        if not hmac.compare_digest(mac.digest(), frame[-TAIL_BYTES:-CHECKSUM_BYTES]):
             return False
-        if len(self._proven) >= PROVEN_MAX:
-            del self._proven[next(iter(self._proven))]
-        self._proven[maker] = ready
+        if not known:
+            if len(self.ready) >= READY_MAX:
+                del self.ready[next(iter(self.ready))]
+            self.ready[start] = ready
         return True
