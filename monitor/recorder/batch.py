@@ -1,0 +1,51 @@
+"""What the sequencer hands out: rows to commit, frames to send, words to boards, sounds.
+
+A batch is committed whole or not at all. Its answers go out only after the commit; its sounds and
+frames wait for no disk.
+"""
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from monitor.desk import DownMessage
+from monitor.incident.rows import Row
+
+if TYPE_CHECKING:
+    from monitor.clock import Stamp
+
+Address = tuple[str, int] | tuple[str, int, int, int] | None
+"""Where a datagram came from, as sockets have it (two parts IPv4, four IPv6); None: a wire."""
+
+
+@dataclass(frozen=True, slots=True)
+class Send:
+    """One frame for one link; ``address`` None: whoever listens on that wire."""
+
+    link: int
+    address: Address
+    frame: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A message for one connection of the desk; ``to`` is its number."""
+
+    to: int
+    message: DownMessage
+
+
+@dataclass(slots=True)
+class Batch:
+    """One commit and what goes with it."""
+
+    rows: list[Row]
+    """In the order of their numbers."""
+    horizon: int
+    """Incident time, ns: once committed, everything up to here is in the journal."""
+    stamp: "Stamp"
+    """Boot and wall clock at the horizon."""
+    answers: list[Answer] = field(default_factory=list)
+    """To be sent once this batch is in the journal, never before."""
+    sends: list[Send] = field(default_factory=list)
+    closes: bool = False
+    """The incident is closed by a row of this batch: nothing comes after it."""

@@ -1,0 +1,113 @@
+"""Which beacons a base sends, when, and to whom.
+
+A beacon carries a random value; a pack that sends it back is alive now and no recording. Wires
+get each beacon whether or not anybody answers. Over UDP only addresses from which a genuine, new
+frame came within the last minute get one, at most four a pack: a base cannot be made to shout at
+strangers. An address just heard gets the beacon of the moment at once, so that its pack is proven
+within its next report.
+"""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from monitor.recorder.batch import Address, Send
+from protocol.codec import encode
+from protocol.freshness import BEACON_INTERVAL_NS, Beacons
+from protocol.integrity import Keyring
+from protocol.packets import Beacon
+
+if TYPE_CHECKING:
+    # For its type alone: the generator is handed in, seeded by a test or secret in earnest.
+    from random import Random
+
+ADDRESS_NS_MAX = 60_000_000_000
+"""An address from which nothing genuine came for so long gets no more beacons."""
+ADDRESSES_MAX = 4
+"""A pack's way to the base may change; more at once would be somebody multiplying our frames."""
+
+_Place = tuple[int, Address]
+
+
+class BeaconSender:
+    """One session of one base."""
+
+    __slots__ = (
+        "_at", "_base", "_boot", "_fresh", "_keys", "_last_ns", "_now", "_random", "_sequence",
+        "_wires", "recent",
+    )  # fmt: skip
+
+    def __init__(self, base: int, boot: int, keyring: Keyring | None, random: "Random") -> None:
+        """``boot`` must be higher than in any earlier session of this base."""
+        self.recent = Beacons()
+        """The values sent lately; what an answer is compared with."""
+        self._base = base
+        self._boot = boot
+        self._random = random
+        self._keys: Sequence[tuple[int, bytes | None]] = ((0, None),)
+        if keyring is not None:
+            self._keys = [(epoch, keyring.broadcast_key(epoch)) for epoch in keyring.epochs]
+        self._sequence = 0
+        self._last_ns: int | None = None
+        self._now: list[bytes] = []
+        self._at: dict[int, dict[_Place, int]] = {}
+        self._fresh: set[_Place] = set()
+        self._wires: set[int] = set()
+
+    def set_wire(self, link: int, *, up: bool) -> None:
+        """A line opened or went: beacons go to whoever listens on it."""
+        if up:
+            self._wires.add(link)
+            self._fresh.add((link, None))
+        else:
+            self._wires.discard(link)
+            self._fresh.discard((link, None))
+
+    def heard_at(self, identity: int, link: int, address: Address, now_ns: int) -> None:
+        """Note that a genuine, new frame of a pack came from there."""
+        if address is None:
+            return
+        place = (link, address)
+        places = self._at.get(identity)
+        if places is None:
+            self._at[identity] = {place: now_ns}
+            self._fresh.add(place)
+            return
+        if place not in places:
+            self._fresh.add(place)
+            if len(places) >= ADDRESSES_MAX:
+                del places[min(places, key=places.__getitem__)]
+        places[place] = now_ns
+
+    def due(self, now_ns: int) -> list[Send]:
+        """Give the frames to send now: to all every 5 s, to new addresses at once."""
+        if self._last_ns is None or now_ns - self._last_ns >= BEACON_INTERVAL_NS:
+            self._make(now_ns)
+            places = self._listening(now_ns)
+        else:
+            places = sorted(self._fresh, key=repr)
+        self._fresh.clear()
+        return [Send(link, address, frame) for link, address in places for frame in self._now]
+
+    def _make(self, now_ns: int) -> None:
+        """One value; a frame of it for each fleet key held, since packs change over by and by."""
+        value = self.recent.next_value(self._random)
+        self.recent.sent(value, now_ns)
+        self._sequence += 1
+        self._last_ns = now_ns
+        self._now = [
+            encode(
+                Beacon(self._base, self._boot, self._sequence, epoch, key is not None, value), key
+            )
+            for epoch, key in self._keys
+        ]
+
+    def _listening(self, now_ns: int) -> list[_Place]:
+        oldest = now_ns - ADDRESS_NS_MAX
+        for identity, places in list(self._at.items()):
+            kept = {place: last for place, last in places.items() if last >= oldest}
+            if kept:
+                self._at[identity] = kept
+            else:
+                del self._at[identity]
+        heard = {place: None for places in self._at.values() for place in places}
+        return [(link, None) for link in sorted(self._wires)] + list(heard)

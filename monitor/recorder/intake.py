@@ -1,0 +1,202 @@
+"""From bytes to verdicts: which frames are let through, and what each of them proves.
+
+Every frame goes through the same gates in the same order: framing and envelope, checksum, key,
+ranges; then freshness (is it new?), proof (is it from now, not from a recording?) and delay (was
+it held up on its way?). What fails is counted by reason; what is genuine but old is let through
+as such, because two packs with one identity must never pass in silence.
+
+Pure: a time is an argument, the beacons sent are handed in.
+"""
+
+from typing import TYPE_CHECKING
+
+from monitor.incident.events import Heard
+from monitor.incident.rows import Standing
+from monitor.recorder.beacons import BeaconSender
+from monitor.recorder.refusals import Refusals
+from protocol.codec import open_distress, receive
+from protocol.framing import Splitter
+from protocol.freshness import HELD_LIMIT_NS, DelayGauge, PackFreshness, Proof
+from protocol.integrity import Keyring
+from protocol.packets import Envelope, Receipt, Report, UpPacket
+from protocol.rejects import Reject
+
+if TYPE_CHECKING:
+    from monitor.links.chunk import Chunk
+
+PACKS_MAX = 16_384
+"""Packs whose numbers are remembered; more than the largest fleet."""
+OLD_ROW_NS = 1_000_000_000
+"""One row a pack in this time says that its numbers went back; the rest are only counted."""
+DISTRESS_ROW_NS = 10_000_000_000
+"""So with an open frame that shows distress at a keyed base ..."""
+DISTRESS_ROWS_MAX = 8
+"""... and of at most so many made-up identities: an attacker must not fill the disk."""
+
+_FROM_PACK = (Report, Receipt)
+_LIVE, _NOT_PROVEN, _HELD = Standing.LIVE, Standing.NOT_PROVEN, Standing.HELD
+_NOT_TAKEN = (Standing.OLD, Standing.UNPROVEN_DISTRESS)
+
+Admitted = tuple[bytes, Heard]
+"""A frame let through, without framing and envelope, and what it is."""
+
+
+class _Pack:
+    """What is remembered of one pack."""
+
+    __slots__ = ("fresh", "gauge", "old_row_ns")
+
+    def __init__(self) -> None:
+        self.fresh = PackFreshness()
+        self.gauge = DelayGauge()
+        self.old_row_ns = -OLD_ROW_NS
+
+
+class Intake:
+    """All packs and links of one recorder."""
+
+    def __init__(self, keyring: Keyring | None, beacons: BeaconSender) -> None:
+        """``keyring`` None: an open base, where frames prove nothing of their origin."""
+        self.refusals = Refusals()
+        self.full = False
+        """Set while the disk takes nothing and memory has taken all it may: frames are dropped."""
+        self.dropped = 0
+        """Frames dropped so. Nothing can be journalled then: the log tells of it."""
+        self._keyring = keyring
+        self._beacons = beacons
+        self._proof = Proof(beacons.recent)
+        self._packs: dict[int, _Pack] = {}
+        self._splitters: dict[int, Splitter] = {}
+        self._distress_rows: dict[int, int] = {}
+
+    # ------------------------------------------------------------ memory over restarts
+
+    def remember(self, identity: int, numbers: tuple[int, int, int]) -> None:
+        """Take up a pack's freshness where an earlier incident left it."""
+        self._pack(identity).fresh = PackFreshness.restored(numbers)
+
+    def replay(self, frame: bytes, heard: Heard, boot_ns: int | None, *, proven: bool) -> None:
+        """Take up what a journal's frame says of its pack. Nothing is judged anew.
+
+        ``boot_ns``: when it was read, if by the clock that still runs. ``proven``: keep the proof
+        that the pack is live, after a break too short for anybody to record and play it.
+        """
+        packet = heard.packet
+        if heard.standing in _NOT_TAKEN:
+            return
+        pack = self._pack(packet.identity)
+        pack.fresh.take(packet.boot, packet.sequence, frame)
+        if boot_ns is not None:
+            pack.gauge.take(packet.boot, packet.uptime_ms, boot_ns)
+        if proven and heard.standing is Standing.LIVE:
+            self._proof.restore(packet.identity, packet.boot)
+
+    def forget_delays(self) -> None:
+        """Measure delays anew: the clock they were measured by is another now."""
+        for pack in self._packs.values():
+            pack.gauge = DelayGauge()
+
+    def forget_proofs(self) -> None:
+        """Ask every pack for a new proof that it is live."""
+        self._proof = Proof(self._beacons.recent)
+
+    def freshness(self) -> dict[int, tuple[int, int, int]]:
+        """Give every pack's numbers, to be kept for the next incident."""
+        return {identity: pack.fresh.exported() for identity, pack in self._packs.items()}
+
+    def enrol_again(self, identity: int) -> None:
+        """Take the pack's next frame as a new beginning; it must prove itself anew."""
+        self._pack(identity).fresh.enrol_again()
+        self._proof.forget(identity)
+
+    # ------------------------------------------------------------ frames
+
+    def set_link(self, link: int, *, framed: bool) -> None:
+        """Begin a link anew. ``framed``: a line, whose bytes hold frames; else one a datagram."""
+        if framed:
+            self._splitters[link] = Splitter()
+        else:
+            self._splitters.pop(link, None)
+
+    def admit(self, chunk: "Chunk") -> list[Admitted]:
+        """Let through what is genuine in these bytes; count the rest.
+
+        ``t`` and ``late_ns`` of what is let through are for the sequencer to fill in.
+        """
+        splitter = self._splitters.get(chunk.link)
+        if splitter is None:
+            one = self._judge(chunk.data, chunk, None)
+            return [one] if one is not None else []
+        admitted: list[Admitted] = []
+        for piece in splitter.feed(chunk.data):
+            if isinstance(piece, Reject):
+                self.refusals.count(chunk.link, piece, b"")
+            elif (one := self._judge(piece, chunk, None)) is not None:
+                admitted.append(one)
+        return admitted
+
+    def _judge(self, frame: bytes, chunk: "Chunk", signal_dbm: int | None) -> Admitted | None:
+        packet = receive(frame, self._keyring)
+        if isinstance(packet, _FROM_PACK):
+            return self._judge_genuine(frame, packet, chunk, signal_dbm)
+        if isinstance(packet, Envelope):
+            return self._judge(packet.frame, chunk, packet.signal_dbm)
+        if isinstance(packet, Reject):
+            self.refusals.count(chunk.link, packet, frame)
+            if packet is Reject.NOT_KEYED:
+                return self._unproven_distress(frame, chunk, signal_dbm)
+        return None
+
+    def _judge_genuine(
+        self, frame: bytes, packet: UpPacket, chunk: "Chunk", signal_dbm: int | None
+    ) -> Admitted | None:
+        if self.full:
+            self.dropped += 1
+            return None
+        identity, boot = packet.identity, packet.boot
+        now_ns = chunk.stamp.boot_ns
+        pack = self._packs.get(identity) or self._pack(identity)
+        fresh = pack.fresh.take(boot, packet.sequence, frame)
+        if isinstance(fresh, Reject):
+            return self._judge_old(frame, packet, pack, fresh, chunk)
+        age_ns = pack.gauge.take(boot, packet.uptime_ms, now_ns)
+        self._beacons.heard_at(identity, chunk.link, chunk.source, now_ns)
+        if not self._proof.take(identity, boot, packet.beacon_heard, now_ns):
+            standing = _NOT_PROVEN
+        else:
+            standing = _HELD if age_ns > HELD_LIMIT_NS else _LIVE
+        return frame, Heard(0, packet, standing, chunk.link, 0, signal_dbm)
+
+    def _judge_old(
+        self, frame: bytes, packet: UpPacket, pack: _Pack, why: Reject, chunk: "Chunk"
+    ) -> Admitted | None:
+        self.refusals.count(chunk.link, why, frame)
+        now_ns = chunk.stamp.boot_ns
+        if not why.genuine_but_old or now_ns - pack.old_row_ns < OLD_ROW_NS:
+            return None
+        pack.old_row_ns = now_ns
+        return frame, Heard(0, packet, Standing.OLD, chunk.link, 0, None)
+
+    def _unproven_distress(
+        self, frame: bytes, chunk: "Chunk", signal_dbm: int | None
+    ) -> Admitted | None:
+        report = open_distress(frame)
+        if report is None or self.full:
+            return None
+        now_ns = chunk.stamp.boot_ns
+        rows = self._distress_rows
+        for identity in [i for i, last in rows.items() if now_ns - last >= DISTRESS_ROW_NS]:
+            del rows[identity]
+        if report.identity in rows or len(rows) >= DISTRESS_ROWS_MAX:
+            return None
+        rows[report.identity] = now_ns
+        standing = Standing.UNPROVEN_DISTRESS
+        return frame, Heard(0, report, standing, chunk.link, 0, signal_dbm)
+
+    def _pack(self, identity: int) -> _Pack:
+        pack = self._packs.get(identity)
+        if pack is None:
+            if len(self._packs) >= PACKS_MAX:
+                del self._packs[next(iter(self._packs))]
+            pack = self._packs[identity] = _Pack()
+        return pack

@@ -1,0 +1,307 @@
+"""The sequencer: puts everything that happens to an incident in one order. Pure.
+
+Stamped bytes, acts, news of links and the clock's ticks go in; rows to commit, frames to send and
+sounds come out. It has no clock, no socket, no disk and no random of its own, so a whole base can
+be run from a seed, with every crash and every fault of the disk.
+
+One order, one time
+-------------------
+A row's time is the later of its own stamp and the instant after the last horizon; rows never go
+back. Only ``next_batch`` moves the horizon, which says "everything up to here is in the journal".
+Bytes that were stamped before a horizon but came after it get a later time, and their row says
+how much later.
+
+What is journalled is what is folded: each row is applied to the incident as it is made, so an
+alarm sounds before its row is on the disk. A commit that fails keeps its rows for the next one;
+an act is answered TAKEN only after its commit.
+
+A recorder that did not run (stopped, starved, suspended) says so first, in a row that stands
+before anything heard meanwhile, so that no pack is blamed for the recorder's own silence.
+"""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from monitor.desk import Ask, Hello, NotTaken, Role, Taken
+from monitor.incident.decoding import announced_row, row_of
+from monitor.incident.events import (
+    Act,
+    ClockStep,
+    Done,
+    EnrolAgain,
+    Fact,
+    Heard,
+    LinkState,
+    Stall,
+    TimeMoved,
+)
+from monitor.incident.rows import Row, RowKind, Standing
+from monitor.recorder.batch import Answer, Batch
+from monitor.recorder.beacons import BeaconSender
+from monitor.recorder.intake import Intake
+from monitor.recorder.recovery import Start
+from monitor.recorder.seats import Seats
+
+if TYPE_CHECKING:
+    from monitor.clock import Stamp
+    from monitor.incident.alarms.engine import Announcement
+    from monitor.links.chunk import Chunk
+
+BEAT_TRAFFIC_NS = 50_000_000
+"""With rows waiting, a commit this long after the last one."""
+BEAT_IDLE_NS = 250_000_000
+"""With none: the horizon still moves, so that a screen knows the recorder is alive."""
+BEAT_URGENT_NS = 20_000_000
+"""What can raise an alarm is committed at once, but never more often than this."""
+STALL_NS = 500_000_000
+"""A beat later than this is a stall. Shorter ones come with any busy machine."""
+CLOCK_STEP_NS = 1_000_000_000
+"""The wall clock against the boot clock: less is drift or a slew, and no matter to a person."""
+ROWS_WAITING_MAX = 200_000
+"""Rows kept while the disk takes none: hours of a full incident, 60 MB of memory."""
+ACT_IDS_MAX = 100_000
+"""Ids of acts remembered. An act dies in ten seconds, so its id could come back only within."""
+
+_FRAME = RowKind.FRAME
+_PROVE_NO_TIME = (Standing.HELD, Standing.OLD, Standing.UNPROVEN_DISTRESS)
+
+
+class Sequencer:
+    """One incident being recorded. All inputs take the ``Stamp`` at which they are handled."""
+
+    def __init__(self, start: Start, intake: Intake, beacons: BeaconSender, stamp: "Stamp") -> None:
+        """Take up ``start``; its first facts and acts become rows at ``stamp``."""
+        self.incident = start.incident
+        self._opened = start.opened
+        self._intake = intake
+        self._beacons = beacons
+        self._seats = Seats(exercise=start.opened.use == "exercise")
+        self._origin_boot_ns = start.origin_boot_ns
+        self._wall_less_boot_ns = stamp.wall_ns - stamp.boot_ns
+        self._uptimes = start.uptimes
+        self._act_answers: dict[str, str | None] = dict.fromkeys(start.act_ids)
+        self.horizon = start.horizon
+        self._floor = start.horizon + 1
+        self._rows: list[Row] = []
+        self._answers: list[Answer] = []
+        self._sounds: list[Announcement] = list(start.unannounced)
+        self._to_announce: list[Announcement] = list(start.unannounced)
+        self._in_flight: Batch | None = None
+        self._urgent = True
+        self._failed = False
+        self._beat_boot_ns = stamp.boot_ns
+        for fact in start.facts:
+            self._record(self._t(stamp) if fact.what == "opened" else self._floor, fact)
+        for act in start.acts:
+            self._take(act, stamp)
+
+    # ------------------------------------------------------------ inputs
+
+    def heard(self, chunks: Sequence["Chunk"], stamp: "Stamp") -> None:
+        """Take bytes from the links, in the order in which they were queued."""
+        self._woken(stamp)
+        if self.incident.closed:
+            return
+        apply = self.incident.apply
+        add = self._rows.append
+        admit = self._intake.admit
+        for chunk in chunks:
+            own_t = chunk.stamp.boot_ns - self._origin_boot_ns
+            t = max(own_t, self._floor)
+            for frame, heard in admit(chunk):
+                if self._uptimes is not None and self._time_moved(heard, chunk.stamp):
+                    own_t = chunk.stamp.boot_ns - self._origin_boot_ns
+                    t = max(own_t, self._floor)
+                self._floor = heard.t = t
+                heard.late_ns = late_ns = t - own_t
+                add(Row(t, _FRAME, frame, heard.link, late_ns, heard.standing, heard.signal_dbm))
+                apply(heard)
+        self._listen_for_sounds()
+
+    def link_state(self, state: LinkState, stamp: "Stamp", *, wire: bool) -> None:
+        """A link opened or failed. ``wire``: a line with framed bytes, heard by all on it."""
+        self._woken(stamp)
+        self._intake.set_link(state.link, framed=wire)
+        self._beacons.set_wire(state.link, up=wire and state.up)
+        if not self.incident.closed:
+            self._record(self._t(stamp), state)
+            self._urgent = True
+
+    def hello(self, seat: int, said: Hello, stamp: "Stamp") -> None:
+        """A board says who it is and what it wants; the answer is its role."""
+        self._woken(stamp)
+        if self._seats.hello(seat, said, stamp.boot_ns):
+            self._holder_changed(stamp)
+        else:
+            self._answers.append(Answer(seat, self._role(seat)))
+        self._urgent = True
+
+    def left(self, seat: int, stamp: "Stamp") -> None:
+        """A board's connection has gone."""
+        self._woken(stamp)
+        if self._seats.left(seat):
+            self._holder_changed(stamp)
+
+    def board_beat(self, seat: int, stamp: "Stamp") -> None:
+        """A board has drawn a frame."""
+        self._seats.beat(seat, stamp.boot_ns)
+
+    def holds(self, seat: int) -> bool:
+        """Whether the board of this connection may act."""
+        return self._seats.holds(seat)
+
+    def asked(self, seat: int, ask: Ask, stamp: "Stamp") -> None:
+        """An act is asked for. It is answered with the next batch: taken, or why not."""
+        self._woken(stamp)
+        act = ask.act
+        self._urgent = True
+        if act.id not in self._act_answers:
+            why = self._seats.why_not(seat, ask, stamp.boot_ns) or self._why_not(act, stamp)
+            if why is None:
+                self._take(act, stamp)
+            else:
+                self._remember(act.id, why)
+        why = self._act_answers[act.id]
+        said = Taken(id=act.id) if why is None else NotTaken(id=act.id, why=why)
+        self._answers.append(Answer(seat, said))
+
+    # ------------------------------------------------------------ outputs
+
+    def take_sounds(self) -> list["Announcement"]:
+        """Announcements since the last call. They wait for nothing: sound them at once."""
+        sounds, self._sounds = self._sounds, []
+        return sounds
+
+    def due_boot_ns(self) -> int:
+        """When, by the boot clock, the next batch should be made."""
+        if self._failed:
+            return self._beat_boot_ns + BEAT_IDLE_NS
+        if self._urgent:
+            return self._beat_boot_ns + BEAT_URGENT_NS
+        return self._beat_boot_ns + (BEAT_TRAFFIC_NS if self._rows else BEAT_IDLE_NS)
+
+    def next_batch(self, stamp: "Stamp") -> Batch | None:
+        """Move the horizon to ``stamp`` and give what is to be committed with it.
+
+        Answer it with ``committed`` or ``commit_failed`` before the next one. None once the
+        incident is closed and everything is in the journal.
+        """
+        assert self._in_flight is None, "the last batch has not been answered"
+        self._woken(stamp)
+        if self.incident.closed and not self._rows and not self._answers:
+            return None
+        if not self.incident.closed:
+            self._own_facts(stamp)
+        self.horizon = max(self._t(stamp), self._floor - 1, self.horizon)
+        if not self.incident.closed:
+            self.incident.advance(self.horizon)
+        self._listen_for_sounds()
+        self._rows += [announced_row(self.horizon, said) for said in self._to_announce]
+        self._to_announce.clear()
+        self._floor = self.horizon + 1
+        self._beat_boot_ns = max(stamp.boot_ns, self._beat_boot_ns)
+        self._urgent = False
+        sends = [] if self.incident.closed else self._beacons.due(stamp.boot_ns)
+        batch = Batch(self._rows, self.horizon, stamp, self._answers, sends, self.incident.closed)
+        self._in_flight, self._rows, self._answers = batch, [], []
+        return batch
+
+    def committed(self, batch: Batch) -> list[Answer]:
+        """The batch is in the journal: give the answers that may now be sent."""
+        assert batch is self._in_flight, "only the batch in flight can have been committed"
+        self._in_flight = None
+        self._failed = False
+        return batch.answers
+
+    def commit_failed(self, batch: Batch) -> None:
+        """Keep the batch's rows, and what waits for them, for the next one."""
+        assert batch is self._in_flight, "only the batch in flight can have failed"
+        self._in_flight = None
+        self._failed = True
+        self._rows = batch.rows + self._rows
+        self._answers = batch.answers + self._answers
+        self._intake.full = len(self._rows) >= ROWS_WAITING_MAX
+
+    # ------------------------------------------------------------ inside
+
+    def _t(self, stamp: "Stamp") -> int:
+        return stamp.boot_ns - self._origin_boot_ns
+
+    def _record(self, t: int, what: Act | Fact) -> None:
+        """Make a row of ``what`` at ``t`` or as soon after as order allows, and fold it."""
+        self._floor = t = max(t, self._floor)
+        self._rows.append(row_of(t, what))
+        self.incident.apply(Done(t, what))
+
+    def _woken(self, stamp: "Stamp") -> None:
+        """Notice a stall before anything heard during it is put in order."""
+        late_ns = stamp.boot_ns - (self._beat_boot_ns + BEAT_IDLE_NS)
+        if late_ns <= STALL_NS or self.incident.closed:
+            return
+        from_ns = self._beat_boot_ns - self._origin_boot_ns
+        self._record(self._floor, Stall(from_ns=from_ns, to_ns=self._t(stamp)))
+        self._beat_boot_ns = stamp.boot_ns - BEAT_IDLE_NS
+
+    def _time_moved(self, heard: Heard, stamp: "Stamp") -> bool:
+        """Jump forward if this pack's uptime says that the break was longer than it seemed."""
+        check = self._uptimes
+        assert check is not None, "only asked while there is something to check"
+        if stamp.boot_ns > check.until_boot_ns:
+            self._uptimes = None
+            return False
+        if heard.standing in _PROVE_NO_TIME:
+            return False
+        missing_ns = check.missing_ns(heard.packet, self._t(stamp))
+        if missing_ns:
+            self._record(self._t(stamp), TimeMoved(by_ns=missing_ns, known_by="pack uptime"))
+            self._origin_boot_ns -= missing_ns
+        return missing_ns > 0
+
+    def _own_facts(self, stamp: "Stamp") -> None:
+        """Record what the base notices about itself: a stepped clock, frames refused."""
+        step_ns = stamp.wall_ns - stamp.boot_ns - self._wall_less_boot_ns
+        if abs(step_ns) > CLOCK_STEP_NS:
+            self._wall_less_boot_ns += step_ns
+            self._record(self._t(stamp), ClockStep(by_ns=step_ns, wall_ns=stamp.wall_ns))
+        for refused in self._intake.refusals.due(stamp.boot_ns):
+            self._record(self._t(stamp), refused)
+
+    def _why_not(self, act: Act, stamp: "Stamp") -> str | None:
+        if self.incident.closed:
+            return "the incident is closed"
+        if act.seen_ns is not None and act.seen_ns > self.horizon:
+            return "seen on a screen that is ahead of this recorder"
+        return self.incident.would_refuse(act, max(self._t(stamp), self._floor))
+
+    def _take(self, act: Act, stamp: "Stamp") -> None:
+        self._record(self._t(stamp), act)
+        self._remember(act.id, None)
+        if isinstance(act, EnrolAgain):
+            self._intake.enrol_again(act.pack)
+        self._listen_for_sounds()
+
+    def _remember(self, act_id: str, why_not: str | None) -> None:
+        if len(self._act_answers) >= ACT_IDS_MAX:
+            del self._act_answers[next(iter(self._act_answers))]
+        self._act_answers[act_id] = why_not
+
+    def _holder_changed(self, stamp: "Stamp") -> None:
+        if not self.incident.closed:
+            self._record(self._t(stamp), self._seats.holder)
+        self._answers += [Answer(seat, self._role(seat)) for seat in self._seats.seated()]
+        self._urgent = True
+
+    def _role(self, seat: int) -> Role:
+        return Role(
+            holder=self._seats.holds(seat),
+            by=self._seats.holder.by,
+            incident=self._opened.incident,
+            fold=self._opened.fold,
+        )
+
+    def _listen_for_sounds(self) -> None:
+        said = self.incident.take_announcements()
+        if said:
+            self._sounds += said
+            self._to_announce += said
+            self._urgent = True
