@@ -1,0 +1,1 @@
+"""Virtual packs: wearers, cylinders, electronics and radio, in virtual time from one seed."""

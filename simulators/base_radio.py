@@ -1,0 +1,51 @@
+"""The base's own radio: wraps what it hears in an envelope, and beats once a second.
+
+The envelope tells the level of the signal; the beat tells that the radio is alive when no pack
+speaks. Pure: time is the drill's.
+"""
+
+from collections.abc import Iterable
+
+from protocol import codec
+from protocol.packets import Beat, Envelope
+from simulators.fleet import OnAir
+
+RADIO = 1
+"""Identity of the one radio a drill has."""
+BEAT_NS = 1_000_000_000
+MS_NS = 1_000_000
+
+
+class BaseRadio:
+    """Turns what is on the air into what goes down the wire to the base."""
+
+    def __init__(self, radio: int = RADIO) -> None:
+        """Start its clock with the drill."""
+        self.radio = radio
+        self.heard = 0
+        self._next_beat_ns = 0
+
+    def frames(self, air: Iterable[OnAir], to_ns: int) -> list[bytes]:
+        """Frames for the wire, up to a time: envelopes with beats between, in order."""
+        wire: list[bytes] = []
+        for sent in air:
+            self._beat_until(sent.t_ns, wire)
+            self.heard += 1
+            wire.append(
+                codec.encode(
+                    Envelope(self.radio, sent.signal_dbm, sent.t_ns // MS_NS, sent.frame), None
+                )
+            )
+        self._beat_until(to_ns, wire)
+        return wire
+
+    @property
+    def due_ns(self) -> int:
+        """When it will beat next."""
+        return self._next_beat_ns
+
+    def _beat_until(self, to_ns: int, wire: list[bytes]) -> None:
+        while self._next_beat_ns <= to_ns:
+            beat = Beat(self.radio, self._next_beat_ns // MS_NS, self.heard)
+            wire.append(codec.encode(beat, None))
+            self._next_beat_ns += BEAT_NS

@@ -1,0 +1,286 @@
+"""The electronics of one pack: what it sends, when, and what it does with what it hears.
+
+On from ``Pack(...)`` to ``switch_off``. It knows nothing of wearer or cylinder but what its
+sensors say (``Senses``), and nothing of the radio but frames. Time is integer ns of the drill.
+
+    report    every interval, a little off the beat so that two packs never collide for long;
+              at least every 60 s it is a sign-on, which carries the equipment
+    event     the same state, at once when it changes for the worse or back, then as copies
+    sign-off  five copies
+    receipt   an order received, an order acknowledged by the wearer, coming out; with copies
+
+The motion sensor warns after 20 s without a move and alarms after 30 s, as pass devices in
+common use do; a move ends the warning, the alarm stays until it is set back by hand.
+"""
+
+import heapq
+from dataclasses import dataclass
+from random import Random
+
+from protocol import codec
+from protocol.freshness import Fresh, OrderGate
+from protocol.integrity import PackKeys
+from protocol.packets import (
+    Apparatus,
+    Beacon,
+    CheckResult,
+    Equipment,
+    Kind,
+    Motion,
+    Order,
+    Receipt,
+    ReceiptKind,
+    Report,
+)
+from simulators.randoms import between
+
+SECOND_NS = 1_000_000_000
+STILL_NS = 3 * SECOND_NS
+"""Shorter than this nobody calls it still."""
+PRE_ALARM_NS = 20 * SECOND_NS
+ALARM_NS = 30 * SECOND_NS
+JITTER_S = 0.1
+"""A report comes this much before or after its beat."""
+SIGN_ON_NS = 60 * SECOND_NS
+EVENT_COPIES = 4
+RECEIPT_COPIES = 3
+SIGN_OFF_COPIES = 5
+COPY_GAP_S = (0.1, 0.4)
+"""Between copies: beyond the length of a short burst of noise."""
+BATTERY_NS_PER_PERCENT = 600 * SECOND_NS
+"""A full battery lasts about 16 hours (invented)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """What is fixed about a pack while it is on."""
+
+    identity: int
+    boot: int
+    interval_s: int
+    equipment: Equipment
+    battery_percent: int
+    keys: PackKeys | None
+    """None: an open pack, its frames prove nothing."""
+
+
+@dataclass(slots=True)
+class Senses:
+    """What the sensors say at one instant."""
+
+    pressure_dbar: int
+    gas_temperature_c: int | None
+    last_moved_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Outgoing:
+    """A frame on its way to the antenna."""
+
+    kind: Kind
+    sequence: int
+    copy: int
+    """0 for the frame itself, then 1, 2 ... for its copies."""
+    frame: bytes
+
+
+def equipment(rated_bar: float, water_volume_l: float, low_air_bar: float) -> Equipment:
+    """Give an open-circuit set in the units of the wire."""
+    return Equipment(
+        apparatus=Apparatus.OPEN_CIRCUIT,
+        rated_pressure_dbar=round(rated_bar * 10),
+        water_volume_cl=round(water_volume_l * 100),
+        low_air_dbar=round(low_air_bar * 10),
+    )
+
+
+class Pack:
+    """One pack that is switched on."""
+
+    def __init__(self, build: Build, random: Random, senses: Senses, now_ns: int) -> None:
+        """Switch on: the sign-on is due at once, then a report each interval."""
+        self.build = build
+        self.on = True
+        self.motion = Motion.MOVING
+        self.low_air = False
+        self.distress = False
+        self.coming_out = False
+        self.order_acknowledged = 0
+        self.beacon_heard = 0
+        self._random = random
+        self._senses = senses
+        self._on_ns = now_ns
+        self._sequence = 0
+        self._gate = OrderGate(build.boot)
+        self._outbox: list[tuple[int, int, Outgoing]] = []
+        self._posted = 0
+        self._sign_on_ns = now_ns
+        self._report_ns = now_ns + round(between(random, 0.2, 1.0) * build.interval_s * SECOND_NS)
+        self._post(now_ns, Kind.SIGN_ON, EVENT_COPIES)
+
+    @property
+    def due_ns(self) -> int | None:
+        """When it next has something to send; None if never (it is off and all is said)."""
+        waiting = self._outbox[0][0] if self._outbox else None
+        if not self.on:
+            return waiting
+        return self._report_ns if waiting is None else min(waiting, self._report_ns)
+
+    @property
+    def motion_due_ns(self) -> int | None:
+        """When the motion sensor will next warn if nothing moves; None: it has done so."""
+        if not self.on or self.motion is Motion.ALARM:
+            return None
+        wait = ALARM_NS if self.motion is Motion.PRE_ALARM else PRE_ALARM_NS
+        return self._senses.last_moved_ns + wait
+
+    def send(self, now_ns: int) -> list[Outgoing]:
+        """Everything that is due now, in order."""
+        if self.on and self._report_ns <= now_ns:
+            self._report(now_ns)
+        due: list[Outgoing] = []
+        while self._outbox and self._outbox[0][0] <= now_ns:
+            due.append(heapq.heappop(self._outbox)[2])
+        return due
+
+    def sense(self, now_ns: int, senses: Senses) -> None:
+        """Take in what the sensors say; what matters is sent at once, as an event."""
+        if not self.on:
+            return
+        self._senses = senses
+        before = (self.motion >= Motion.PRE_ALARM, self.motion is Motion.ALARM, self.low_air)
+        self.motion = self._motion(now_ns - senses.last_moved_ns)
+        low_air_dbar = self.build.equipment.low_air_dbar
+        if low_air_dbar is not None:
+            self.low_air = senses.pressure_dbar <= low_air_dbar
+        after = (self.motion >= Motion.PRE_ALARM, self.motion is Motion.ALARM, self.low_air)
+        if after != before:
+            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+
+    def press_distress(self, now_ns: int, *, on: bool) -> None:
+        """Press the distress button, or set it back."""
+        if self.on and self.distress is not on:
+            self.distress = on
+            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+
+    def reset_motion(self, now_ns: int) -> None:
+        """Set the motion sensor back by hand, which is a move."""
+        if self.on and self.motion >= Motion.PRE_ALARM:
+            self.motion = Motion.MOVING
+            self._senses.last_moved_ns = now_ns
+            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+
+    def say_coming_out(self, now_ns: int) -> None:
+        """Tell the base, with the button, that the wearer is on the way out."""
+        if self.on and not self.coming_out:
+            self.coming_out = True
+            self._answer(now_ns, ReceiptKind.COMING_OUT, self.order_acknowledged)
+
+    def acknowledge(self, now_ns: int) -> None:
+        """Acknowledge the last order, as the wearer does with a button."""
+        if self.on and self.order_acknowledged < self._gate.highest:
+            self.order_acknowledged = self._gate.highest
+            self._answer(now_ns, ReceiptKind.ACKNOWLEDGED, self.order_acknowledged)
+
+    def switch_off(self, now_ns: int) -> None:
+        """Sign off in order and be silent. What still waited to be sent goes with it."""
+        if self.on:
+            self._outbox.clear()
+            self._post(now_ns, Kind.SIGN_OFF, SIGN_OFF_COPIES)
+            self.on = False
+
+    def hear(self, now_ns: int, frame: bytes) -> Order | None:
+        """Take in a frame of the base; gives an order that is new, for the wearer to obey."""
+        if not self.on:
+            return None
+        packet = codec.receive_down(frame, self.build.identity, self.build.keys)
+        if isinstance(packet, Beacon):
+            self.beacon_heard = packet.value
+        if not isinstance(packet, Order):
+            return None
+        verdict = self._gate.take(packet, now_ns)
+        if not isinstance(verdict, Fresh):
+            return None
+        self._answer(now_ns, ReceiptKind.RECEIVED, packet.order)
+        return packet if verdict is Fresh.NEW else None
+
+    def _motion(self, still_ns: int) -> Motion:
+        if self.motion is Motion.ALARM or still_ns >= ALARM_NS:
+            return Motion.ALARM
+        if still_ns >= PRE_ALARM_NS:
+            return Motion.PRE_ALARM
+        return Motion.STILL if still_ns >= STILL_NS else Motion.MOVING
+
+    def _report(self, now_ns: int) -> None:
+        interval_ns = self.build.interval_s * SECOND_NS
+        # The report after this one would be too late to be the sign-on.
+        last_chance = now_ns + interval_ns + SECOND_NS > self._sign_on_ns + SIGN_ON_NS
+        self._post(now_ns, Kind.SIGN_ON if last_chance else Kind.STATUS, 1)
+        if last_chance:
+            self._sign_on_ns = now_ns
+        jitter_ns = round(between(self._random, -JITTER_S, JITTER_S) * SECOND_NS)
+        self._report_ns += interval_ns + jitter_ns
+
+    def _post(self, now_ns: int, kind: Kind, copies: int) -> None:
+        """Put the present state into the outbox, with copies that are the same to the byte."""
+        self._sequence += 1
+        build = self.build
+        packet = Report(
+            kind=kind,
+            identity=build.identity,
+            boot=build.boot,
+            sequence=self._sequence,
+            epoch=build.keys.epoch if build.keys else 0,
+            keyed=build.keys is not None,
+            pressure_dbar=self._senses.pressure_dbar,
+            gas_temperature_c=self._senses.gas_temperature_c,
+            battery_percent=self._battery(now_ns),
+            motion=self.motion,
+            distress=self.distress,
+            low_air=self.low_air,
+            coming_out=self.coming_out,
+            self_test=CheckResult.PASSED,
+            air_warning_test=CheckResult.PASSED,
+            motion_warning_test=CheckResult.PASSED,
+            interval_s=build.interval_s,
+            uptime_ms=self._uptime_ms(now_ns),
+            order_received=self._gate.highest,
+            order_acknowledged=self.order_acknowledged,
+            beacon_heard=self.beacon_heard,
+            equipment=build.equipment if kind is Kind.SIGN_ON else None,
+        )
+        self._queue(now_ns, packet, kind, copies)
+
+    def _answer(self, now_ns: int, answer: ReceiptKind, order: int) -> None:
+        self._sequence += 1
+        packet = Receipt(
+            identity=self.build.identity,
+            boot=self.build.boot,
+            sequence=self._sequence,
+            epoch=self.build.keys.epoch if self.build.keys else 0,
+            keyed=self.build.keys is not None,
+            answer=answer,
+            order=order,
+            uptime_ms=self._uptime_ms(now_ns),
+            beacon_heard=self.beacon_heard,
+        )
+        self._queue(now_ns, packet, Kind.RECEIPT, RECEIPT_COPIES)
+
+    def _queue(self, now_ns: int, packet: Report | Receipt, kind: Kind, copies: int) -> None:
+        frame = codec.encode(packet, self.build.keys.up if self.build.keys else None)
+        self._gate.sent(self._sequence, now_ns)
+        at_ns = now_ns
+        for copy in range(copies):
+            heapq.heappush(
+                self._outbox,
+                (at_ns, self._posted, Outgoing(kind, self._sequence, copy, frame)),
+            )
+            self._posted += 1
+            at_ns += round(between(self._random, *COPY_GAP_S) * SECOND_NS)
+
+    def _battery(self, now_ns: int) -> int:
+        used = (now_ns - self._on_ns) // BATTERY_NS_PER_PERCENT
+        return max(self.build.battery_percent - used, 0)
+
+    def _uptime_ms(self, now_ns: int) -> int:
+        return (now_ns - self._on_ns) // 1_000_000

@@ -1,0 +1,71 @@
+"""Plays a fleet in real time: the thin shell around the virtual one.
+
+The clock is handed in. Once the drill is over and nothing waits to be sent, it ends by itself.
+"""
+
+from collections.abc import Callable
+
+from simulators.base_radio import BaseRadio
+from simulators.fleet import Fleet
+from simulators.outlets import Outlet
+from simulators.truth import TruthFile
+
+WAIT_S_MAX = 0.25
+"""The longest wait in one go, so that a stop is heeded soon."""
+NS_PER_S = 1_000_000_000
+
+
+class Player:
+    """One run."""
+
+    def __init__(
+        self,
+        fleet: Fleet,
+        outlet: Outlet,
+        now_ns: Callable[[], int],
+        *,
+        speed: float = 1.0,
+        radio: BaseRadio | None = None,
+        truth: TruthFile | None = None,
+    ) -> None:
+        """``radio`` None: frames go out as they left the pack, without level or beat."""
+        self._fleet = fleet
+        self._outlet = outlet
+        self._now_ns = now_ns
+        self._speed = speed
+        self._radio = radio
+        self._truth = truth
+        self._start_ns = now_ns()
+
+    @property
+    def drill_ns(self) -> int:
+        """Time in the drill, now."""
+        return round((self._now_ns() - self._start_ns) * self._speed)
+
+    def play(self, on_time: Callable[[int], None] = lambda _: None) -> None:
+        """Play to the end; ``on_time`` is called with the drill's time, several times a second."""
+        while (now_ns := self.drill_ns) <= self._fleet.end_ns:
+            self.catch_up(now_ns)
+            on_time(now_ns)
+            for frame in self._outlet.wait(self._wait_s(now_ns)):
+                self._fleet.hear(frame)
+        self.catch_up(self._fleet.end_ns)
+
+    def catch_up(self, now_ns: int) -> None:
+        """Send everything that is due."""
+        air = self._fleet.step(now_ns)
+        if self._radio is None:
+            frames = [sent.frame for sent in air]
+        else:
+            frames = self._radio.frames(air, now_ns)
+        for frame in frames:
+            self._outlet.send(frame)
+        if self._truth is not None:
+            self._truth.write(self._fleet.take_notes())
+
+    def _wait_s(self, now_ns: int) -> float:
+        due_ns = self._fleet.end_ns + 1
+        for instant_ns in (self._fleet.due_ns, self._radio.due_ns if self._radio else None):
+            if instant_ns is not None:
+                due_ns = min(due_ns, instant_ns)
+        return min(max(due_ns - now_ns, 0) / NS_PER_S / self._speed, WAIT_S_MAX)

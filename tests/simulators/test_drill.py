@@ -1,0 +1,92 @@
+from pathlib import Path
+
+import pytest
+
+import shared
+from simulators.drill import FILE_BYTES_MAX, DrillFault, load, names, parse
+
+TEXT = shared.path("drills", "kiln-lane.toml").read_text(encoding="utf-8")
+
+
+def fault(text: str) -> str:
+    with pytest.raises(DrillFault) as found:
+        parse(text, "x.toml")
+    return str(found.value)
+
+
+def line(text: str, part: str) -> int:
+    """Line of the last place where ``part`` stands."""
+    return text[: text.rindex(part)].count("\n") + 1
+
+
+@pytest.mark.parametrize("name", names())
+def test_every_drill_that_comes_with_the_program_can_be_read(name: str) -> None:
+    drill = load(name)
+    assert drill.packs
+    assert drill.acts
+
+
+def test_kiln_lane_is_known_and_can_be_read_by_path() -> None:
+    assert "kiln-lane" in names()
+    assert load(str(shared.path("drills", "kiln-lane.toml"))) == load("kiln-lane")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key", "what"),
+    [
+        ("fill_bar = 111", "fill_bar = 700", "packs.3.fill_bar", "less than or equal to 398"),
+        ("for_s = 150", "four_s = 150", "packs.4.deeds.4.four_s", "unknown key"),
+        ("for_s = 45", "for_s = -45", "packs.5.deeds.4.for_s", "greater than 0"),
+        ('officer = "R. Harrow"\n', "", "incident.officer", "is missing"),
+        ("pack = 202\n", "pack = 201\n", "packs.3.pack", "pack 201 is there twice"),
+        ("wearer = 4", "wearer = 3", "packs.3.wearer", "wearer 3 is there twice"),
+        ("at_s = 542", "at_s = 900", "packs.5.deeds.9.at_s", "after the end of the drill"),
+        ("at_s = 388", "at_s = 900", "acts.15.at_s", "after the end of the drill"),
+        ("wearers = [7, 8]\nloc", "wearers = [9]\nloc", "acts.9.wearers", "no pack is on wearer 9"),
+    ],
+)
+def test_a_fault_names_file_line_and_key(old: str, new: str, key: str, what: str) -> None:
+    text = TEXT.replace(old, new, 1)
+    said = fault(text)
+    assert what in said
+    # A missing key is told at the table it is missing from.
+    where = line(text, new) if new else line(text, "[incident]")
+    assert said.startswith(f"x.toml:{where}: {key}: ")
+
+
+@pytest.mark.parametrize(
+    ("act", "missing"),
+    [
+        ('what = "note"', "note needs text"),
+        ('what = "connect"', "connect needs wearers"),
+        ('what = "locate"\nwearers = [1]', "locate needs location"),
+        ('what = "spoken_reading"\nwearers = [1]', "spoken_reading needs pressure_bar"),
+    ],
+)
+def test_an_act_without_what_it_is_about_is_refused(act: str, missing: str) -> None:
+    text = f"{TEXT}\n[[acts]]\nat_s = 1\n{act}\n"
+    said = fault(text)
+    assert said == f"x.toml:{line(text, act) - 2}: acts.21: {missing}"
+
+
+def test_text_that_is_not_toml_says_where() -> None:
+    assert fault('title = "x"\nlength_s = = 3\n') == (
+        "x.toml: not TOML: Invalid value (at line 2, column 12)"
+    )
+
+
+def test_a_drill_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(DrillFault, match="there are: kiln-lane"):
+        load("kiln-lain")
+    with pytest.raises(DrillFault, match="No such file"):
+        load(str(tmp_path / "x.toml"))
+
+
+def test_files_that_are_no_drill(tmp_path: Path) -> None:
+    path = tmp_path / "x.toml"
+    path.write_bytes(b"title = '\xff'")
+    with pytest.raises(DrillFault, match="not UTF-8 at byte 9"):
+        load(str(path))
+    path.write_bytes(b"#" * (FILE_BYTES_MAX + 1))
+    with pytest.raises(DrillFault, match="longer than"):
+        load(str(path))
