@@ -8,7 +8,7 @@ Times inside events are incident time in ns. ``wearer`` is always the number on 
 """
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeGuard
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
@@ -207,16 +207,23 @@ class Opened(_Model):
 
 
 class Resumed(_Model):
-    """The recorder is back after ``down_ns`` in which nobody listened."""
+    """The recorder is back after ``down_ns`` in which nobody listened.
+
+    Its row stands at the start of that time, which ends at the row's time and ``down_ns``.
+    """
 
     what: Literal["resumed"] = "resumed"
     down_ns: int = Field(ge=0)
     known_by: Literal["boot clock", "wall clock", "pack uptime", "unknown"]
     wall_ns: int
+    """What the wall clock shows at the end of that time."""
 
 
 class Stall(_Model):
-    """The recorder itself did not run from ``from_ns`` to ``to_ns``; no pack is to blame."""
+    """The recorder itself did not run from ``from_ns`` to ``to_ns``; no pack is to blame.
+
+    ``from_ns`` is never before the last horizon: what was said up to there stands.
+    """
 
     what: Literal["stall"] = "stall"
     from_ns: int
@@ -224,7 +231,10 @@ class Stall(_Model):
 
 
 class TimeMoved(_Model):
-    """Incident time was found to be too early and jumps forward by ``by_ns``."""
+    """Incident time was found to be too early and jumps forward by ``by_ns``.
+
+    Its row stands before the jump, at the start of the time that had been left out.
+    """
 
     what: Literal["time_moved"] = "time_moved"
     by_ns: int = Field(ge=0)
@@ -285,3 +295,8 @@ class Done:
 
 
 Event = Heard | Done
+
+
+def is_act(what: Act | Fact) -> TypeGuard[Act]:
+    """Tell an officer's act from a fact that the base noticed."""
+    return isinstance(what, _Act)

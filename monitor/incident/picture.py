@@ -135,7 +135,9 @@ class AlarmView:
     raised_for_ns: int
     to_do: str
     detail: str
-    """The rule in words: 'silent 47 s, limit 45 s'."""
+    """The rule in words: 'silent 47 s, limit 46 s'."""
+    insistent: bool = False
+    """A danger that has waited so long that it was announced again: to be written large."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,3 +188,5 @@ class Picture:
     holder: str
     """In whose name the acting board acts."""
     closed: bool
+    pressure_unit: str = "bar"
+    """``bar`` or ``psi``, as the procedure has it: what a display shows pressures in."""

@@ -28,5 +28,9 @@ class Procedure(BaseModel):
     """Rate at which a silent pack's air is taken to fall."""
     spoken_reading_valid_s: float = Field(gt=0, le=3600)
     """How long a gauge reading by voice stands before the next is due."""
+    battery_low_percent: int = Field(default=20, ge=0, le=100)
+    """At or under this a pack battery is called low."""
+    reading_tolerance_bar: float = Field(default=10, ge=0, le=50)
+    """Gauge and telemetry that differ by no more than this agree."""
     pressure_unit: Literal["bar", "psi"] = "bar"
     sources: dict[str, str] = Field(default_factory=dict)

@@ -1,0 +1,222 @@
+"""What an officer's act does to the incident, once nothing speaks against it."""
+
+from collections.abc import Callable
+
+from monitor.incident import crew, events
+from monitor.incident.air.shown import Reading
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.engine import Key
+from monitor.incident.conditions import review_contact, review_wearer, watch_insisting
+from monitor.incident.picture import AirFrom, Phase
+from monitor.incident.refusals import would_refuse
+from monitor.incident.situation import ACT_IDS_MAX, NOTES_MAX, Situation
+from monitor.incident.wearer import Wear, Wearer
+
+PACK_KINDS = (
+    Kind.DISTRESS,
+    Kind.BATTERY_LOW,
+    Kind.SAME_IDENTITY,
+    Kind.NOT_PROVEN,
+    Kind.UNPROVEN_DISTRESS,
+)
+"""Alarms of a pack, which go with it to the wearer who gets it."""
+
+
+def act_on(s: Situation, act: events.Act) -> None:
+    """Do it. An act that would be refused, or whose id was taken before, does nothing."""
+    if act.id in s.acts or would_refuse(s, act, s.now) is not None:
+        return
+    if len(s.acts) >= ACT_IDS_MAX:
+        del s.acts[next(iter(s.acts))]
+    s.acts[act.id] = None
+    _DOERS[type(act)](s, act)
+    watch_insisting(s)
+
+
+def _list_wearer(s: Situation, act: events.ListWearer) -> None:
+    wearer = Wearer(
+        number=act.wearer,
+        name=act.name,
+        call_sign=act.call_sign,
+        crew=act.crew,
+        leader=act.leader,
+        phase_ns=s.now,
+    )
+    s.wearers[act.wearer] = wearer
+    if act.leader:
+        crew.give_lead(wearer, s.wearers.values())
+
+
+def _set_crew(s: Situation, act: events.SetCrew) -> None:
+    wearer = s.wearers[act.wearer]
+    wearer.crew = act.crew
+    wearer.leader = act.leader
+    if act.leader:
+        crew.give_lead(wearer, s.wearers.values())
+
+
+def _join_pack(s: Situation, act: events.JoinPack) -> None:
+    wearer = s.wearers[act.wearer]
+    before = s.contact_of(wearer)
+    wearer.water_volume_l = act.water_volume_l
+    wearer.rated_bar = act.rated_bar
+    wearer.pack = act.pack
+    if wearer.phase in (Phase.LISTED, Phase.OFF_AIR):
+        wearer.phase = Phase.CHECKED_IN
+        wearer.phase_ns = s.now
+    if before is not None and before.identity != act.pack:
+        before.wearer = 0
+        review_contact(s, before)
+    contact = s.contact(act.pack) if act.pack is not None else None
+    if contact is not None:
+        contact.wearer = wearer.number
+        for kind in PACK_KINDS:
+            old = Key(kind, pack=contact.identity)
+            s.engine.move(old, Key(kind, wearer=wearer.number))
+            s.engine.put(old, s.now, condition=False)
+    _expect(s, wearer)
+    review_wearer(s, wearer)
+
+
+def _expect(s: Situation, wearer: Wearer) -> None:
+    """From now on a joined pack ought to be heard, even if it never was."""
+    contact = s.contact_of(wearer)
+    if contact is not None and wearer.under_air:
+        if contact.heard_ns is None and contact.expected_ns is None:
+            contact.expected_ns = s.now
+        s.watch_silence(contact)
+
+
+def _step(s: Situation, wearer: Wearer, phase: Phase, at_ns: int | None) -> int:
+    """Move a wearer on; gives the time it counts from."""
+    wearer.phase = phase
+    wearer.phase_ns = s.now if at_ns is None else at_ns
+    return wearer.phase_ns
+
+
+def _connect(s: Situation, act: events.Connect) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        since = _step(s, wearer, Phase.ON_AIR, act.at_ns)
+        wearer.wear = Wear(connected_ns=since, word_ns=since)
+        if act.pressure_bar is not None:
+            _take_spoken(s, wearer, Reading(since, act.pressure_bar, AirFrom.ENTRY))
+        _expect(s, wearer)
+        review_wearer(s, wearer)
+
+
+def _enter(s: Situation, act: events.Enter) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        since = _step(s, wearer, Phase.ENTERED, act.at_ns)
+        if wearer.wear is not None and wearer.wear.entered_ns is None:
+            wearer.wear.entered_ns = since
+        _locate_at(s, wearer, act.location)
+        review_wearer(s, wearer)
+
+
+def _locate_at(s: Situation, wearer: Wearer, location: str) -> None:
+    if location:
+        wearer.location = location
+        wearer.location_ns = s.now
+
+
+def _locate(s: Situation, act: events.Locate) -> None:
+    for number in act.wearers:
+        _locate_at(s, s.wearers[number], act.location)
+
+
+def _come_out(s: Situation, act: events.ComeOut) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        since = _step(s, wearer, Phase.OUT, act.at_ns)
+        if wearer.wear is not None:
+            wearer.wear.out_ns = since
+        review_wearer(s, wearer)
+
+
+def _off_air(s: Situation, act: events.OffAir) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        since = _step(s, wearer, Phase.OFF_AIR, act.at_ns)
+        if wearer.wear is not None:
+            wearer.wear.off_ns = since
+        review_wearer(s, wearer)
+
+
+def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        wear = wearer.wear
+        if wear is not None:
+            wear.word_ns = wear.spoke_ns = s.now
+            wear.word_due = False
+        _take_spoken(s, wearer, Reading(s.now, act.pressure_bar, AirFrom.VOICE))
+        _locate_at(s, wearer, act.location)
+        review_wearer(s, wearer)
+
+
+def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
+    """Let a reading by voice govern, as far as it is the worse case.
+
+    Higher than the last telemetry by no more than the tolerance, it is the newer of two that
+    agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs.
+    """
+    if wearer.wear is None:
+        return
+    contact = s.contact_of(wearer)
+    told = contact.reading() if contact else None
+    if told is not None and spoken.bar > told.bar + s.procedure.reading_tolerance_bar:
+        return
+    bar = spoken.bar if told is None else min(spoken.bar, told.bar)
+    wearer.wear.spoken = Reading(spoken.t, bar, spoken.source)
+
+
+def _acknowledge(s: Situation, act: events.Acknowledge) -> None:
+    for number in act.alarms:
+        s.engine.acknowledge(number, act.by, s.now)
+
+
+def _reset(s: Situation, act: events.Reset) -> None:
+    alarm = s.engine.by_number[act.alarm]
+    wearer = s.wearers.get(alarm.key.wearer)
+    contact = s.contact_of(wearer) if wearer else s.contacts.get(alarm.key.pack)
+    if contact is not None:
+        contact.settled[alarm.key.kind] = (contact.boot, contact.sequence)
+    s.engine.reset(act.alarm, s.now)
+
+
+def _enrol_again(s: Situation, act: events.EnrolAgain) -> None:
+    contact = s.contacts[act.pack]
+    contact.clash = False
+    contact.boot = contact.sequence = 0
+    contact.settled.clear()
+    review_contact(s, contact)
+
+
+def _note(s: Situation, act: events.Note) -> None:
+    if len(s.notes) < NOTES_MAX:
+        s.notes.append((s.now, act))
+
+
+def _close(s: Situation, _act: events.Close) -> None:
+    s.closed = True
+
+
+# Each doer is only ever given the kind of act that it stands beside.
+_DOERS: dict[type, Callable[..., None]] = {
+    events.ListWearer: _list_wearer,
+    events.SetCrew: _set_crew,
+    events.JoinPack: _join_pack,
+    events.Connect: _connect,
+    events.Enter: _enter,
+    events.Locate: _locate,
+    events.ComeOut: _come_out,
+    events.OffAir: _off_air,
+    events.SpokenReading: _spoken_reading,
+    events.Acknowledge: _acknowledge,
+    events.Reset: _reset,
+    events.EnrolAgain: _enrol_again,
+    events.Note: _note,
+    events.Close: _close,
+}

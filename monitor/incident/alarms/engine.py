@@ -1,0 +1,236 @@
+"""The alarms alive at an incident: conditions in, states and announcements out.
+
+An alarm lives from the moment its condition begins until its state is normal again. Its number is
+given once, in order of raising, and is never used twice, so that an act can never take an alarm
+other than the one on the screen.
+"""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from monitor.incident.alarms import catalogue
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.states import LATCHED, PUT_AWAY, WAITING, Input, State, next_state
+from monitor.incident.picture import Priority
+
+INSIST_AFTER_NS = 30_000_000_000
+"""A danger that waits for so long is announced again, and written large."""
+ANNOUNCEMENTS_MAX = 10_000
+"""Kept until taken. A reader that never takes them must not grow without end; oldest go first."""
+
+
+class Key(NamedTuple):
+    """What makes two raisings the same alarm. One of the three is set, none for the base."""
+
+    kind: Kind
+    wearer: int = 0
+    pack: int = 0
+    """Only for a pack that belongs to nobody on the board."""
+    link: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Announcement:
+    """Something to be sounded and journalled."""
+
+    number: int
+    kind: str
+    word: str
+    priority: Priority
+    t: int
+    wearers: tuple[int, ...]
+    again: bool
+    """Said before, and still not taken."""
+
+
+@dataclass(slots=True)
+class Alarm:
+    """One living alarm."""
+
+    number: int
+    key: Key
+    priority: Priority
+    state: State
+    condition: bool
+    raised_ns: int
+    """When its condition last began."""
+    waiting_ns: int
+    """Since when it waits for the officer, or last waited."""
+    taken_by: str = ""
+    insist_ns: int = 0
+    """When it is due to be announced again, if it is a danger and still waits then."""
+    insisted: bool = False
+    """Has waited so long that it was announced again."""
+
+    @property
+    def waits(self) -> bool:
+        return self.state in WAITING
+
+    @property
+    def latched(self) -> bool:
+        return self.state in LATCHED
+
+    @property
+    def listed(self) -> bool:
+        """Among the alarm lines."""
+        return self.state not in PUT_AWAY
+
+    @property
+    def counts(self) -> bool:
+        """Colours its wearer's line: the condition holds or is latched."""
+        return self.listed and (self.condition or self.latched)
+
+
+class Engine:
+    """All alarms of one incident. Knows nothing of packs and wearers but their numbers."""
+
+    def __init__(self) -> None:
+        self.by_key: dict[Key, Alarm] = {}
+        self.by_number: dict[int, Alarm] = {}
+        self.refused = 0
+        """Inputs that the state table does not list."""
+        self.waiting: list[int] = []
+        """Numbers of alarms that have begun to wait since the owner last looked."""
+        self._last_number = 0
+        self._announcements: list[Announcement] = []
+
+    # ------------------------------------------------------------ conditions
+
+    def put(
+        self,
+        key: Key,
+        t: int,
+        priority: Priority | None = None,
+        *,
+        condition: bool,
+        held: bool = False,
+    ) -> None:
+        """Say whether the condition holds now. Only a change does anything.
+
+        ``priority``: more urgent than the catalogue's; never less urgent while the alarm lives.
+        ``held``: suppressed by design for as long as this is said.
+        """
+        alarm = self.by_key.get(key)
+        if alarm is None:
+            if not condition:
+                return
+            alarm = self._begin(key, t, priority or catalogue.CATALOGUE[key.kind].priority)
+        if held and alarm.state is not State.SUPPRESSED:
+            self._feed(alarm, Input.SUPPRESS, t)
+        self._follow(alarm, t, priority, condition=condition)
+        if not held and alarm.state is State.SUPPRESSED:
+            self._feed(alarm, Input.RELEASE, t)
+
+    def _follow(self, alarm: Alarm, t: int, priority: Priority | None, *, condition: bool) -> None:
+        if condition and priority is not None and priority < alarm.priority:
+            alarm.priority = priority
+            if alarm.condition:
+                self._feed(alarm, Input.WORSEN, t)
+        if condition != alarm.condition:
+            alarm.condition = condition
+            self._feed(alarm, Input.RAISE if condition else Input.CLEAR, t)
+
+    def pulse(self, key: Key, t: int) -> None:
+        """A condition that is known to have held, but no longer does."""
+        alarm = self.by_key.get(key)
+        if alarm is None or not alarm.condition:
+            self.put(key, t, condition=True)
+            self.put(key, t, condition=False)
+
+    def move(self, old: Key, new: Key) -> None:
+        """Give an alarm to another subject (a pack has been joined), number and state kept."""
+        if old in self.by_key and new not in self.by_key:
+            alarm = self.by_key.pop(old)
+            alarm.key = new
+            self.by_key[new] = alarm
+
+    # ------------------------------------------------------------ the officer
+
+    def acknowledge(self, number: int, by: str, t: int) -> None:
+        alarm = self.by_number[number]
+        alarm.taken_by = by
+        self._feed(alarm, Input.ACKNOWLEDGE, t)
+
+    def reset(self, number: int, t: int) -> None:
+        self._feed(self.by_number[number], Input.RESET, t)
+
+    # ------------------------------------------------------------ announcements
+
+    def insist_at_ns(self, number: int) -> int | None:
+        """When this alarm is due to be announced again; None if it is not."""
+        alarm = self.by_number.get(number)
+        if alarm is None or not alarm.waits or alarm.priority is not Priority.DANGER:
+            return None
+        return alarm.insist_ns
+
+    def insist(self, number: int, t: int) -> None:
+        alarm = self.by_number[number]
+        alarm.insisted = True
+        alarm.insist_ns = t + INSIST_AFTER_NS
+        self._announce(alarm, t, again=True)
+
+    def take_announcements(self) -> tuple[Announcement, ...]:
+        """What is new since the last call."""
+        taken = tuple(self._announcements)
+        self._announcements.clear()
+        return taken
+
+    # ------------------------------------------------------------ inside
+
+    def _begin(self, key: Key, t: int, priority: Priority) -> Alarm:
+        self._last_number += 1
+        alarm = Alarm(
+            number=self._last_number,
+            key=key,
+            priority=priority,
+            state=State.NORMAL,
+            condition=False,
+            raised_ns=t,
+            waiting_ns=t,
+        )
+        self.by_key[key] = alarm
+        self.by_number[alarm.number] = alarm
+        return alarm
+
+    def _feed(self, alarm: Alarm, what: Input, t: int) -> None:
+        entry = catalogue.CATALOGUE[alarm.key.kind]
+        after = next_state(alarm.state, what, latching=entry.latches, condition=alarm.condition)
+        if after is None:
+            self.refused += 1
+            return
+        alarm.state = after
+        if what is Input.RAISE:
+            alarm.raised_ns = t
+        if after is State.UNACKNOWLEDGED:
+            self._wait(alarm, t)
+        if after is State.RETURNED and not entry.key_needed:
+            self._feed(alarm, Input.ACKNOWLEDGE, t)
+        elif after is State.UNACKNOWLEDGED and alarm.priority is Priority.NOTICE:
+            self._feed(alarm, Input.ACKNOWLEDGE, t)
+        elif after is State.NORMAL:
+            del self.by_key[alarm.key]
+            del self.by_number[alarm.number]
+
+    def _wait(self, alarm: Alarm, t: int) -> None:
+        alarm.waiting_ns = t
+        alarm.insist_ns = t + INSIST_AFTER_NS
+        alarm.insisted = False
+        alarm.taken_by = ""
+        self.waiting.append(alarm.number)
+        if alarm.priority is not Priority.NOTICE:
+            self._announce(alarm, t, again=False)
+
+    def _announce(self, alarm: Alarm, t: int, *, again: bool) -> None:
+        if len(self._announcements) >= ANNOUNCEMENTS_MAX:
+            del self._announcements[0]
+        self._announcements.append(
+            Announcement(
+                number=alarm.number,
+                kind=alarm.key.kind,
+                word=catalogue.line_word(alarm.key.kind, alarm.priority),
+                priority=alarm.priority,
+                t=t,
+                wearers=(alarm.key.wearer,) if alarm.key.wearer else (),
+                again=again,
+            )
+        )

@@ -1,0 +1,203 @@
+"""From what is known to what is an alarm: the conditions of the catalogue.
+
+``review`` looks at one pack and its wearer and tells the engine which conditions hold now. It is
+called whenever something they depend on has changed, never for a frame that says the same again.
+"""
+
+from monitor.incident.alarms.catalogue import Kind, in_scope
+from monitor.incident.alarms.engine import Key
+from monitor.incident.contact import NO_THRESHOLD_HIGH, NO_THRESHOLD_LOW, Contact
+from monitor.incident.deadlines import Due
+from monitor.incident.picture import Priority
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wear, Wearer
+from protocol.packets import Motion
+
+NEW_CYLINDER_BAR = 20
+"""A rise to so far above the low-air value is a new cylinder, not a flicker of the sensor."""
+
+
+def review(s: Situation, contact: Contact | None, wearer: Wearer | None) -> None:
+    """Tell the engine every condition of this pack and wearer. Either may be missing."""
+    if wearer is not None:
+        _review_wearer(s, contact, wearer)
+    if contact is not None:
+        _review_pack(s, contact, wearer)
+    watch_insisting(s)
+
+
+def review_contact(s: Situation, contact: Contact) -> None:
+    review(s, contact, s.wearer_of(contact))
+
+
+def review_wearer(s: Situation, wearer: Wearer) -> None:
+    review(s, s.contact_of(wearer), wearer)
+
+
+def key(kind: Kind, contact: Contact | None, wearer: Wearer | None) -> Key:
+    """The alarm of this kind: the wearer's, or the pack's if nobody has it."""
+    if wearer is not None:
+        return Key(kind, wearer=wearer.number)
+    return Key(kind, pack=contact.identity if contact else 0)
+
+
+def watch_insisting(s: Situation) -> None:
+    """Put in a deadline for each danger that waits for the officer."""
+    for number in s.engine.waiting:
+        due = s.engine.insist_at_ns(number)
+        if due is not None:
+            s.deadlines.put(due, Due.INSIST, number)
+    s.engine.waiting.clear()
+
+
+# ---------------------------------------------------------------- of the wearer
+
+
+def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
+    wear = wearer.live_wear
+    _review_motion(s, contact, wearer)
+    _review_low_air(s, contact, wearer, wear)
+    signed_off = contact is not None and contact.signed_off
+    _put(s, Kind.PACK_OFF, wearer, condition=signed_off)
+    if wear is not None:
+        _watch_air(s, contact, wearer, wear)
+    _review_silence(s, contact, wearer, wear)
+
+
+def _review_silence(
+    s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear | None
+) -> None:
+    """No signal, or no word. With no link left the packs are not to blame: their link alarms are
+    held back by design, until the estimate says that somebody's air is low."""
+    silent = wear is not None and unheard(contact, wear)
+    worse = Priority.DANGER if wear is not None and wear.projected_low else None
+    held = worse is None and no_link_left(s)
+    has_pack = contact is not None
+    _put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and has_pack, held=held)
+    _put(s, Kind.NO_WORD, wearer, worse, condition=silent and not has_pack)
+
+
+def _put(
+    s: Situation,
+    kind: Kind,
+    wearer: Wearer,
+    priority: Priority | None = None,
+    *,
+    condition: bool,
+    held: bool = False,
+) -> None:
+    holds = condition and in_scope(kind, wearer.phase)
+    s.engine.put(Key(kind, wearer=wearer.number), s.now, priority, condition=holds, held=held)
+
+
+def _review_motion(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
+    motion = contact.motion() if contact else Motion.UNKNOWN
+    silent = contact is not None and contact.still_and_silent
+    _put(s, Kind.MOTION_ALARM, wearer, condition=motion is Motion.ALARM)
+    _put(s, Kind.STILL_THEN_SILENT, wearer, condition=silent)
+    pre_alarm = motion is Motion.PRE_ALARM and not silent
+    wear = wearer.live_wear
+    worse = None
+    if wear is not None:
+        begun = motion is Motion.PRE_ALARM and in_scope(Kind.PRE_ALARM, wearer.phase)
+        begins = begun and not wear.in_pre_alarm
+        wear.in_pre_alarm = begun
+        if begins:
+            wear.count_pre_alarm(s.now)
+        if wear.too_many_pre_alarms():
+            worse = Priority.CAUTION
+    _put(s, Kind.PRE_ALARM, wearer, worse, condition=pre_alarm)
+
+
+def _review_low_air(
+    s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear | None
+) -> None:
+    reading = s.reading(wearer, contact)
+    low_bar = s.cylinder(wearer, contact).low_air_bar
+    flag = contact is not None and contact.report is not None and contact.report.low_air
+    at_or_under = reading is not None and low_bar is not None and reading.bar <= low_bar
+    if wear is not None:
+        if flag or at_or_under:
+            wear.low_air = True
+        elif reading is None or low_bar is None or reading.bar >= low_bar + NEW_CYLINDER_BAR:
+            wear.low_air = False
+    _put(s, Kind.LOW_AIR, wearer, condition=wear is not None and wear.low_air)
+    if contact is not None:
+        _set_thresholds(contact, wear, low_bar)
+
+
+def _set_thresholds(contact: Contact, wear: Wear | None, low_bar: float | None) -> None:
+    """Say which pressures need another look, so that all others need none."""
+    contact.look_at_or_under_dbar = NO_THRESHOLD_LOW
+    contact.look_at_or_over_dbar = NO_THRESHOLD_HIGH
+    if wear is None or low_bar is None:
+        return
+    if wear.low_air:
+        contact.look_at_or_over_dbar = int((low_bar + NEW_CYLINDER_BAR) * 10)
+    else:
+        contact.look_at_or_under_dbar = int(low_bar * 10 + 1)
+
+
+def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear) -> None:
+    """Keep the deadlines of a wearer whom nobody hears."""
+    due = s.word_due_ns(wearer)
+    if due is not None:
+        s.deadlines.put(max(due, s.now), Due.WORD, wearer.number)
+    if unheard(contact, wear):
+        due = s.projected_low_due_ns(wearer)
+        wear.projected_low = due is not None and due <= s.now
+        if due is not None and due > s.now:
+            s.deadlines.put(due, Due.PROJECTED_LOW, wearer.number)
+    else:
+        wear.projected_low = False
+
+
+def unheard(contact: Contact | None, wear: Wear) -> bool:
+    """Whether this wearer's air is only an estimate that nothing checks."""
+    if contact is None:
+        return wear.word_due
+    return contact.lost and not by_voice(contact, wear)
+
+
+def by_voice(contact: Contact, wear: Wear) -> bool:
+    """Whether a reading by voice, since the pack was last heard, stands in for the signal."""
+    since = contact.silent_since_ns
+    spoke = wear.spoke_ns is not None and (since is None or wear.spoke_ns > since)
+    return spoke and not wear.word_due
+
+
+def no_link_left(s: Situation) -> bool:
+    """Evidence that the base itself hears nothing."""
+    return bool(s.links) and not any(link.up for link in s.links.values())
+
+
+# ---------------------------------------------------------------- of the pack
+
+
+def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
+    report = contact.report
+    low = s.procedure.battery_low_percent
+    battery = report.battery_percent if report and not contact.signed_off else None
+    conditions = {
+        Kind.DISTRESS: report is not None and report.distress,
+        Kind.BATTERY_LOW: battery is not None and battery <= low,
+        Kind.SAME_IDENTITY: contact.clash,
+        Kind.NOT_PROVEN: contact.unproven_long,
+        Kind.UNPROVEN_DISTRESS: contact.distress_doubt_ns is not None,
+    }
+    for kind, holds in conditions.items():
+        s.engine.put(key(kind, contact, wearer), s.now, condition=holds)
+
+
+# ---------------------------------------------------------------- of the base
+
+
+def review_base(s: Situation) -> None:
+    """Tell the engine the conditions of links and authentication."""
+    worse = Priority.DANGER if no_link_left(s) else None
+    for number, link in s.links.items():
+        s.engine.put(Key(Kind.RECEIVER_DOWN, link=number), s.now, worse, condition=not link.up)
+    s.engine.put(Key(Kind.FOREIGN_FRAMES), s.now, condition=s.foreign_ns is not None)
+    for wearer in s.wearers.values():
+        review_wearer(s, wearer)
+    watch_insisting(s)

@@ -1,0 +1,128 @@
+"""The radio link to one pack: when it was heard, what it last said, when its silence counts.
+
+Only a frame that is genuine, new and proven live counts as heard. Words on the screen: signal,
+signal gap, no signal, signed off, never heard, not proven live.
+"""
+
+from dataclasses import dataclass, field
+
+from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.picture import AirFrom, Signal
+from protocol.packets import Equipment, Motion, Report
+
+JITTER_NS = 1 * SECOND_NS
+"""Largest difference in the delay of two frames that is not called silence."""
+GAP_INTERVALS = 3
+"""Reports missed in a row before the screen says so, without a sound."""
+LOST_INTERVALS = 9
+"""Reports missed in a row before it is an alarm: the prior, with no history of the link (false
+alarms of one an hour at 20 % loss in bursts of two to three)."""
+LOST_MIN_S = 30
+"""Whatever the interval: fades last seconds, not packets."""
+DEFAULT_INTERVAL_S = 5
+"""Report interval taken for a pack that has not been heard yet."""
+PROOF_GRACE_NS = 30 * SECOND_NS
+"""Six beacons: by then a pack that can hear has echoed one."""
+DOUBT_NS = 60 * SECOND_NS
+"""Doubtful frames are forgotten after so long a quiet."""
+NO_THRESHOLD_LOW = -1
+NO_THRESHOLD_HIGH = 1 << 30
+
+
+def gap_after_ns(interval_s: int) -> int:
+    """Silence that makes a signal gap."""
+    return GAP_INTERVALS * interval_s * SECOND_NS + JITTER_NS
+
+
+def lost_after_ns(interval_s: int, limit_s: float) -> int:
+    """Silence that makes no signal; ``limit_s``: the procedure's, 30 to 90 s."""
+    held_s = max(LOST_MIN_S, min(limit_s, LOST_INTERVALS * interval_s))
+    return int(held_s * SECOND_NS) + JITTER_NS
+
+
+@dataclass(slots=True)
+class Contact:
+    """One pack, whether or not it belongs to anybody on the board."""
+
+    identity: int
+    wearer: int = 0
+    """Number on the board of the wearer it is joined to; 0 for nobody."""
+    expected_ns: int | None = None
+    """Since when a pack that was never heard ought to have been."""
+    heard_ns: int | None = None
+    """Last frame that counts as heard."""
+    signal_ns: int = 0
+    """Since when there is signal, without a break that counted."""
+    boot: int = 0
+    sequence: int = 0
+    """Newest frame taken, with ``boot``."""
+    report: Report | None = None
+    """Newest report taken."""
+    pressure_dbar: int | None = None
+    """Newest gauge pressure told; kept when a later report tells none."""
+    pressure_ns: int = 0
+    """When it was."""
+    equipment: Equipment | None = None
+    signal_dbm: int | None = None
+    signed_off: bool = False
+    lost: bool = False
+    """Silent beyond the limit, since ``lost_ns``."""
+    lost_ns: int = 0
+    still_and_silent: bool = False
+    """Last said motion pre-alarm, then nothing for the procedure's time."""
+    unproven_since_ns: int | None = None
+    """First frame, since last heard, of a run that proved nothing of its time."""
+    unproven_ns: int | None = None
+    """Last such frame."""
+    unproven_long: bool = False
+    """Such frames have come for longer than the grace."""
+    distress_doubt_ns: int | None = None
+    """Last frame that said distress without proof."""
+    clash: bool = False
+    """A frame came whose counters went back; until enrolled again."""
+    settled: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """For each alarm that was reset, the newest (boot, sequence) at that moment: older frames that
+    arrive late must not raise it again."""
+    look_at_or_under_dbar: int = NO_THRESHOLD_LOW
+    """Pressures here change an alarm: at or under this value, ..."""
+    look_at_or_over_dbar: int = NO_THRESHOLD_HIGH
+    """... or at or over this one."""
+
+    @property
+    def interval_s(self) -> int:
+        return DEFAULT_INTERVAL_S if self.report is None else self.report.interval_s
+
+    @property
+    def silent_since_ns(self) -> int | None:
+        """From when silence counts; None if nothing is expected of this pack yet."""
+        return self.expected_ns if self.heard_ns is None else self.heard_ns
+
+    def motion(self) -> Motion:
+        return Motion.UNKNOWN if self.report is None else self.report.motion
+
+    def reading(self) -> Reading | None:
+        """The newest gauge pressure told, with its time."""
+        if self.pressure_dbar is None:
+            return None
+        return Reading(self.pressure_ns, self.pressure_dbar / 10, AirFrom.TELEMETRY)
+
+    def take(self, report: Report, t: int) -> None:
+        """Take the newest report as what the pack now says."""
+        self.boot = report.boot
+        self.sequence = report.sequence
+        self.report = report
+        if report.pressure_dbar is not None:
+            self.pressure_dbar = report.pressure_dbar
+            self.pressure_ns = t
+        if report.equipment is not None:
+            self.equipment = report.equipment
+
+    def signal(self, silent_ns: int) -> Signal:
+        """The word for the link; ``silent_ns``: listened to since last heard."""
+        if self.heard_ns is None:
+            return Signal.NOT_PROVEN if self.unproven_ns is not None else Signal.NEVER
+        if self.signed_off:
+            return Signal.SIGNED_OFF
+        if self.lost:
+            return Signal.LOST
+        return Signal.GAP if silent_ns >= gap_after_ns(self.interval_s) else Signal.HEARD

@@ -1,0 +1,41 @@
+"""Rows of the journal to events of the fold, and back."""
+
+import json
+
+from monitor.incident.alarms.engine import Announcement
+from monitor.incident.events import Act, Done, Event, Fact, Heard, act_adapter, fact_adapter, is_act
+from monitor.incident.rows import Row, RowKind
+from protocol.codec import decode_trusted
+from protocol.packets import Receipt, Report
+
+ANNOUNCED_FIELDS = ("number", "kind", "word", "priority", "t", "wearers", "again")
+
+
+def event_of(row: Row) -> Event | None:
+    """What a row means to the fold; None for a row that is evidence only.
+
+    ValueError (pydantic's is one) if the data is not what the kind says: only a damaged journal.
+    """
+    kind = row.kind
+    if kind == RowKind.FRAME:
+        packet = decode_trusted(row.data)
+        if packet.__class__ is not Report and packet.__class__ is not Receipt:
+            raise ValueError("a frame that no pack sends")
+        return Heard(row.t, packet, row.standing, row.link, row.late_ns, row.signal_dbm)
+    if kind == RowKind.ACT:
+        return Done(row.t, act_adapter.validate_json(row.data))
+    if kind == RowKind.FACT:
+        return Done(row.t, fact_adapter.validate_json(row.data))
+    return None
+
+
+def row_of(t: int, what: Act | Fact) -> Row:
+    """The row of an act or a fact at incident time ``t``."""
+    kind = RowKind.ACT if is_act(what) else RowKind.FACT
+    return Row(t, kind, what.model_dump_json().encode())
+
+
+def announced_row(t: int, said: Announcement) -> Row:
+    """The row that keeps what was announced, as evidence."""
+    fields = {name: getattr(said, name) for name in ANNOUNCED_FIELDS}
+    return Row(t, RowKind.ANNOUNCED, json.dumps(fields, separators=(",", ":")).encode())

@@ -1,0 +1,82 @@
+"""What a fact about the base itself does to the incident."""
+
+from collections.abc import Callable
+
+from monitor.incident import events
+from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.engine import Key
+from monitor.incident.conditions import review_base, watch_insisting
+from monitor.incident.deadlines import Due
+from monitor.incident.situation import Situation
+
+FOREIGN_REASONS = frozenset({"TAG", "EPOCH_UNKNOWN", "NOT_KEYED", "KEYED_UNREADABLE"})
+"""Reasons of a refused frame that mean: not one of ours."""
+FOREIGN_QUIET_NS = 60 * SECOND_NS
+"""Such frames are forgotten after so long a quiet."""
+REASONS_MAX = 200
+"""Reasons counted; there are far fewer."""
+LINKS_MAX = 64
+
+
+def not_listening(s: Situation, fact: events.Act | events.Fact, t: int) -> None:
+    """Note a spell in which nobody listened, before any deadline in it can fire."""
+    if isinstance(fact, events.Stall):
+        s.listening.deaf(fact.from_ns, fact.to_ns)
+    elif isinstance(fact, events.Resumed):
+        s.listening.deaf(t, t + fact.down_ns)
+    elif isinstance(fact, events.TimeMoved):
+        s.listening.deaf(t, t + fact.by_ns)
+
+
+def take_fact(s: Situation, fact: events.Act | events.Fact) -> None:
+    """Do what the fact does besides."""
+    taker = _TAKERS.get(type(fact))
+    if taker is not None:
+        taker(s, fact)
+        watch_insisting(s)
+
+
+def _resumed(s: Situation, fact: events.Resumed) -> None:
+    s.wall_base_ns = fact.wall_ns - (s.now + fact.down_ns)
+    if fact.known_by == "unknown":
+        s.engine.pulse(Key(Kind.TIME_UNKNOWN), s.now)
+
+
+def _clock_step(s: Situation, fact: events.ClockStep) -> None:
+    s.wall_base_ns = fact.wall_ns - s.now
+
+
+def _time_moved(s: Situation, fact: events.TimeMoved) -> None:
+    # Incident time jumps, the wall clock does not.
+    s.wall_base_ns -= fact.by_ns
+
+
+def _link_state(s: Situation, fact: events.LinkState) -> None:
+    if fact.link in s.links or len(s.links) < LINKS_MAX:
+        s.links[fact.link] = fact
+        review_base(s)
+
+
+def _refused(s: Situation, fact: events.Refused) -> None:
+    for reason, count in fact.counts.items():
+        if reason in s.refused or len(s.refused) < REASONS_MAX:
+            s.refused[reason] = s.refused.get(reason, 0) + count
+    if not FOREIGN_REASONS.isdisjoint(fact.counts):
+        s.foreign_ns = s.now
+        s.deadlines.put(s.now + FOREIGN_QUIET_NS, Due.FOREIGN_OVER, 0)
+        review_base(s)
+
+
+def _holder(s: Situation, fact: events.Holder) -> None:
+    s.holder = fact
+
+
+_TAKERS: dict[type, Callable[..., None]] = {
+    events.Resumed: _resumed,
+    events.ClockStep: _clock_step,
+    events.TimeMoved: _time_moved,
+    events.LinkState: _link_state,
+    events.Refused: _refused,
+    events.Holder: _holder,
+}

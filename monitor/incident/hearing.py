@@ -1,0 +1,131 @@
+"""What a frame does to the incident."""
+
+from monitor.incident.alarms.catalogue import Kind, in_scope
+from monitor.incident.conditions import key, review_contact, watch_insisting
+from monitor.incident.contact import DOUBT_NS, PROOF_GRACE_NS, Contact
+from monitor.incident.deadlines import Due
+from monitor.incident.events import Heard
+from monitor.incident.rows import Standing
+from monitor.incident.situation import Situation
+from protocol.packets import Kind as PacketKind
+from protocol.packets import Motion, Receipt, Report
+
+_LIVE = Standing.LIVE
+_SIGN_OFF = PacketKind.SIGN_OFF
+
+
+def hear(s: Situation, event: Heard) -> None:
+    """Take one frame that the recorder let through, as far as its standing goes."""
+    packet = event.packet
+    contact = s.contacts.get(packet.identity) or s.contact(packet.identity)
+    if contact is None:
+        return
+    if event.standing != _LIVE:
+        _hear_doubtful(s, contact, packet, event.standing)
+        return
+    before = contact.report
+    if (
+        before is None
+        or packet.__class__ is not Report
+        or packet.boot != contact.boot
+        or packet.sequence <= contact.sequence
+        or packet.motion != before.motion
+        or packet.kind != before.kind
+        or packet.distress != before.distress
+        or packet.low_air != before.low_air
+        or packet.interval_s != before.interval_s
+        or packet.battery_percent != before.battery_percent
+        or contact.lost
+        or contact.still_and_silent
+        or contact.unproven_since_ns is not None
+    ):
+        _hear_news(s, contact, packet)
+    else:
+        contact.heard_ns = s.now
+        contact.take(packet, s.now)
+        pressure = packet.pressure_dbar
+        if pressure is not None and (
+            pressure <= contact.look_at_or_under_dbar or pressure >= contact.look_at_or_over_dbar
+        ):
+            review_contact(s, contact)
+    contact.signal_dbm = event.signal_dbm
+    if contact.wearer:
+        _settle_spoken(s, contact)
+
+
+def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
+    """Take a live frame that may change more than a number."""
+    if contact.lost or contact.heard_ns is None:
+        contact.signal_ns = s.now
+    newest = (packet.boot, packet.sequence) > (contact.boot, contact.sequence)
+    contact.heard_ns = s.now
+    contact.lost = False
+    contact.still_and_silent = False
+    contact.unproven_since_ns = None
+    contact.unproven_long = False
+    if isinstance(packet, Receipt):
+        if newest:
+            _take_receipt(contact, packet)
+    elif newest:
+        contact.signed_off = packet.kind == _SIGN_OFF
+        contact.take(packet, s.now)
+    else:
+        _late_alarm(s, contact, packet)
+    s.watch_silence(contact)
+    review_contact(s, contact)
+
+
+def _take_receipt(contact: Contact, receipt: Receipt) -> None:
+    """A receipt carries no state: only its number counts, and that the pack is on."""
+    if receipt.boot == contact.boot:
+        contact.sequence = receipt.sequence
+        contact.signed_off = False
+
+
+def _late_alarm(s: Situation, contact: Contact, packet: Report) -> None:
+    """An older frame, come late: not the present state, but an alarm in it did happen."""
+    wearer = s.wearer_of(contact)
+    phase = wearer.phase if wearer else None
+    said = {Kind.DISTRESS: packet.distress, Kind.MOTION_ALARM: packet.motion is Motion.ALARM}
+    for kind, happened in said.items():
+        settled = contact.settled.get(kind, (0, 0))
+        if happened and in_scope(kind, phase) and (packet.boot, packet.sequence) > settled:
+            s.engine.pulse(key(kind, contact, wearer), s.now)
+    watch_insisting(s)
+
+
+def _settle_spoken(s: Situation, contact: Contact) -> None:
+    """Let telemetry govern again once it agrees with the last reading by voice."""
+    wearer = s.wearers[contact.wearer]
+    wear = wearer.wear
+    if wear is None or wear.spoken is None:
+        return
+    told = contact.reading()
+    if told is None or told.t <= wear.spoken.t:
+        return
+    if told.bar <= wear.spoken.bar + s.procedure.reading_tolerance_bar:
+        wear.spoken = None
+        review_contact(s, contact)
+
+
+def _hear_doubtful(
+    s: Situation, contact: Contact, packet: Report | Receipt, standing: Standing
+) -> None:
+    """Take a frame that does not count as heard. What it warns of is never dropped."""
+    distress = isinstance(packet, Report) and packet.distress
+    if standing == Standing.HELD:
+        if isinstance(packet, Report):
+            _late_alarm(s, contact, packet)
+        return
+    if standing == Standing.OLD:
+        contact.clash = True
+    elif standing == Standing.NOT_PROVEN:
+        if contact.unproven_since_ns is None:
+            contact.unproven_since_ns = s.now
+            s.deadlines.put(s.now + PROOF_GRACE_NS, Due.UNPROVEN, contact.identity)
+        contact.unproven_ns = s.now
+        s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
+    if distress:
+        contact.distress_doubt_ns = s.now
+        s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
+    review_contact(s, contact)

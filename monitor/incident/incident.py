@@ -1,0 +1,120 @@
+"""The incident: a fold of events. The one door to everything in this package.
+
+Pure: no clock, no input or output, no random. The same events and horizons give the same incident
+in the recorder, on every screen, in replay and in the tests.
+
+At equal times events come before deadlines: ``apply`` first fires the deadlines that lie before
+the event, and a frame that arrives at the very instant of its pack's deadline is in time.
+``advance`` says that nothing more comes up to an instant, and fires the deadlines up to and at it.
+However often it is called in between, the outcome is the same, provided that no event comes later
+with a time at or before an instant that was advanced to (the recorder's horizon promises that).
+"""
+
+from monitor.incident import acts, facts, refusals
+from monitor.incident.alarms.engine import Announcement
+from monitor.incident.events import Act, Done, Event, Heard, Opened, is_act
+from monitor.incident.firing import fire_until
+from monitor.incident.hearing import hear
+from monitor.incident.picture import Picture
+from monitor.incident.situation import Situation
+from monitor.incident.viewing import picture_of
+
+FOLD_VERSION = 1
+"""Rises with every change that can make another incident of the same events."""
+
+
+class NotOpenedError(Exception):
+    """A picture was asked of an incident whose first event has not come."""
+
+
+class Incident:
+    """One incident, from its first event on."""
+
+    def __init__(self) -> None:
+        self._s: Situation | None = None
+
+    # ------------------------------------------------------------ events in
+
+    def apply(self, event: Event) -> None:
+        """Take the next event. Events come in the order of their rows.
+
+        The first is ``Opened``; anything before it, and a second one, does nothing. An event
+        whose time is before the present counts as happening at present.
+        """
+        s = self._s
+        if s is None:
+            self._open(event)
+            return
+        t = event.t
+        if isinstance(event, Done):
+            facts.not_listening(s, event.what, t)
+        if s.deadlines.next_ns < t:
+            self._fire(s, t - 1)
+        s.now = max(s.now, t)
+        if s.closed:
+            return
+        if isinstance(event, Heard):
+            hear(s, event)
+        elif is_act(event.what):
+            acts.act_on(s, event.what)
+        else:
+            facts.take_fact(s, event.what)
+
+    def advance(self, t: int) -> None:
+        """Say that everything up to and at ``t`` has come. Never goes back."""
+        s = self._s
+        if s is not None:
+            if s.deadlines.next_ns <= t:
+                self._fire(s, t)
+            s.now = max(s.now, t)
+
+    def _open(self, event: Event) -> None:
+        if not isinstance(event, Heard) and isinstance(event.what, Opened):
+            self._s = Situation(event.what, event.t)
+
+    def _fire(self, s: Situation, until_ns: int) -> None:
+        if not s.closed:
+            fire_until(s, until_ns)
+
+    # ------------------------------------------------------------ answers out
+
+    @property
+    def opened(self) -> Opened | None:
+        """The first event; None before it."""
+        return self._s.opened if self._s else None
+
+    @property
+    def now(self) -> int:
+        """The instant this incident stands at."""
+        return self._s.now if self._s else 0
+
+    @property
+    def closed(self) -> bool:
+        return self._s is not None and self._s.closed
+
+    @property
+    def heard_packs(self) -> tuple[int, ...]:
+        """Identities of packs that were ever heard live, in order of first contact."""
+        if self._s is None:
+            return ()
+        return tuple(i for i, c in self._s.contacts.items() if c.heard_ns is not None)
+
+    def has_taken(self, act_id: str) -> bool:
+        """Whether an act with this id has been taken before."""
+        return self._s is not None and act_id in self._s.acts
+
+    def would_refuse(self, act: Act, t: int) -> str | None:
+        """Why this act could not be taken at ``t``, in one plain sentence; None if it could."""
+        if self._s is None:
+            return "The incident is not open yet."
+        return refusals.would_refuse(self._s, act, t)
+
+    def picture(self) -> Picture:
+        """Everything a display shows, at the instant this incident stands at."""
+        if self._s is None:
+            raise NotOpenedError
+        return picture_of(self._s)
+
+    def take_announcements(self) -> tuple[Announcement, ...]:
+        """What has become an alarm, or insists, since the last call."""
+        return self._s.engine.take_announcements() if self._s else ()

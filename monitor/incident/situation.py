@@ -1,0 +1,146 @@
+"""Everything the fold knows, in one place: what the parts of the incident read and change."""
+
+from monitor.incident.air.shown import SECOND_NS, Cylinder, Reading, low_at_ns
+from monitor.incident.alarms.engine import Engine
+from monitor.incident.contact import Contact, gap_after_ns, lost_after_ns
+from monitor.incident.deadlines import Deadlines, Due
+from monitor.incident.events import Holder, LinkState, Note, Opened
+from monitor.incident.listening import Listening
+from monitor.incident.procedure import Procedure
+from monitor.incident.wearer import Wearer
+from protocol.packets import Motion
+
+CONTACTS_MAX = 20_000
+"""Packs known. A flood of invented identities in open mode must not fill the memory; packs beyond
+this are not taken up."""
+ACT_IDS_MAX = 20_000
+"""Ids of acts remembered, newest kept."""
+NOTES_MAX = 10_000
+
+
+class Situation:
+    """The state of one incident. ``opened`` is set first of all; nothing else happens before."""
+
+    def __init__(self, opened: Opened, t: int) -> None:
+        self.opened = opened
+        self.now = t
+        self.wall_base_ns = opened.wall_ns - t
+        """Wall time at incident time 0, as the wall clock is set now."""
+        self.contacts: dict[int, Contact] = {}
+        self.wearers: dict[int, Wearer] = {}
+        self.engine = Engine()
+        self.deadlines = Deadlines()
+        self.listening = Listening()
+        self.links: dict[int, LinkState] = {}
+        self.refused: dict[str, int] = {}
+        self.foreign_ns: int | None = None
+        """Last time frames failed authentication."""
+        self.holder: Holder | None = None
+        self.acts: dict[str, None] = {}
+        """Ids of acts taken, oldest first."""
+        self.notes: list[tuple[int, Note]] = []
+        self.closed = False
+
+    @property
+    def procedure(self) -> Procedure:
+        return self.opened.procedure
+
+    # ------------------------------------------------------------ who has what
+
+    def contact_of(self, wearer: Wearer) -> Contact | None:
+        return None if wearer.pack is None else self.contacts.get(wearer.pack)
+
+    def wearer_of(self, contact: Contact) -> Wearer | None:
+        return self.wearers.get(contact.wearer)
+
+    def contact(self, identity: int) -> Contact | None:
+        """The pack's contact, made if it is new; None if there are too many."""
+        contact = self.contacts.get(identity)
+        if contact is None and len(self.contacts) < CONTACTS_MAX:
+            contact = self.contacts[identity] = Contact(identity)
+        return contact
+
+    # ------------------------------------------------------------ the link's deadlines
+
+    def silent_ns(self, contact: Contact) -> int:
+        """Listening time since the pack was last heard, or first expected."""
+        since = contact.silent_since_ns
+        return 0 if since is None else self.listening.listened_ns(since, self.now)
+
+    def lost_limit_ns(self, contact: Contact) -> int:
+        return lost_after_ns(contact.interval_s, self.procedure.silence_limit_s)
+
+    def lost_due_ns(self, contact: Contact) -> int | None:
+        """When this silence becomes no signal; None if it cannot, or has."""
+        since = contact.silent_since_ns
+        if since is None or contact.lost or contact.signed_off:
+            return None
+        return self.listening.due_ns(since, self.lost_limit_ns(contact))
+
+    def still_silent_due_ns(self, contact: Contact) -> int | None:
+        """When silence after a motion pre-alarm becomes an alarm; None if it cannot, or has."""
+        if (
+            contact.heard_ns is None
+            or contact.still_and_silent
+            or contact.signed_off
+            or contact.motion() is not Motion.PRE_ALARM
+        ):
+            return None
+        limit = int(self.procedure.pre_alarm_silence_s * SECOND_NS)
+        return self.listening.due_ns(contact.heard_ns, limit)
+
+    def watch_silence(self, contact: Contact) -> None:
+        """Put in the deadlines that this contact has now and did not have before."""
+        due = self.lost_due_ns(contact)
+        if due is not None:
+            self.deadlines.put(max(due, self.now), Due.SILENT, contact.identity)
+        due = self.still_silent_due_ns(contact)
+        if due is not None:
+            self.deadlines.put(max(due, self.now), Due.STILL_AND_SILENT, contact.identity)
+
+    # ------------------------------------------------------------ air
+
+    def cylinder(self, wearer: Wearer | None, contact: Contact | None) -> Cylinder:
+        """What is known of the cylinder: the check-in's word first, then the pack's."""
+        told = contact.equipment if contact else None
+        rated = wearer.rated_bar if wearer else None
+        volume = wearer.water_volume_l if wearer else None
+        if rated is None and told and told.rated_pressure_dbar:
+            rated = told.rated_pressure_dbar / 10
+        if volume is None and told and told.water_volume_cl:
+            volume = told.water_volume_cl / 100
+        low = told.low_air_dbar / 10 if told and told.low_air_dbar else None
+        if low is None and rated is not None:
+            low = rated * self.procedure.low_air_fraction
+        report = contact.report if contact else None
+        temperature = report.gas_temperature_c if report else None
+        if temperature is None:
+            return Cylinder(volume, rated, low, self.procedure.gas_temperature_c)
+        return Cylinder(volume, rated, low, float(temperature))
+
+    def reading(self, wearer: Wearer | None, contact: Contact | None) -> Reading | None:
+        """The reading that governs: one by voice until telemetry agrees, else telemetry."""
+        wear = wearer.live_wear if wearer else None
+        if wear and wear.spoken:
+            return wear.spoken
+        return contact.reading() if contact else None
+
+    def stale_after_ns(self, contact: Contact | None) -> int:
+        """Age from which a reading is no longer shown as one."""
+        return gap_after_ns(contact.interval_s if contact else Contact(0).interval_s)
+
+    def projected_low_due_ns(self, wearer: Wearer) -> int | None:
+        """When the falling estimate reaches the low-air value; None if nothing says."""
+        contact = self.contact_of(wearer)
+        reading = self.reading(wearer, contact)
+        if reading is None:
+            return None
+        cylinder = self.cylinder(wearer, contact)
+        return low_at_ns(reading, cylinder, self.procedure.projection_rate_l_min)
+
+    def word_due_ns(self, wearer: Wearer) -> int | None:
+        """When the last word of this wearer has stood for too long; None if it has, or off air."""
+        wear = wearer.live_wear
+        if wear is None or wear.word_due:
+            return None
+        return wear.word_ns + int(self.procedure.spoken_reading_valid_s * SECOND_NS)

@@ -1,0 +1,81 @@
+"""A person on the board, and one stay of theirs on air."""
+
+from dataclasses import dataclass, field
+
+from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.alarms.catalogue import UNDER_AIR_PHASES
+from monitor.incident.picture import Phase
+
+PRE_ALARM_SPELL_NS = 600 * SECOND_NS
+PRE_ALARMS_FOR_CAUTION = 3
+"""The third motion pre-alarm in ten minutes is a caution."""
+
+
+@dataclass(slots=True)
+class Wear:
+    """One stay on air of one wearer, from connecting to off air."""
+
+    connected_ns: int
+    entered_ns: int | None = None
+    out_ns: int | None = None
+    off_ns: int | None = None
+    spoken: Reading | None = None
+    """A reading not by telemetry that governs, until a later telemetry reading agrees."""
+    word_ns: int = 0
+    """Last word of this wearer's air: connecting, then each reading by voice."""
+    word_due: bool = False
+    """That reading has stood for longer than the procedure allows."""
+    spoke_ns: int | None = None
+    """Last reading given by voice; None before the first."""
+    projected_low: bool = False
+    """The falling estimate has reached the low-air value with nothing heard."""
+    low_air: bool = False
+    """Low-air value reached in this wear and no new cylinder seen."""
+    pre_alarms: int = 0
+    pre_alarm_times: list[int] = field(default_factory=list)
+    """The last few, at most ``PRE_ALARMS_FOR_CAUTION``."""
+    in_pre_alarm: bool = False
+
+    def count_pre_alarm(self, t: int) -> None:
+        self.pre_alarms += 1
+        self.pre_alarm_times.append(t)
+        del self.pre_alarm_times[:-PRE_ALARMS_FOR_CAUTION]
+
+    def too_many_pre_alarms(self) -> bool:
+        times = self.pre_alarm_times
+        return len(times) == PRE_ALARMS_FOR_CAUTION and times[-1] - times[0] <= PRE_ALARM_SPELL_NS
+
+
+@dataclass(slots=True)
+class Wearer:
+    """One line of the board."""
+
+    number: int
+    name: str
+    call_sign: str
+    crew: str
+    leader: bool
+    phase_ns: int
+    """Since when in this phase."""
+    phase: Phase = Phase.LISTED
+    pack: int | None = None
+    water_volume_l: float | None = None
+    rated_bar: float | None = None
+    wear: Wear | None = None
+    """The present one, or the last."""
+    location: str = ""
+    location_ns: int | None = None
+
+    @property
+    def label(self) -> str:
+        """As the base calls this person."""
+        return self.call_sign or self.name
+
+    @property
+    def under_air(self) -> bool:
+        return self.phase in UNDER_AIR_PHASES
+
+    @property
+    def live_wear(self) -> Wear | None:
+        """The wear that is going on; None off air."""
+        return self.wear if self.under_air else None
