@@ -36,33 +36,33 @@ class Splitter:
         self._dropping = False
 
     def feed(self, data: bytes) -> list[bytes | Reject]:
-        """The frames (framing undone) and rejects that ``data`` completes, in order."""
-        first, *rest = data.split(DELIMITER)
+        """The frames (framing undone) and rejects that ``data`` completes, in order.
+
+        Two delimiters with nothing between them are an idle line, no reject.
+        """
         found: list[bytes | Reject] = []
-        self._keep(first, found)
-        for piece in rest:
-            self._end(found)
-            self._keep(piece, found)
+        *ended, last = data.split(DELIMITER)
+        if ended:
+            ended[0] = b"" if self._dropping else bytes(self._held) + ended[0]
+            self._held.clear()
+            self._dropping = False
+            found += [_undo(piece) for piece in ended if piece]
+        if not self._dropping:
+            self._hold(last, found)
         return found
 
-    def _keep(self, piece: bytes, found: list[bytes | Reject]) -> None:
-        if self._dropping:
-            return
+    def _hold(self, piece: bytes, found: list[bytes | Reject]) -> None:
         if len(self._held) + len(piece) > WIRE_BYTES_MAX:
             found.append(Reject.LONG)
             self._held.clear()
             self._dropping = True
-            return
-        self._held += piece
-
-    def _end(self, found: list[bytes | Reject]) -> None:
-        if self._held:
-            found.append(_undo(bytes(self._held)))
-            self._held.clear()
-        self._dropping = False
+        else:
+            self._held += piece
 
 
 def _undo(piece: bytes) -> bytes | Reject:
+    if len(piece) > WIRE_BYTES_MAX:
+        return Reject.LONG
     try:
         frame: bytes = cobs.decode(piece)
     except cobs.DecodeError:

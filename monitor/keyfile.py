@@ -1,0 +1,180 @@
+"""The fleet key file: the one secret of a base.
+
+A small TOML file, readable by its owner alone::
+
+    use = "exercise"
+    current = 2
+
+    [keys]
+    1 = "64 hex digits"
+    2 = "64 hex digits"
+
+Each epoch has its own fleet key. A new epoch keeps the old one, so that packs can change over one
+by one; the old one is dropped when the last pack has changed.
+"""
+
+import os
+import secrets
+import stat
+import tomllib
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+
+from monitor.errors import BadFile, BadUsage
+from protocol.integrity import EPOCH_MAX, KEY_BYTES, Keyring, Use
+
+EPOCHS_HELD_MAX = 4
+"""Key epochs in one file: the present one and what packs in the field may still use."""
+FILE_BYTES_MAX = 4096
+"""Ten times what the fullest key file needs."""
+_MODE = 0o600
+_OTHERS = 0o077
+
+_Epoch = Annotated[int, Field(ge=1, le=EPOCH_MAX)]
+_HexKey = Annotated[str, StringConstraints(pattern=rf"^[0-9a-f]{{{2 * KEY_BYTES}}}$")]
+
+
+class _Contents(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", hide_input_in_errors=True)
+
+    use: Use
+    current: _Epoch
+    keys: dict[_Epoch, _HexKey] = Field(min_length=1, max_length=EPOCHS_HELD_MAX, repr=False)
+
+    def keyring(self) -> Keyring:
+        """ValueError if ``current`` names no key."""
+        keys = {epoch: bytes.fromhex(key) for epoch, key in self.keys.items()}
+        return Keyring(keys, self.use, self.current)
+
+
+def load(path: Path) -> Keyring:
+    """Read the fleet keys. BadFile if it cannot be read, is not right or not private."""
+    return _read(path).keyring()
+
+
+def create(path: Path, use: Use) -> Keyring:
+    """Make a new file with a new fleet key, epoch 1. BadFile if there is one already."""
+    contents = _Contents(use=use, current=1, keys={1: secrets.token_hex(KEY_BYTES)})
+    _write_new(path, contents)
+    return contents.keyring()
+
+
+def next_epoch(path: Path) -> Keyring:
+    """Add a fleet key for the next epoch and make it the current one; the old ones stay.
+
+    BadUsage if as many are held as a file may hold.
+    """
+    held = _read(path)
+    if len(held.keys) >= EPOCHS_HELD_MAX:
+        raise BadUsage(
+            f"{EPOCHS_HELD_MAX} key epochs are held already",
+            str(path),
+            "drop those that no pack uses any more",
+        )
+    current = held.current % EPOCH_MAX + 1
+    if current in held.keys:
+        raise BadUsage(f"epoch {current} is still held", str(path), "drop it first")
+    keys = held.keys | {current: secrets.token_hex(KEY_BYTES)}
+    return _replace(path, _Contents(use=held.use, current=current, keys=keys))
+
+
+def drop_epoch(path: Path, epoch: int) -> Keyring:
+    """Take an old epoch out: packs that still use it are no longer believed.
+
+    BadUsage for the current epoch or one that is not held.
+    """
+    held = _read(path)
+    if epoch not in held.keys:
+        raise BadUsage(f"epoch {epoch} is not held", str(path), f"held: {_listed(held)}")
+    if epoch == held.current:
+        raise BadUsage(f"epoch {epoch} is the current one", str(path), "make the next one first")
+    keys = {number: key for number, key in held.keys.items() if number != epoch}
+    return _replace(path, _Contents(use=held.use, current=held.current, keys=keys))
+
+
+def _listed(contents: _Contents) -> str:
+    return ", ".join(str(epoch) for epoch in sorted(contents.keys))
+
+
+def _read(path: Path) -> _Contents:
+    text = _private_text(path)
+    try:
+        contents = _Contents.model_validate(tomllib.loads(text))
+        contents.keyring()
+    except ValidationError as wrong:
+        first = wrong.errors(include_input=False)[0]
+        key = ".".join(str(part) for part in first["loc"])
+        raise BadFile(f"key file: {key}: {first['msg']}", str(path), _ANOTHER) from None
+    except ValueError as wrong:
+        raise BadFile(f"key file: {wrong}", str(path), _ANOTHER) from None
+    return contents
+
+
+_ANOTHER = "restore it from a copy, or make a new one with outby keys create"
+
+
+def _private_text(path: Path) -> str:
+    try:
+        with path.open("rb") as file:
+            # Of the open file, not of the path: the two could differ a moment later.
+            mode = os.fstat(file.fileno()).st_mode
+            data = file.read(FILE_BYTES_MAX + 1)
+    except OSError as wrong:
+        raise BadFile(
+            f"key file: {wrong.strerror}", str(path), "name a key file that can be read"
+        ) from None
+    if not stat.S_ISREG(mode) or len(data) > FILE_BYTES_MAX:
+        raise BadFile("not a key file", str(path), _ANOTHER)
+    if os.name == "posix" and mode & _OTHERS:
+        raise BadFile(
+            "key file: others can read or write it",
+            str(path),
+            f"chmod 600 {path}, and make a new epoch if somebody may have read it",
+        )
+    try:
+        return data.decode("ascii")
+    except UnicodeDecodeError:
+        raise BadFile("not a key file", str(path), _ANOTHER) from None
+
+
+def _text(contents: _Contents) -> str:
+    lines = [
+        "# Fleet keys. Whoever reads this file can pose as any pack of the fleet.",
+        f'use = "{contents.use}"',
+        f"current = {contents.current}",
+        "",
+        "[keys]",
+        *(f'{epoch} = "{key}"' for epoch, key in sorted(contents.keys.items())),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _write_new(path: Path, contents: _Contents) -> None:
+    try:
+        number = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _MODE)
+        with os.fdopen(number, "w", encoding="ascii") as file:
+            file.write(_text(contents))
+            file.flush()
+            os.fsync(file.fileno())
+    except FileExistsError:
+        raise BadFile("there is a file already", str(path), "name another") from None
+    except OSError as wrong:
+        raise BadFile(
+            f"key file: {wrong.strerror}", str(path), "name a place that can be written"
+        ) from None
+
+
+def _replace(path: Path, contents: _Contents) -> Keyring:
+    """Write beside it, then put in its place: a crash leaves the old file or the new one."""
+    beside = path.with_name(f"{path.name}.{secrets.token_hex(4)}.new")
+    _write_new(beside, contents)
+    try:
+        beside.replace(path)
+    except OSError as wrong:
+        beside.unlink(missing_ok=True)
+        raise BadFile(
+            f"key file: {wrong.strerror}", str(path), "name a place that can be written"
+        ) from None
+    return contents.keyring()
