@@ -1,0 +1,136 @@
+"""A real pty: what is written to one end is read at the other. It shows nothing of a UART."""
+
+import os
+import tty
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from monitor.errors import LinkFailed
+from monitor.links.chunk import Chunk, LinkDown
+from monitor.links.serial_link import SENDS_WAITING_MAX, SerialLink
+from monitor.links.spec import SerialSpec
+
+
+class Pty:
+    """Both ends of a pty; a test holds the far one."""
+
+    def __init__(self) -> None:
+        self.far, near = os.openpty()
+        tty.setraw(self.far)
+        self.device = os.ttyname(near)
+        self._near = near
+
+    def hang_up(self) -> None:
+        """Pull the plug."""
+        for fd in (self.far, self._near):
+            if fd >= 0:
+                os.close(fd)
+        self.far = self._near = -1
+
+
+@pytest.fixture
+def pty() -> Iterator[Pty]:
+    made = Pty()
+    yield made
+    made.hang_up()
+
+
+@pytest.fixture
+def open_serial(waiting: Any, clock: Any, pty: Pty) -> Iterator[Callable[[], SerialLink]]:
+    made: list[SerialLink] = []
+
+    def make() -> SerialLink:
+        made.append(SerialLink(2, SerialSpec(pty.device, 115_200), clock, waiting.inbox))
+        return made[-1]
+
+    yield make
+    for link in made:
+        link.close()
+
+
+def test_bytes_come_in_order_with_stamps(
+    open_serial: Callable[[], SerialLink], waiting: Any, pty: Pty, clock: Any
+) -> None:
+    open_serial()
+    sent = bytes(range(256)) * 20
+    os.write(pty.far, sent)
+    assert waiting.stream(len(sent)) == sent
+    assert {(i.link, i.source) for i in waiting.items} == {(2, None)}
+    assert {i.stamp.boot_ns for i in waiting.items} == {clock.now_boot_ns}
+    assert len(waiting.items) < len(sent)
+
+
+def test_what_is_sent_arrives(open_serial: Callable[[], SerialLink], pty: Pty) -> None:
+    link = open_serial()
+    assert link.send(b"\x00order\xff\x00")
+    assert os.read(pty.far, 100) == b"\x00order\xff\x00"
+
+
+def test_a_pulled_plug_is_told_once_and_nothing_spins(
+    open_serial: Callable[[], SerialLink], waiting: Any, pty: Pty, clock: Any
+) -> None:
+    link = open_serial()
+    os.write(pty.far, b"last")
+    assert waiting.stream(4) == b"last"
+    pty.hang_up()
+    items = waiting.until(lambda items: isinstance(items[-1], LinkDown))
+    assert (items[-1].link, items[-1].stamp) == (2, clock.stamp())
+    assert items[-1].reason
+    link._threads[0].join(5)
+    link._threads[1].join(5)
+    assert not any(thread.is_alive() for thread in link._threads)
+    assert sum(isinstance(i, LinkDown) for i in items + waiting.inbox.take()) == 1
+    assert not link.send(b"x")
+
+
+def test_a_port_that_came_back_is_opened_by_a_new_link_of_the_same_number(
+    open_serial: Callable[[], SerialLink], waiting: Any, pty: Pty
+) -> None:
+    first = open_serial()
+    first.close()
+    open_serial()
+    os.write(pty.far, b"again")
+    assert waiting.stream(5) == b"again"
+
+
+def test_a_line_that_takes_nothing_never_blocks_the_sender_nor_the_reading(
+    open_serial: Callable[[], SerialLink], waiting: Any, pty: Pty
+) -> None:
+    link = open_serial()
+    taken = 0
+    # A pty holds about 20 kB for a far end that does not read; then the queue fills.
+    while link.send(bytes(4096)):
+        taken += 1
+        assert taken < 10 * SENDS_WAITING_MAX
+    os.write(pty.far, b"heard all the same")
+    assert waiting.stream(18) == b"heard all the same"
+    assert not any(isinstance(i, LinkDown) for i in waiting.items)
+
+
+def test_a_busy_port(open_serial: Callable[[], SerialLink], pty: Pty) -> None:
+    open_serial()
+    with pytest.raises(LinkFailed, match="in use") as caught:
+        open_serial()
+    assert caught.value.where == f"serial {pty.device} at 115200 baud"
+
+
+@pytest.mark.parametrize(("name", "what"), [("none", "no such port"), ("file", "no serial port")])
+def test_what_is_no_port(waiting: Any, clock: Any, tmp_path: Path, name: str, what: str) -> None:
+    (tmp_path / "file").touch()
+    with pytest.raises(LinkFailed, match=what):
+        SerialLink(1, SerialSpec(str(tmp_path / name), 9600), clock, waiting.inbox)
+
+
+def test_closing_ends_the_threads_and_frees_the_port(
+    open_serial: Callable[[], SerialLink], waiting: Any
+) -> None:
+    link = open_serial()
+    link.close()
+    link.close()
+    assert not any(thread.is_alive() for thread in link._threads)
+    assert waiting.inbox.take() == []
+    assert not any(isinstance(i, Chunk) for i in waiting.items)
+    open_serial()

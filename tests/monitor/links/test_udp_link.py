@@ -1,0 +1,127 @@
+"""Real datagrams on the loopback, IPv4 and IPv6."""
+
+import socket
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from typing import Any
+
+import pytest
+
+from monitor.errors import LinkFailed
+from monitor.links.chunk import Chunk
+from monitor.links.spec import UdpSpec
+from monitor.links.udp_link import DATAGRAM_BYTES_MAX, UdpLink
+
+Open = Callable[..., UdpLink]
+
+
+def _free_port(host: str = "127.0.0.1") -> int:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_DGRAM) as probe:
+        probe.bind((host, 0))
+        return int(probe.getsockname()[1])
+
+
+@pytest.fixture
+def open_udp(waiting: Any, clock: Any) -> Iterator[Open]:
+    with ExitStack() as stack:
+
+        def make(host: str = "127.0.0.1", port: int = 0) -> UdpLink:
+            spec = UdpSpec(host, port or _free_port(host or "127.0.0.1"))
+            link = UdpLink(3, spec, clock, waiting.inbox)
+            stack.callback(link.close)
+            return link
+
+        yield make
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "::1", "localhost"])
+def test_a_datagram_comes_whole_with_stamp_and_sender(
+    open_udp: Open, waiting: Any, clock: Any, host: str
+) -> None:
+    link = open_udp(host)
+    family = socket.AF_INET6 if len(link.address) == 4 else socket.AF_INET
+    with socket.socket(family, socket.SOCK_DGRAM) as pack:
+        pack.sendto(b"one", link.address)
+        pack.sendto(b"", link.address)
+        pack.sendto(b"three", link.address)
+        items = waiting.until(lambda items: len(items) == 3)
+        assert [(i.link, i.data) for i in items] == [(3, b"one"), (3, b""), (3, b"three")]
+        assert {i.stamp for i in items} == {(clock.now_boot_ns, clock.now_wall_ns)}
+        assert {i.source[1] for i in items} == {pack.getsockname()[1]}
+
+
+@pytest.mark.parametrize(
+    ("family", "host"), [(socket.AF_INET, "127.0.0.1"), (socket.AF_INET6, "::1")]
+)
+def test_without_a_host_both_families_are_heard_and_answered(
+    open_udp: Open, waiting: Any, family: socket.AddressFamily, host: str
+) -> None:
+    link = open_udp("")
+    with socket.socket(family, socket.SOCK_DGRAM) as pack:
+        pack.settimeout(5)
+        pack.sendto(b"up", (host, link.address[1]))
+        (chunk,) = waiting.until(len)
+        assert chunk.data == b"up"
+        assert link.send(b"down", chunk.source)
+        assert pack.recv(100) == b"down"
+
+
+def test_a_flood_while_nobody_takes_is_kept_and_wakes_once(open_udp: Open, waiting: Any) -> None:
+    link = open_udp()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as pack:
+        for n in range(2_000):
+            pack.sendto(n.to_bytes(44, "big"), link.address)
+    items = waiting.until(lambda items: len(items) == 2_000)
+    assert [int.from_bytes(i.data, "big") for i in items] == list(range(2_000))
+    assert waiting.wakes < 2_000
+    assert link.system_drops() == 0
+
+
+def test_a_long_datagram_is_cut_to_a_length_that_no_frame_has(open_udp: Open, waiting: Any) -> None:
+    link = open_udp()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as pack:
+        pack.sendto(bytes(9_000), link.address)
+    (chunk,) = waiting.until(len)
+    assert isinstance(chunk, Chunk)
+    assert len(chunk.data) == DATAGRAM_BYTES_MAX
+
+
+def test_the_granted_buffer_is_read_back(open_udp: Open) -> None:
+    link = open_udp()
+    assert link.granted_bytes == link._socket.getsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF)
+    assert f"{link.granted_bytes // 1024} KiB granted" in link.detail
+
+
+def test_a_busy_port(open_udp: Open) -> None:
+    port = open_udp().address[1]
+    with pytest.raises(LinkFailed, match="in use") as caught:
+        open_udp("127.0.0.1", port)
+    assert caught.value.where == f"udp 127.0.0.1:{port}"
+
+
+def test_an_address_of_another_machine(open_udp: Open) -> None:
+    # 192.0.2.0/24 is kept for documentation (RFC 5737): no machine has it.
+    with pytest.raises(LinkFailed, match="no address of this machine"):
+        open_udp("192.0.2.1", 41900)
+
+
+def test_a_host_that_is_none(open_udp: Open) -> None:
+    # .invalid never resolves (RFC 6761).
+    with pytest.raises(LinkFailed, match="not known"):
+        open_udp("nowhere.invalid", 41900)
+
+
+@pytest.mark.parametrize("address", [None, ("255.255.255.255", 9)])
+def test_what_cannot_be_sent_is_told_and_does_no_harm(open_udp: Open, address: Any) -> None:
+    assert not open_udp("127.0.0.1").send(b"x", address)
+
+
+def test_closing_frees_the_port_and_ends_the_thread(open_udp: Open) -> None:
+    link = open_udp()
+    port = link.address[1]
+    link.close()
+    link.close()
+    assert not link._thread.is_alive()
+    assert not link.send(b"x", ("127.0.0.1", 9))
+    open_udp("127.0.0.1", port)
