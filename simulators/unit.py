@@ -37,6 +37,8 @@ GAS_LAG_NS = 480 * SECOND_NS
 ANSWER_S = (3.0, 9.0)
 """How long a wearer takes to find the button after an order."""
 NEVER_NS = FOREVER_NS
+_SETTLED = 1e-5
+"""Tenths of a bar within which the pressure is found: a cylinder at 200 bar reads 200.0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +157,7 @@ class Unit:
 
     def _senses(self, now_ns: int) -> Senses:
         # Rounded down: a gauge that shows more air than there is would be the wrong kind of wrong.
-        pressure_dbar = max(math.floor(self.cylinder.pressure_bar * 10), 0)
+        pressure_dbar = max(math.floor(self.cylinder.pressure_bar * 10 + _SETTLED), 0)
         gas_c = math.floor(self.cylinder.temperature_c + 0.5) if self.plan.tells_gas_c else None
         return Senses(pressure_dbar, gas_c, self.wearer.movement.last_moved_ns(now_ns))
 

@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 import pytest
 
 from simulators.channel import Channel
@@ -28,7 +30,7 @@ def test_loss_has_the_share_asked_for_each_way() -> None:
 def test_losses_are_independent() -> None:
     path = channel(0.5)
     lost = [path.up(t) is None for t in range(20_000)]
-    twice = sum(a and b for a, b in zip(lost, lost[1:], strict=False)) / len(lost)
+    twice = sum(a and b for a, b in pairwise(lost)) / len(lost)
     assert twice == pytest.approx(0.25, abs=0.01)
 
 

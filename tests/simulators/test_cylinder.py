@@ -111,5 +111,5 @@ def test_the_last_atmosphere_cannot_be_breathed() -> None:
 def test_outside_the_physics_is_refused(
     volume_l: float, gauge: float, temperature_c: float
 ) -> None:
-    with pytest.raises(ValueError, match="outside the physics|above 0"):
+    with pytest.raises(ValueError, match=r"outside the physics|above 0"):
         Cylinder(volume_l, gauge, temperature_c)

@@ -1,0 +1,25 @@
+from protocol import codec
+from protocol.packets import Beat, Envelope
+from simulators.base_radio import BaseRadio
+from simulators.fleet import OnAir
+
+S = 1_000_000_000
+FRAME = bytes(range(44))
+
+
+def test_it_wraps_what_it_hears() -> None:
+    radio = BaseRadio(radio=3)
+    wire = radio.frames([OnAir(1_500_000_000, 101, -71, FRAME)], 1_500_000_000)
+    envelope = codec.decode(wire[-1])
+    assert envelope == Envelope(3, -71, 1500, FRAME)
+
+
+def test_it_beats_once_a_second_between_the_frames() -> None:
+    radio = BaseRadio()
+    air = [OnAir(2_500_000_000, 101, -71, FRAME)]
+    packets = [codec.decode(frame) for frame in radio.frames(air, 4 * S)]
+    assert [p.radio_ms for p in packets if isinstance(p, Beat)] == [0, 1000, 2000, 3000, 4000]
+    assert isinstance(packets[3], Envelope)
+    assert [p.frames_heard for p in packets if isinstance(p, Beat)] == [0, 0, 0, 1, 1]
+    assert radio.due_ns == 5 * S
+    assert radio.frames([], 5 * S - 1) == []

@@ -1,0 +1,96 @@
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from protocol import codec
+from protocol.packets import Beacon, Beat, Envelope, Report
+from simulators.base_radio import BaseRadio
+from simulators.drill import Drill
+from simulators.fleet import Fleet
+from simulators.player import WAIT_S_MAX, Player
+from simulators.truth import TruthFile
+
+S = 1_000_000_000
+MakeDrill = Callable[..., Drill]
+ON = {"deeds": [{"at_s": 0, "does": "switch_on"}, {"at_s": 50, "does": "switch_off"}]}
+
+
+class Time:
+    """A clock that moves when somebody waits."""
+
+    def __init__(self) -> None:
+        self.ns = 1_000 * S
+
+    def __call__(self) -> int:
+        return self.ns
+
+
+class Recorded:
+    """An outlet that keeps what was sent and answers the first wait with a beacon."""
+
+    def __init__(self, time: Time) -> None:
+        self.name = "recorded"
+        self.dropped = 0
+        self.sent: list[tuple[int, bytes]] = []
+        self.waits: list[float] = []
+        self.answers = [codec.encode(Beacon(9, 1, 1, 0, False, 4711), None)]
+        self.closed = 0
+        self._time = time
+
+    def send(self, frame: bytes) -> None:
+        self.sent.append((self._time.ns, frame))
+
+    def wait(self, timeout_s: float) -> list[bytes]:
+        self.waits.append(timeout_s)
+        self._time.ns += max(round(timeout_s * S), 1_000_000)
+        answers, self.answers = self.answers, []
+        return answers
+
+    def close(self) -> None:
+        self.closed += 1
+
+
+@pytest.mark.parametrize("speed", [1.0, 4.0, 0.5])
+def test_frames_leave_at_their_time(make_drill: MakeDrill, speed: float) -> None:
+    time = Time()
+    outlet = Recorded(time)
+    fleet = Fleet(make_drill(ON, length_s=60), 1)
+    start = time.ns
+    Player(fleet, outlet, time, speed=speed).play()
+    reference = Fleet(make_drill(ON, length_s=60), 1).step(60 * S)
+    assert len(outlet.sent) == len(reference)
+    for (sent_ns, _), due in zip(outlet.sent, reference, strict=True):
+        assert -2_000 <= (sent_ns - start) - due.t_ns / speed <= 2_000_000
+    assert max(outlet.waits) <= WAIT_S_MAX
+
+
+def test_what_the_base_says_is_heard(make_drill: MakeDrill) -> None:
+    time = Time()
+    outlet = Recorded(time)
+    Player(Fleet(make_drill(ON, length_s=60), 1), outlet, time).play()
+    last = codec.decode(outlet.sent[-1][1])
+    assert isinstance(last, Report)
+    assert last.beacon_heard == 4711
+
+
+def test_with_a_base_radio_there_are_levels_and_beats(make_drill: MakeDrill) -> None:
+    time = Time()
+    outlet = Recorded(time)
+    Player(Fleet(make_drill(ON, length_s=60), 1), outlet, time, radio=BaseRadio()).play()
+    packets = [codec.decode(frame) for _, frame in outlet.sent]
+    assert sum(isinstance(p, Beat) for p in packets) == 61
+    assert all(isinstance(p, Beat | Envelope) for p in packets)
+
+
+def test_the_drill_s_time_is_told_and_truth_written(make_drill: MakeDrill, tmp_path: Path) -> None:
+    time = Time()
+    told: list[int] = []
+    path = tmp_path / "run.jsonl"
+    truth = TruthFile(path, drill="Trial", seed=1, boots_before=0)
+    fleet = Fleet(make_drill(ON, length_s=60), 1, truth=True)
+    Player(fleet, Recorded(time), time, truth=truth).play(told.append)
+    truth.close()
+    assert told == sorted(told)
+    assert told[-1] <= 60 * S
+    assert path.read_text().count('"what":"state"') >= 10
