@@ -33,6 +33,12 @@ def in_plain_words(error: sqlite3.Error, path: Path) -> BadJournal:
     return BadJournal(f"{what} ({error})", str(path), to_do)
 
 
+def is_busy(error: sqlite3.Error) -> bool:
+    """Whether it is only that the recorder is opening or closing the file at this moment."""
+    code: int = getattr(error, "sqlite_errorcode", 0)
+    return code & PRIMARY_CODE_BITS == sqlite3.SQLITE_BUSY
+
+
 def connect(path: Path, mode: Literal["ro", "rw"]) -> sqlite3.Connection:
     """Open a journal and make sure that it is one this program knows.
 

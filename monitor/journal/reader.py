@@ -71,11 +71,9 @@ class JournalReader:
         """
         try:
             version = files.number(self._connection, "data_version")
-        except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode & files.PRIMARY_CODE_BITS == sqlite3.SQLITE_BUSY:
-                return False
-            raise files.in_plain_words(error, self.path) from error
         except sqlite3.Error as error:
+            if files.is_busy(error):
+                return False
             raise files.in_plain_words(error, self.path) from error
         before, self._version = self._version, version
         return version != before
@@ -83,6 +81,7 @@ class JournalReader:
     def read(self, after_row: int, limit: int = ROWS_A_STEP_MAX) -> Slice:
         """Rows numbered above ``after_row``, at most ``limit`` and at most 2,000.
 
+        None, and not complete, while the file is busy being opened or closed by the recorder.
         Raises BadJournal where rows are missing or not to be understood.
         """
         limit = min(limit, ROWS_A_STEP_MAX)
@@ -95,6 +94,8 @@ class JournalReader:
             finally:
                 run("COMMIT")
         except sqlite3.Error as error:
+            if files.is_busy(error):
+                return Slice([], after_row, HORIZON_BEFORE_ALL, complete=False)
             raise files.in_plain_words(error, self.path) from error
         if last is None or (found and found[-1][0] != after_row + len(found)):
             raise BadJournal(f"rows are missing after row {after_row}", str(self.path), "verify it")

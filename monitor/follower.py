@@ -1,0 +1,114 @@
+"""Follows a journal: reads what is new and folds it. Every display and report stands on this.
+
+It never shows more than the journal's horizon. A deadline of the fold falls at its exact time
+whenever the horizon passes it, so two followers of one journal show the same at every horizon, at
+whatever moments they look.
+"""
+
+from pathlib import Path
+from typing import Self
+
+from monitor.errors import BadJournal
+from monitor.incident.decoding import event_of
+from monitor.incident.incident import Incident
+from monitor.incident.picture import Picture
+from monitor.incident.rows import Row
+from monitor.journal.reader import JournalReader, Slice
+from monitor.journal.schema import HORIZON_BEFORE_ALL, ROWS_A_STEP_MAX, Header
+
+POLL_ROWS = 4 * ROWS_A_STEP_MAX
+"""Rows folded in one poll unless told otherwise: under 0.1 s, so a board that catches up with a
+long journal goes on taking keys."""
+
+
+class Follower:
+    """One reader's view of one journal, live or finished."""
+
+    def __init__(self, path: Path) -> None:
+        """Open; nothing is read yet. Raises BadJournal as ``JournalReader`` does."""
+        self._reader = JournalReader(path)
+        self._last_row = 0
+        self._fault: BadJournal | None = None
+        self._finished = False
+        self.path = path
+        self.header: Header = self._reader.header()
+        self.incident = Incident()
+        self.horizon = HORIZON_BEFORE_ALL
+        """Incident time, ns, up to which everything has been folded; -1: nothing yet."""
+        self.catching_up = True
+        """More is known to be in the journal than has been folded."""
+
+    @property
+    def last_row(self) -> int:
+        """Number of the last row folded."""
+        return self._last_row
+
+    @property
+    def finished(self) -> bool:
+        """The incident is closed and all of it has been folded: the file has been let go."""
+        return self._finished
+
+    def poll(self, limit: int = POLL_ROWS) -> bool:
+        """Fold what is new, at most about ``limit`` rows; say whether anything moved.
+
+        Raises BadJournal when the file cannot be read or a row not be understood, and again at
+        every later poll: an incident with a hole in it must not be shown as whole.
+        """
+        if self._fault is not None:
+            raise self._fault
+        if self._finished or not (self._reader.changed() or self.catching_up):
+            return False
+        try:
+            return self._poll(limit)
+        except BadJournal as fault:
+            self._fault = fault
+            raise
+
+    def _poll(self, limit: int) -> bool:
+        before = self._last_row, self.horizon
+        left = limit
+        while left > 0:
+            step = self._reader.read(self._last_row, left)
+            self._fold(step)
+            left -= len(step.rows)
+            self.catching_up = not step.complete
+            if step.complete or not step.rows:
+                break
+        if self.incident.closed and not self.catching_up:
+            # Nothing that comes after the close changes anything, and the recorder can make one
+            # plain file of the journal only when its readers have let go.
+            self._finished = True
+            self.close()
+        return before != (self._last_row, self.horizon)
+
+    def _fold(self, step: Slice) -> None:
+        apply = self.incident.apply
+        row: Row | None = None
+        try:
+            for row in step.rows:
+                event = event_of(row)
+                if event is not None:
+                    apply(event)
+        except ValueError as error:
+            number = self._last_row + 1 + step.rows.index(row) if row else 0
+            raise BadJournal(
+                f"row {number} is not to be understood ({error})", str(self.path), "verify it"
+            ) from error
+        self._last_row = step.last_row
+        if step.horizon > self.horizon:
+            self.incident.advance(step.horizon)
+            self.horizon = step.horizon
+
+    def picture(self) -> Picture:
+        """Return the incident as it was at ``horizon``, for a display."""
+        return self.incident.picture()
+
+    def close(self) -> None:
+        """Let go of the file. Doing it twice is harmless."""
+        self._reader.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
