@@ -1,0 +1,338 @@
+"""The board as a process of its own: reads the journal, draws, hands acts to the desk.
+
+One timer drives everything. It polls the source 20 times a second, which costs microseconds
+when nothing is new; it makes a picture and draws once a second, and at once for an alarm, a key
+or an answer. Nothing here counts incident time: ages come with the picture.
+"""
+
+import gc
+import sqlite3
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import tzinfo
+from enum import Enum
+from typing import ClassVar
+
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+from textual.events import Key as KeyEvent
+from textual.events import Resize
+
+from monitor.board.alarm_lines import AlarmBlock
+from monitor.board.effects import Asking, Command, Effect, Say, act_of
+from monitor.board.hands import Hands
+from monitor.board.header import Desk
+from monitor.board.lines_view import LinesView
+from monitor.board.marks import GLYPHS, Glyphs, Line, Look
+from monitor.board.messages import Messages
+from monitor.board.ports import DeskPort, Reviver, Source
+from monitor.board.screen import Shown, opening_screen, screen
+from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
+from monitor.board.watchdog import Watchdog, banner, laid_over
+from monitor.clock import Clock
+from monitor.desk import NotTaken, Stopping, Taken
+from monitor.desk_client import Answer
+from monitor.errors import OutbyError
+from monitor.incident.picture import Picture, Priority
+
+POLL_S = 0.05
+PICTURE_NS = 1_000_000_000
+"""Between two pictures when nothing happens."""
+BLINK_NS = 500_000_000
+"""Half of the 1 Hz blink of a new alarm's sign."""
+POLLS_MAX = 4
+"""Polls in one tick while catching up: the screen stays alive."""
+BELL_AGAIN_NS = 30_000_000_000
+"""A danger that nobody takes rings again."""
+STOP_NS_MAX = 3_000_000_000
+"""How long the recorder has to say that it stops."""
+
+
+class Left(Enum):
+    """How the board was left."""
+
+    RECORDING = "recording goes on"
+    STOPPED = "recording has stopped"
+
+
+@dataclass(frozen=True, slots=True)
+class BoardOptions:
+    """How this board looks, and whose it is."""
+
+    officer: str
+    new_id: Callable[[], str]
+    """Gives a fresh id for an act."""
+    colours: Colours = Colours.FULL
+    daylight: bool = False
+    glyphs: Glyphs = GLYPHS["unicode"]
+    zone: tzinfo | None = None
+    blink: bool = True
+    view_only: bool = False
+
+
+class BoardApp(App[Left]):
+    """The screen. All words and layout come from the pure modules beside it."""
+
+    ENABLE_COMMAND_PALETTE = False
+    CSS = "Screen { overflow: hidden; }"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+c,ctrl+q,ctrl+z", "quit", show=False, priority=True)
+    ]
+
+    def __init__(
+        self, source: Source, desk: DeskPort, reviver: Reviver, clock: Clock, options: BoardOptions
+    ) -> None:
+        """Hold what the board stands on; nothing is read yet."""
+        super().__init__(ansi_color=options.colours is not Colours.FULL)
+        self._source = source
+        self._desk = desk
+        self._reviver = reviver
+        self._clock = clock
+        self._options = options
+        self._palettes = palettes(options.colours)
+        self._palette_place = 1 if options.daylight and len(self._palettes) > 1 else 0
+        self._view = LinesView(self._palette)
+        self._hands = Hands(holds=not options.view_only)
+        self._messages = Messages()
+        self._shown = Shown(Desk())
+        self._picture: Picture | None = None
+        self._picture_ns = 0
+        self._blink_on = True
+        self._dirty = True
+        self._stopped = False
+        self._cause = ""
+        self._fault = ""
+        self._frames = 0
+        self._rung: dict[int, int] = {}
+        self._stop_asked_ns: int | None = None
+        self._watchdog = Watchdog(clock.boot_ns())
+
+    @property
+    def _palette(self) -> Palette:
+        return self._palettes[self._palette_place]
+
+    # ------------------------------------------------------------ life
+
+    def compose(self) -> ComposeResult:
+        """One widget fills the screen."""
+        yield self._view
+
+    def on_mount(self) -> None:
+        """Start the one timer."""
+        for palette in self._palettes:
+            if palette.exact:
+                self.register_theme(textual_theme(palette))
+        self._follow_palette()
+        self.tick()
+        self.set_interval(POLL_S, self.tick)
+        gc.collect()
+        gc.freeze()
+
+    def on_resize(self, _event: Resize) -> None:
+        """Lay out anew for the new size."""
+        self._draw(self._clock.boot_ns())
+
+    def _follow_palette(self) -> None:
+        self.theme = theme_name(self._palette)
+        self._view.use(self._palette)
+
+    # ------------------------------------------------------------ the one timer
+
+    def tick(self) -> None:
+        """Read, listen to the desk, draw if there is reason to."""
+        news = self._read()
+        now_ns = self._clock.boot_ns()
+        for answer in self._desk.pump(now_ns):
+            self._answered(answer, now_ns)
+        if self._desk.connected:
+            # In between, what was last known stands: acts wait for the recorder, or come back
+            # as not taken.
+            self._hands.holds = self._desk.holds
+        self._dirty |= self._hands.expire(now_ns)
+        self._watch_horizon(now_ns)
+        self._watch_stop(now_ns)
+        due = now_ns - self._picture_ns >= PICTURE_NS
+        if due or (news and (self._source.urgent() or self._dirty)) or self._picture is None:
+            self._new_picture(now_ns)
+            if due:
+                self._desk.beat(self._frames)
+        blink_on = not self._options.blink or now_ns // BLINK_NS % 2 == 0
+        if self._dirty or blink_on != self._blink_on:
+            self._blink_on = blink_on
+            self._draw(now_ns)
+
+    def _read(self) -> bool:
+        """Poll the source; a source that cannot be read stands still, and its horizon with it."""
+        news = False
+        try:
+            for _ in range(POLLS_MAX):
+                news |= self._source.poll()
+                if not self._source.catching_up:
+                    break
+            self._fault = ""
+        except (OSError, sqlite3.Error, OutbyError) as error:
+            self._fault = f"the journal cannot be read: {error}"
+        return news
+
+    def _new_picture(self, now_ns: int) -> None:
+        if self._source.horizon < 0:
+            return
+        self._picture = self._source.picture()
+        self._picture_ns = now_ns
+        self._dirty = True
+        self._ring(now_ns)
+
+    def _watch_horizon(self, now_ns: int) -> None:
+        self._watchdog.saw(self._source.horizon, now_ns)
+        closed = self._picture is not None and self._picture.closed
+        stopped = self._watchdog.stopped(now_ns) and not closed
+        if self._stopped and not stopped:
+            self._reviver.well()
+        cause = self._fault or (self._reviver.look(now_ns) if stopped else "")
+        if (stopped, cause) != (self._stopped, self._cause):
+            self._stopped, self._cause = stopped, cause
+            self._dirty = True
+
+    def _ring(self, now_ns: int) -> None:
+        """Ring for each danger that is new, and again for one that nobody takes."""
+        alarms = self._picture.alarms if self._picture else ()
+        waits = {a.number for a in alarms if a.priority is Priority.DANGER and not a.acknowledged}
+        self._rung = {number: at for number, at in self._rung.items() if number in waits}
+        due = [n for n in waits if now_ns - self._rung.get(n, -BELL_AGAIN_NS) >= BELL_AGAIN_NS]
+        if due:
+            self._rung.update(dict.fromkeys(due, now_ns))
+            self.bell()
+
+    # ------------------------------------------------------------ drawing
+
+    def _look(self) -> Look:
+        width, height = self.size
+        return Look(width, height, self._options.glyphs, self._options.zone, self._blink_on)
+
+    def _draw(self, now_ns: int) -> None:
+        look = self._look()
+        if look.width < 1 or look.height < 1:
+            return
+        lines, alarms = self._lines(look, now_ns)
+        if self._stopped:
+            stands_ns = self._watchdog.stands_ns(now_ns)
+            lines = laid_over(lines, banner(self._picture, look, stands_ns, self._cause))
+            self._hands.hidden()
+        elif alarms is not None:
+            self._hands.drawn(alarms.shown, alarms.top, now_ns)
+        self._view.show(lines)
+        self._frames += 1
+        self._dirty = False
+
+    def _lines(self, look: Look, now_ns: int) -> tuple[list[Line], AlarmBlock | None]:
+        if self._picture is None:
+            return opening_screen(look, self._fault or "reading the journal"), None
+        role = self._desk.role
+        by = role.by if role else self._picture.holder
+        message, message_role = self._messages.line(now_ns)
+        shown = Shown(
+            Desk(self._desk.connected or self._picture.closed, self._hands.holds, by),
+            self._shown.by_air,
+            self._shown.help_open,
+            self._shown.caution,
+            message,
+            message_role,
+        )
+        return screen(self._picture, look, self._hands, shown)
+
+    # ------------------------------------------------------------ keys
+
+    async def action_quit(self) -> None:
+        """Ask. Every way out that a terminal library offers ends here."""
+        self._press("q")
+
+    def action_suspend_process(self) -> None:
+        """Ask instead: a suspended board is one that nobody looks at."""
+        self._press("q")
+
+    def action_help_quit(self) -> None:
+        """Ask instead of explaining how to quit."""
+        self._press("q")
+
+    def on_key(self, event: KeyEvent) -> None:
+        """Hand every key to the one state machine."""
+        event.stop()
+        event.prevent_default()
+        self._press(event.key)
+
+    def _press(self, name: str) -> None:
+        now_ns = self._clock.boot_ns()
+        picture = self._picture
+        if picture is None:
+            if name in {"q", "ctrl+c"}:
+                self.exit(Left.RECORDING)
+            return
+        self._set(caution=False)
+        effect = self._hands.press(name, now_ns, picture)
+        if effect is not None:
+            self._do(effect, picture, now_ns)
+        self._draw(now_ns)
+
+    def _set(
+        self,
+        *,
+        caution: bool | None = None,
+        by_air: bool | None = None,
+        help_open: bool | None = None,
+    ) -> None:
+        old = self._shown
+        self._shown = Shown(
+            old.desk,
+            old.by_air if by_air is None else by_air,
+            old.help_open if help_open is None else help_open,
+            old.caution if caution is None else caution,
+        )
+
+    def _do(self, effect: Effect, picture: Picture, now_ns: int) -> None:
+        match effect:
+            case Say():
+                self._messages.say(effect.words, now_ns)
+            case Command():
+                self._command(effect, now_ns)
+            case _:
+                self._ask(effect, picture, now_ns)
+
+    def _command(self, command: Command, now_ns: int) -> None:
+        match command.does:
+            case "theme":
+                self._palette_place = (self._palette_place + 1) % len(self._palettes)
+                self._follow_palette()
+            case "sort":
+                self._set(by_air=not self._shown.by_air)
+            case "help":
+                self._set(help_open=not self._shown.help_open)
+            case "leave":
+                self.exit(Left.RECORDING)
+            case "leave and stop":
+                self._desk.stop()
+                self._stop_asked_ns = now_ns
+                self._messages.say("ASKED: stop recording", now_ns)
+            case "take board":
+                self._desk.take()
+                self._messages.say("ASKED: take the board", now_ns)
+
+    def _ask(self, effect: Asking, picture: Picture, now_ns: int) -> None:
+        act_id = self._options.new_id()
+        self._messages.asked(act_id, effect.subject, now_ns)
+        self._desk.ask(act_of(effect, act_id, self._options.officer, picture.t), now_ns)
+
+    def _answered(self, answer: Answer, now_ns: int) -> None:
+        match answer:
+            case Taken():
+                self._messages.taken(answer.id, now_ns)
+            case NotTaken():
+                self._messages.not_taken(answer.id, answer.why, now_ns)
+            case Stopping():
+                self.exit(Left.STOPPED)
+        self._dirty = True
+
+    def _watch_stop(self, now_ns: int) -> None:
+        if self._stop_asked_ns is not None and now_ns - self._stop_asked_ns >= STOP_NS_MAX:
+            self._stop_asked_ns = None
+            self._messages.say("NOT STOPPED: the recorder did not answer", now_ns)
+            self._dirty = True

@@ -1,0 +1,97 @@
+"""What a key can bring about: an act for the recorder, something of the screen, or a word. Pure."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from monitor.incident.events import (
+    Acknowledge,
+    Act,
+    ComeOut,
+    Connect,
+    Enter,
+    OffAir,
+    Reset,
+    SpokenReading,
+)
+
+Step = Literal["connect", "enter", "out", "off air"]
+ScreenCommand = Literal["theme", "sort", "help", "leave", "leave and stop", "take board"]
+
+
+@dataclass(frozen=True, slots=True)
+class TakeAlarms:
+    """Acknowledge these alarms."""
+
+    alarms: tuple[int, ...]
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class ResetAlarm:
+    """Let a latched alarm go, for a stated reason."""
+
+    alarm: int
+    reason: str
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A wearer's next step through a wear."""
+
+    step: Step
+    wearers: tuple[int, ...]
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A gauge reading by voice."""
+
+    wearers: tuple[int, ...]
+    pressure_bar: float
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Nothing is done; say why."""
+
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """Something of the screen itself."""
+
+    does: ScreenCommand
+
+
+Asking = TakeAlarms | ResetAlarm | Move | Reading
+"""Effects that become an act."""
+Effect = TakeAlarms | ResetAlarm | Move | Reading | Say | Command
+
+
+def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
+    """Make the act; ``seen_ns`` is the horizon of the picture that the officer looked at."""
+    who = {"id": act_id, "by": by, "seen_ns": seen_ns}
+    match effect:
+        case TakeAlarms():
+            return Acknowledge.model_validate({**who, "alarms": effect.alarms})
+        case ResetAlarm():
+            return Reset.model_validate({**who, "alarm": effect.alarm, "reason": effect.reason})
+        case Reading():
+            return SpokenReading.model_validate(
+                {**who, "wearers": effect.wearers, "pressure_bar": effect.pressure_bar}
+            )
+        case Move():
+            kind = _STEPS[effect.step]
+            return kind.model_validate({**who, "wearers": effect.wearers})
+
+
+_STEPS: dict[Step, type[Connect | Enter | ComeOut | OffAir]] = {
+    "connect": Connect,
+    "enter": Enter,
+    "out": ComeOut,
+    "off air": OffAir,
+}

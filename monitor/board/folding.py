@@ -1,0 +1,181 @@
+"""Which lines the list of wearers has when there are more wearers than lines. Pure.
+
+Wearers stand by crew in the order in which they were checked in, and never move. When lines run
+out, quiet ones give way in fixed steps, each only as far as needed:
+
+1. a quiet crew folds to one line: crews not under air first, then from the last checked in;
+2. folded crews join one line at the end, ``+ 4 quiet crews``;
+3. quiet mates of crews with something abnormal join that line too.
+
+An abnormal or selected wearer keeps a line. Only if there are more of those than lines do the
+least urgent give way, and the last line says how many and that the window is too small.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from enum import Enum, auto
+
+from monitor.incident.picture import Picture, Priority, Signal, WearerView
+
+LISTED_CREW_MIN = 2
+"""A crew of one takes one line folded or not."""
+
+
+class Kind(Enum):
+    """What a line of the list stands for."""
+
+    WEARER = auto()
+    CREW = auto()
+    """One quiet crew."""
+    REST = auto()
+    """Everything quiet that has no line of its own."""
+    TOO_MANY = auto()
+    """Abnormal wearers for whom the window is too small."""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One line to be drawn."""
+
+    kind: Kind
+    wearers: tuple[WearerView, ...]
+    crews: int = 0
+    """Whole crews in a ``REST`` line."""
+
+
+@dataclass(slots=True)
+class _Crew:
+    name: str
+    wearers: list[WearerView]
+    kept: list[WearerView]
+    """Abnormal or selected: they keep a line."""
+
+    @property
+    def quiet(self) -> bool:
+        return not self.kept
+
+    @property
+    def under_air(self) -> bool:
+        return any(wearer.under_air for wearer in self.wearers)
+
+
+_QUIET_SIGNALS = frozenset({Signal.NONE, Signal.NEVER, Signal.HEARD, Signal.SIGNED_OFF})
+
+
+def is_abnormal(wearer: WearerView) -> bool:
+    """Tell whether this wearer must never fold away: any alarm, doubt of signal, mate in danger."""
+    if wearer.priority is not None or wearer.state.casefold() == "crew alarm":
+        return True
+    return wearer.under_air and wearer.signal not in _QUIET_SIGNALS
+
+
+def by_crew(wearers: Iterable[WearerView], selected: frozenset[int]) -> list[_Crew]:
+    """Crews in the order of their first wearer; a wearer without a crew is one alone."""
+    crews: dict[str, _Crew] = {}
+    for wearer in wearers:
+        key = wearer.crew or f"\0{wearer.wearer}"
+        crew = crews.setdefault(key, _Crew(wearer.crew, [], []))
+        crew.wearers.append(wearer)
+        if wearer.wearer in selected or is_abnormal(wearer):
+            crew.kept.append(wearer)
+    return list(crews.values())
+
+
+def items(picture: Picture, lines: int, selected: frozenset[int], *, by_air: bool) -> list[Item]:
+    """Give the lines of the list, at most ``lines`` of them."""
+    if lines <= 0:
+        return []
+    if by_air:
+        return _by_air(picture, lines, selected)
+    if len(picture.wearers) <= lines:
+        crews = by_crew(picture.wearers, selected)
+        return [Item(Kind.WEARER, (w,)) for crew in crews for w in crew.wearers]
+    return _folded(by_crew(picture.wearers, selected), lines)
+
+
+def _folded(crews: list[_Crew], lines: int) -> list[Item]:
+    order = [
+        *(i for i in reversed(range(len(crews))) if crews[i].quiet and not crews[i].under_air),
+        *(i for i in reversed(range(len(crews))) if crews[i].quiet and crews[i].under_air),
+    ]
+    need = sum(len(crew.wearers) for crew in crews)
+    one_line: set[int] = set()
+    for i in order:
+        if need <= lines:
+            break
+        if len(crews[i].wearers) >= LISTED_CREW_MIN:
+            need -= len(crews[i].wearers) - 1
+            one_line.add(i)
+    if need <= lines:
+        return _drawn(crews, one_line, set(), fold_mates=False)
+    rest: set[int] = set()
+    need += 1  # the line of the rest
+    for i in order:
+        if need <= lines:
+            break
+        need -= 1
+        rest.add(i)
+    if need <= lines:
+        return _drawn(crews, one_line, rest, fold_mates=False)
+    kept = [wearer for crew in crews for wearer in crew.kept]
+    if len(kept) + 1 <= lines:
+        return _drawn(crews, set(), set(order), fold_mates=True)
+    return _too_many(kept, [w for crew in crews for w in crew.wearers], lines)
+
+
+def _drawn(
+    crews: list[_Crew], one_line: set[int], rest: set[int], *, fold_mates: bool
+) -> list[Item]:
+    lines: list[Item] = []
+    away: list[WearerView] = []
+    for i, crew in enumerate(crews):
+        if i in rest:
+            away += crew.wearers
+        elif i in one_line:
+            lines.append(Item(Kind.CREW, tuple(crew.wearers)))
+        elif fold_mates:
+            lines += [Item(Kind.WEARER, (w,)) for w in crew.kept]
+            away += [w for w in crew.wearers if w not in crew.kept]
+        else:
+            lines += [Item(Kind.WEARER, (w,)) for w in crew.wearers]
+    if away:
+        lines.append(Item(Kind.REST, tuple(away), crews=len(rest)))
+    return lines
+
+
+def _urgency(wearer: WearerView) -> tuple[int, bool, int]:
+    priority = wearer.priority or Priority.NOTICE + 1
+    return int(priority), wearer.acknowledged, -wearer.state_for_ns
+
+
+def _too_many(kept: list[WearerView], everybody: Sequence[WearerView], lines: int) -> list[Item]:
+    shown = {w.wearer for w in sorted(kept, key=_urgency)[: lines - 1]}
+    here = [Item(Kind.WEARER, (w,)) for w in everybody if w.wearer in shown]
+    return [*here, Item(Kind.TOO_MANY, tuple(w for w in everybody if w.wearer not in shown))]
+
+
+def least_air_first(wearer: WearerView) -> tuple[bool, float, int]:
+    """Order by air left, under air first; unknown air counts as none."""
+    return not wearer.under_air, wearer.air.contents_l or 0.0, wearer.wearer
+
+
+def _by_air(picture: Picture, lines: int, selected: frozenset[int]) -> list[Item]:
+    order = sorted(picture.wearers, key=least_air_first)
+    if len(order) <= lines:
+        return [Item(Kind.WEARER, (w,)) for w in order]
+    keep: Callable[[WearerView], bool] = lambda w: w.wearer in selected or is_abnormal(w)  # noqa: E731
+    kept = [w for w in order if keep(w)]
+    if len(kept) + 1 > lines:
+        return _too_many(kept, order, lines)
+    room = lines - 1 - len(kept)
+    shown: list[Item] = []
+    away: list[WearerView] = []
+    for wearer in order:
+        if keep(wearer):
+            shown.append(Item(Kind.WEARER, (wearer,)))
+        elif room > 0:
+            room -= 1
+            shown.append(Item(Kind.WEARER, (wearer,)))
+        else:
+            away.append(wearer)
+    return [*shown, Item(Kind.REST, tuple(away))]

@@ -1,0 +1,341 @@
+"""What the officer's keys mean: a state machine without clock or screen. Pure.
+
+``press`` takes a key and the instant it was pressed, and answers with at most one effect. Time is
+the boot clock in ns, handed in. The rules that protect against a wrong key live here: an alarm is
+taken only if it was on the screen for half a second, a held key counts once, a chosen wearer
+is forgotten after five seconds, nothing leaves without asking.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import Enum, auto
+
+from monitor.board import wording
+from monitor.board.alarm_lines import waiting
+from monitor.board.effects import (
+    Command,
+    Effect,
+    Move,
+    Reading,
+    ResetAlarm,
+    Say,
+    ScreenCommand,
+    Step,
+    TakeAlarms,
+)
+from monitor.board.keys import BY_NAME, Key
+from monitor.board.marks import clean
+from monitor.incident.events import WEARERS_MAX
+from monitor.incident.picture import AlarmView, Picture, Priority, WearerView
+
+READ_NS_MIN = 500_000_000
+"""An alarm must have stood this long on the screen before it can be taken."""
+HELD_NS = 800_000_000
+"""Space again within this time is a held key: keyboards start to repeat after up to 660 ms."""
+DIGIT_HELD_NS = 60_000_000
+"""The same digit faster than this is a held key; repeats come every 33 ms, fingers do not."""
+CHOSEN_NS = 5_000_000_000
+"""A chosen wearer is forgotten after this long."""
+QUESTION_NS = 10_000_000_000
+"""A question that nobody answers goes away."""
+READING_DIGITS = {"bar": 3, "psi": 4}
+"""A reading is complete at so many digits; fewer are ended with Enter."""
+ALARMS_IN_ACT_MAX = 50
+"""As many as one act may name."""
+
+RESET_REASONS = ("answered, well", "out, well", "by mistake", "set at fault", "see the log")
+"""Numbered picks; together they fit one line."""
+
+
+class Mode(Enum):
+    """What the next digit means."""
+
+    BOARD = auto()
+    READING = auto()
+    RESET = auto()
+    QUIT = auto()
+    TAKE_BOARD = auto()
+
+
+_STEPS: dict[str, Step] = {
+    "connect": "connect",
+    "enter": "enter",
+    "out": "out",
+    "off air": "off air",
+}
+_SCREEN: dict[str, ScreenCommand] = {"theme": "theme", "sort": "sort", "help": "help"}
+
+
+@dataclass(slots=True)
+class Hands:
+    """The keyboard's state, and since when each alarm can be read on the screen."""
+
+    holds: bool = True
+    """Whether this board may act."""
+    mode: Mode = Mode.BOARD
+    typed: str = ""
+    chosen: tuple[int, ...] = ()
+    until_ns: int = 0
+    """When the present question or choice goes away."""
+    seen: dict[int, int] = field(default_factory=dict)
+    """Alarm number to the instant it came on the screen."""
+    top: tuple[int, int] | None = None
+    """The alarm that Space takes, and since when it has been that."""
+    _reset: int = 0
+    _last_space_ns: int = -HELD_NS
+    _last_digit: tuple[str, int] = ("", 0)
+
+    # ------------------------------------------------------------ what the screen shows
+
+    def drawn(self, shown: Iterable[int], top: int | None, now_ns: int) -> None:
+        """Take note of which alarms are on the screen, and which is the top one."""
+        self.seen = {number: self.seen.get(number, now_ns) for number in shown}
+        if top is None or top not in self.seen:
+            self.top = None
+        elif self.top is None or self.top[0] != top:
+            self.top = (top, now_ns)
+
+    def hidden(self) -> None:
+        """Nothing can be read: the display has stopped."""
+        self.seen = {}
+        self.top = None
+
+    def expire(self, now_ns: int) -> bool:
+        """Forget a choice or question whose time is over; True if there was one."""
+        if self.mode is Mode.BOARD and not self.chosen:
+            return False
+        if now_ns < self.until_ns:
+            return False
+        self._back()
+        return True
+
+    # ------------------------------------------------------------ keys
+
+    def press(self, name: str, now_ns: int, picture: Picture) -> Effect | None:
+        """Take one key. None: nothing to do beyond showing the new state."""
+        self.expire(now_ns)
+        key = BY_NAME.get(name)
+        if key is None:
+            return None
+        if key.does == "digit":
+            return self._digit(name, now_ns, picture)
+        if key.does == "leave":
+            self._back()
+            return None
+        if key.does == "quit":
+            self._ask(Mode.QUIT, now_ns)
+            return None
+        if self.mode is Mode.READING and key.does in {"enter key", "rub out"}:
+            return self._reading_key(key, now_ns, picture)
+        if key.acts and not self.holds:
+            return Say("VIEW ONLY: nothing done; t = take the board")
+        return self._command(key, now_ns, picture)
+
+    def _command(self, key: Key, now_ns: int, picture: Picture) -> Effect | None:
+        match key.does:
+            case "take":
+                return self._take(now_ns, picture)
+            case "take cautions":
+                return self._take_cautions(now_ns, picture)
+            case "reset":
+                return self._reset_next(now_ns, picture)
+            case "theme" | "sort" | "help":
+                return Command(_SCREEN[key.does])
+            case "take board":
+                return self._take_board(now_ns)
+            case "previous" | "next":
+                return self._step(1 if key.does == "next" else -1, now_ns, picture)
+            case "connect" | "enter" | "out" | "off air" | "reading" | "crew":
+                return self._with_chosen(key, now_ns, picture)
+        return None
+
+    def _back(self) -> None:
+        self.mode = Mode.BOARD
+        self.typed = ""
+        self.chosen = ()
+
+    def _ask(self, mode: Mode, now_ns: int) -> None:
+        self.mode = mode
+        self.typed = ""
+        self.until_ns = now_ns + QUESTION_NS
+
+    # ------------------------------------------------------------ alarms
+
+    def _take(self, now_ns: int, picture: Picture) -> Effect | None:
+        held = now_ns - self._last_space_ns < HELD_NS
+        self._last_space_ns = now_ns
+        if held:
+            return Say("not taken: Space was held or pressed twice")
+        alarm = waiting(picture.alarms)
+        if alarm is None:
+            return Say("no alarm waits")
+        if self.top is None or self.top[0] != alarm.number or now_ns - self.top[1] < READ_NS_MIN:
+            return Say("not taken: this alarm has only just come; read it, then Space")
+        return TakeAlarms((alarm.number,), _called(alarm))
+
+    def _take_cautions(self, now_ns: int, picture: Picture) -> Effect:
+        waits = [a for a in picture.alarms if a.priority is Priority.CAUTION and not a.acknowledged]
+        ready = [a.number for a in waits if now_ns - self.seen.get(a.number, now_ns) >= READ_NS_MIN]
+        if not waits:
+            return Say("no caution waits")
+        if not ready:
+            return Say("not taken: these cautions have only just come; read them, then a")
+        numbers = tuple(ready[:ALARMS_IN_ACT_MAX])
+        return TakeAlarms(numbers, wording.counted(len(numbers), "caution"))
+
+    def _reset_next(self, now_ns: int, picture: Picture) -> Effect | None:
+        over = [a.number for a in picture.alarms if a.latched]
+        if not over:
+            return Say("no alarm is over and waits for its reset")
+        after = [n for n in over if self.mode is Mode.RESET and over.index(n) > self._place(over)]
+        mine = [a.number for a in picture.alarms if a.latched and set(a.wearers) & set(self.chosen)]
+        self._reset = (after or mine or over)[0]
+        self._ask(Mode.RESET, now_ns)
+        return None
+
+    def _place(self, over: list[int]) -> int:
+        return over.index(self._reset) if self._reset in over else -1
+
+    def reset_alarm(self, picture: Picture) -> AlarmView | None:
+        """The alarm that the open reset question is about."""
+        return next((a for a in picture.alarms if a.number == self._reset and a.latched), None)
+
+    # ------------------------------------------------------------ digits
+
+    def _digit(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
+        last, at_ns = self._last_digit
+        self._last_digit = (digit, now_ns)
+        if last == digit and now_ns - at_ns < DIGIT_HELD_NS:
+            return None
+        match self.mode:
+            case Mode.BOARD:
+                return self._choose(digit, now_ns, picture)
+            case Mode.READING:
+                return self._reading_digit(digit, now_ns, picture)
+            case Mode.RESET:
+                return self._reset_reason(digit, picture)
+            case Mode.QUIT:
+                return self._leave(digit)
+            case Mode.TAKE_BOARD:
+                self._back()
+                return Command("take board") if digit == "1" else None
+
+    def _choose(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
+        number = int(self.typed + digit)
+        if not 0 < number <= WEARERS_MAX or _wearer(picture, number) is None:
+            # A digit more than any wearer has starts a new number.
+            number = int(digit)
+        if _wearer(picture, number) is None:
+            typed = self.typed + digit
+            self._back()
+            if _may_become(picture, typed):
+                self.typed, self.until_ns = typed, now_ns + CHOSEN_NS
+                return None
+            return Say(f"no wearer has number {typed}")
+        self.typed = str(number)
+        self.chosen = (number,)
+        self.until_ns = now_ns + CHOSEN_NS
+        return None
+
+    def _reading_digit(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
+        self.typed += digit
+        self.until_ns = now_ns + QUESTION_NS
+        if len(self.typed) >= READING_DIGITS.get(picture.pressure_unit, 3):
+            return self._reading_done(picture)
+        return None
+
+    def _reading_key(self, key: Key, now_ns: int, picture: Picture) -> Effect | None:
+        self.until_ns = now_ns + QUESTION_NS
+        if key.does == "rub out":
+            self.typed = self.typed[:-1]
+            return None
+        return self._reading_done(picture) if self.typed else None
+
+    def _reading_done(self, picture: Picture) -> Effect:
+        psi = picture.pressure_unit == "psi"
+        bar = int(self.typed) / wording.PSI_PER_BAR if psi else float(self.typed)
+        wearers, words = self.chosen, f"{self.typed} {picture.pressure_unit}"
+        self._back()
+        if bar > wording.READING_MAX_BAR:
+            return Say(f"not taken: {words} is more than any gauge shows")
+        return Reading(wearers, bar, f"reading {words}, {names(picture, wearers)}")
+
+    def _reset_reason(self, digit: str, picture: Picture) -> Effect | None:
+        alarm = self.reset_alarm(picture)
+        place = int(digit)
+        if alarm is None or not 1 <= place <= len(RESET_REASONS):
+            self._back()
+            return Say("nothing reset")
+        self._back()
+        return ResetAlarm(alarm.number, RESET_REASONS[place - 1], f"reset {_called(alarm)}")
+
+    def _leave(self, digit: str) -> Effect | None:
+        self._back()
+        if digit == "1":
+            return Command("leave")
+        if digit == "2" and self.holds:
+            return Command("leave and stop")
+        return None
+
+    def _take_board(self, now_ns: int) -> Effect | None:
+        if self.holds:
+            return Say("this screen has the board")
+        self._ask(Mode.TAKE_BOARD, now_ns)
+        return None
+
+    # ------------------------------------------------------------ wearers
+
+    def _step(self, by: int, now_ns: int, picture: Picture) -> Effect | None:
+        numbers = [wearer.wearer for wearer in picture.wearers]
+        if not numbers:
+            return Say("nobody is on the board")
+        if self.chosen and self.chosen[0] in numbers:
+            place = (numbers.index(self.chosen[0]) + by) % len(numbers)
+        else:
+            place = 0 if by > 0 else len(numbers) - 1
+        self._back()
+        self.chosen = (numbers[place],)
+        self.until_ns = now_ns + CHOSEN_NS
+        return None
+
+    def _with_chosen(self, key: Key, now_ns: int, picture: Picture) -> Effect | None:
+        if not self.chosen:
+            return Say(f"{key.shown}: first the number of a wearer")
+        if key.does == "crew":
+            first = _wearer(picture, self.chosen[0])
+            crew = first.crew if first else ""
+            if crew:
+                self.chosen = tuple(w.wearer for w in picture.wearers if w.crew == crew)
+            self.until_ns = now_ns + CHOSEN_NS
+            return None if crew else Say("this wearer is in no crew")
+        if key.does == "reading":
+            self._ask(Mode.READING, now_ns)
+            return None
+        wearers = self.chosen
+        self._back()
+        return Move(_STEPS[key.does], wearers, f"{key.does}: {names(picture, wearers)}")
+
+
+def _wearer(picture: Picture, number: int) -> WearerView | None:
+    return next((w for w in picture.wearers if w.wearer == number), None)
+
+
+def _may_become(picture: Picture, typed: str) -> bool:
+    """Tell whether more digits could make this a wearer's number."""
+    if typed.startswith("0"):
+        return False
+    return any(str(w.wearer).startswith(typed) for w in picture.wearers)
+
+
+def _called(alarm: AlarmView) -> str:
+    return f"{alarm.word}, {clean(alarm.subject)}"
+
+
+def names(picture: Picture, wearers: tuple[int, ...]) -> str:
+    """Who is meant: number and call sign, or the crew with all its numbers."""
+    found = [w for w in picture.wearers if w.wearer in wearers]
+    if len(found) == 1:
+        return f"{found[0].wearer} {clean(found[0].call_sign or found[0].name)}"
+    numbers = ", ".join(str(w.wearer) for w in found)
+    crews = {w.crew for w in found}
+    return f"{clean(crews.pop())} ({numbers})" if len(crews) == 1 else numbers

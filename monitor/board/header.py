@@ -1,0 +1,125 @@
+"""The two lines at the top: where, exercise or real, when, who is in. Pure."""
+
+from dataclasses import dataclass
+
+from monitor.board import wording
+from monitor.board.marks import Line, Look, Role, Segment, clean, width_of
+from monitor.incident.picture import Picture, UnjoinedView
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece of a header line; the highest ``rank`` is the first to be left out. 0 stays."""
+
+    text: str
+    role: Role = Role.QUIET
+    rank: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What this board is at the desk."""
+
+    connected: bool = True
+    holds: bool = True
+    """False: view only."""
+    by: str = ""
+    """Who holds the board."""
+
+
+def header_lines(picture: Picture, look: Look, desk: Desk) -> tuple[Line, Line]:
+    """Give both lines; EXERCISE, OPEN and VIEW ONLY are never left out."""
+    return _fitted(_first(picture, look), look), _fitted(_second(picture, desk), look)
+
+
+def _first(picture: Picture, look: Look) -> list[Piece]:
+    exercise = picture.use == "exercise"
+    entry = f"entry {clean(picture.entry_point)}" if picture.entry_point else ""
+    stage = clean(picture.stage)
+    if stage and not stage.casefold().startswith("stage"):
+        stage = f"stage {stage}"
+    heard = f"signals {picture.signals_heard}/{picture.signals_expected}"
+    short_of = picture.signals_heard < picture.signals_expected
+    return [
+        Piece(clean(picture.name).upper() + " ", Role.STRONG),
+        Piece(clean(picture.place), rank=6),
+        Piece(entry, rank=3),
+        Piece(" EXERCISE " if exercise else " REAL ", Role.BLOCK),
+        Piece(" CLOSED " if picture.closed else "", Role.BLOCK),
+        Piece(stage, rank=4),
+        Piece(wording.day_time(picture.wall_ns, look.zone, seconds=True), Role.STRONG, 1),
+        Piece(f"under air {picture.under_air}", Role.STRONG),
+        Piece(f"out {picture.came_out}", rank=5),
+        Piece(heard, Role.STRONG if short_of else Role.QUIET, 2),
+    ]
+
+
+def _second(picture: Picture, desk: Desk) -> list[Piece]:
+    down = [link for link in picture.links if not link.up]
+    links = f"links {len(picture.links) - len(down)}/{len(picture.links)}"
+    refused = sum(number for _, number in picture.refused)
+    return [
+        *_who(picture, desk),
+        Piece("" if picture.keyed else " OPEN: NOT AUTHENTICATED ", Role.BLOCK),
+        Piece(f" LINK DOWN: {clean(down[0].name)} " if down else "", Role.CAUTION),
+        Piece("" if down else links, rank=2),
+        Piece(f"procedure {clean(picture.procedure)}", rank=3),
+        Piece(f"refused {refused}" if refused else "", rank=4),
+    ]
+
+
+def _who(picture: Picture, desk: Desk) -> list[Piece]:
+    if not desk.connected:
+        return [Piece(" NO DESK: ACTS NOT TAKEN, USE VOICE ", Role.CAUTION)]
+    if desk.holds:
+        return [Piece(f"board {clean(desk.by or picture.officer)}", rank=1)]
+    by = clean(desk.by)
+    return [
+        Piece(" VIEW ONLY ", Role.BLOCK),
+        Piece(f"{by} has the board" if by else "nobody has the board", rank=1),
+    ]
+
+
+def _fitted(pieces: list[Piece], look: Look) -> Line:
+    """Leave out the most dispensable piece until the line fits."""
+    kept = [piece for piece in pieces if piece.text]
+    while width_of(_joined(kept)) > look.width and max(p.rank for p in kept) > 0:
+        kept.remove(max(kept, key=lambda piece: piece.rank))
+    return _joined(kept)
+
+
+def _joined(pieces: list[Piece]) -> Line:
+    """Two blanks between pieces; a block has one of its own on either side."""
+    line: list[Segment] = []
+    for piece in pieces:
+        if line:
+            in_block = piece.text.startswith(" ") or line[-1][0].endswith(" ")
+            line.append((" " if in_block else "  ", Role.QUIET))
+        line.append((piece.text, piece.role))
+    return tuple(line)
+
+
+def unjoined_line(picture: Picture, look: Look) -> Line | None:
+    """Packs heard that belong to nobody on the board; None if there are none."""
+    packs = picture.unjoined
+    if not packs:
+        return None
+    text = "packs heard, nobody joined:"
+    for shown, pack in enumerate(packs):
+        word = _pack_words(pack, picture.pressure_unit)
+        more = f", + {len(packs) - shown} more"
+        room = look.width - (len(more) if shown + 1 < len(packs) else 0)
+        if len(text) + 2 + len(word) > room:
+            text += more
+            break
+        text += f"{',' if shown else ''} {word}"
+    return ((text, Role.STRONG),)
+
+
+def _pack_words(pack: UnjoinedView, unit: str) -> str:
+    air = (
+        "air ?"
+        if pack.pressure_bar is None
+        else f"{wording.pressure(pack.pressure_bar, unit)} {unit}"
+    )
+    return f"{pack.pack} ({air}, {wording.short_age(pack.silence_ns)})"

@@ -1,0 +1,61 @@
+"""Every key of the board in one table: it drives what a key does, the help and the documents.
+
+Single keys, no chords, no shift, no function keys, no Y or Z; a key means the same everywhere.
+Digits are always a number: a wearer, a reading in bar, or a numbered choice.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key, or a family of keys that do the same."""
+
+    names: tuple[str, ...]
+    """As the terminal library names them."""
+    shown: str
+    """As a person knows it."""
+    does: str
+    """Name of the command."""
+    words: str
+    """For the help screen."""
+    acts: bool = False
+    """Needs the board: refused on a second screen, and without a wearer where it takes one."""
+
+
+DIGITS = tuple("0123456789")
+
+KEYS: tuple[Key, ...] = (
+    Key(("space",), "Space", "take", "take top alarm (seen 0.5 s)", True),
+    Key(("a",), "a", "take cautions", "take all cautions in view", True),
+    Key(("r",), "r", "reset", "reset an alarm that is over", True),
+    Key(DIGITS, "0-9", "digit", "choose a wearer by number"),
+    Key(("k",), "k", "crew", "choose the whole crew"),
+    Key(("c",), "c", "connect", "has connected to air", True),
+    Key(("e",), "e", "enter", "has gone in", True),
+    Key(("g",), "g", "reading", "gauge reading, three digits", True),
+    Key(("o",), "o", "out", "has come out", True),
+    Key(("x",), "x", "off air", "is off air", True),
+    Key(("enter",), "Enter", "enter key", "ends a shorter reading"),
+    Key(("backspace",), "Backspace", "rub out", "takes a digit back"),
+    Key(("escape",), "Esc", "leave", "leave a question, do nothing"),
+    Key(("up",), "Up", "previous", "choose the wearer above"),
+    Key(("down",), "Down", "next", "choose the wearer below"),
+    Key(("s",), "s", "sort", "least air first, and back"),
+    Key(("b",), "b", "theme", "daylight, and back"),
+    Key(("t",), "t", "take board", "take the board (asks)"),
+    Key(("h", "question_mark"), "h ?", "help", "these keys, and back"),
+    Key(
+        ("q", "ctrl+c", "ctrl+q", "ctrl+z"),
+        "q",
+        "quit",
+        "leave the board (asks)",
+    ),
+)
+
+BY_NAME = {name: key for key in KEYS for name in key.names}
+
+
+def help_texts() -> list[tuple[str, str]]:
+    """Keys and what they do, in the order of the table."""
+    return [(key.shown, key.words) for key in KEYS]

@@ -1,0 +1,179 @@
+"""The board as lines that are only added: for screen readers, pipes, terminals that cannot draw.
+
+What is said and what is typed is in ``plain_words`` and ``plain_commands``; here they stand on a
+source and a desk, one step at a time. The owner calls ``step`` often and hands in typed lines.
+"""
+
+import sqlite3
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import tzinfo
+
+from monitor.board import wording
+from monitor.board.effects import Asking, TakeAlarms, act_of
+from monitor.board.hands import READ_NS_MIN
+from monitor.board.plain_commands import Leave, command
+from monitor.board.plain_words import first_sentences, sentences
+from monitor.board.ports import DeskPort, Reviver, Source
+from monitor.board.watchdog import FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, Watchdog
+from monitor.clock import Clock
+from monitor.desk import NotTaken, Stopping, Taken
+from monitor.desk_client import Answer
+from monitor.errors import OutbyError
+from monitor.incident.picture import Picture, Priority
+
+STOPPED_AGAIN_NS = 10_000_000_000
+"""The warning that the display has stopped is said again this often."""
+STOP_NS_MAX = 3_000_000_000
+"""How long the recorder has to say that it stops."""
+PICTURE_NS = 1_000_000_000
+POLLS_MAX = 4
+ASKED_MAX = 128
+
+
+@dataclass(slots=True)
+class PlainBoard:
+    """Says what is new and answers what is typed. ``out`` prints one line."""
+
+    source: Source
+    desk: DeskPort
+    reviver: Reviver
+    clock: Clock
+    officer: str
+    new_id: Callable[[], str]
+    out: Callable[[str], None]
+    zone: tzinfo | None = None
+    left: Leave | None = None
+    """Set once the board is left."""
+    _picture: Picture | None = None
+    _picture_ns: int = 0
+    _watchdog: Watchdog | None = None
+    _stopped_ns: int | None = None
+    _stop_asked_ns: int | None = None
+    _said_ns: dict[int, int] = field(default_factory=dict)
+    _asked: dict[str, str] = field(default_factory=dict)
+    _holds: bool | None = None
+    _beats: int = 0
+
+    def step(self) -> None:
+        """Read what there is and say it."""
+        fault, news = self._read()
+        now_ns = self.clock.boot_ns()
+        for answer in self.desk.pump(now_ns):
+            self._answered(answer)
+        self._say_role()
+        if self._watchdog is None:
+            self._watchdog = Watchdog(now_ns)
+        self._watchdog.saw(self.source.horizon, now_ns)
+        due = now_ns - self._picture_ns >= PICTURE_NS
+        if self.source.horizon >= 0 and (due or self._picture is None or news):
+            self._follow(now_ns)
+            if due:
+                self._picture_ns = now_ns
+                self._beats += 1
+                self.desk.beat(self._beats)
+        self._say_stopped(now_ns, fault)
+        if self._stop_asked_ns is not None and now_ns - self._stop_asked_ns >= STOP_NS_MAX:
+            self._stop_asked_ns = None
+            self.out("NOT STOPPED: the recorder did not answer.")
+
+    def typed(self, line: str) -> None:
+        """Do what one typed line asks for."""
+        if self._picture is None:
+            self.out("Nothing has been read yet.")
+            return
+        found = command(line, self._picture)
+        if isinstance(found, list):
+            for sentence in found:
+                self.out(sentence)
+        elif isinstance(found, Leave):
+            self._leave(found)
+        else:
+            self._ask(found, self._picture)
+
+    def _read(self) -> tuple[str, bool]:
+        urgent = False
+        try:
+            for _ in range(POLLS_MAX):
+                self.source.poll()
+                urgent |= self.source.urgent()
+                if not self.source.catching_up:
+                    break
+        except (OSError, sqlite3.Error, OutbyError) as error:
+            return f"the journal cannot be read: {error}", urgent
+        return "", urgent
+
+    def _follow(self, now_ns: int) -> None:
+        new = self.source.picture()
+        old, self._picture = self._picture, new
+        said = first_sentences(new) if old is None else sentences(old, new)
+        known = {a.number for a in old.alarms} if old else set()
+        rings = any(
+            a.number not in known and a.priority is Priority.DANGER and not a.acknowledged
+            for a in new.alarms
+        )
+        time = wording.day_time(new.wall_ns, self.zone, seconds=True)
+        for place, sentence in enumerate(said):
+            bell = "\a" if rings and place == 0 else ""
+            self.out(f"{bell}{time} {sentence}")
+        self._said_ns = {a.number: self._said_ns.get(a.number, now_ns) for a in new.alarms}
+
+    def _ask(self, effect: Asking, picture: Picture) -> None:
+        now_ns = self.clock.boot_ns()
+        if self._holds is False:
+            self.out("VIEW ONLY: nothing done.")
+            return
+        if isinstance(effect, TakeAlarms):
+            said_ns = self._said_ns.get(effect.alarms[0], now_ns)
+            if now_ns - said_ns < READ_NS_MIN:
+                self.out("Not taken: this alarm has only just come.")
+                return
+        act_id = self.new_id()
+        while len(self._asked) >= ASKED_MAX:
+            del self._asked[next(iter(self._asked))]
+        self._asked[act_id] = effect.subject
+        self.out(f"ASKED: {effect.subject}.")
+        self.desk.ask(act_of(effect, act_id, self.officer, picture.t), now_ns)
+
+    def _leave(self, leave: Leave) -> None:
+        if not leave.stop:
+            self.left = leave
+            self.out("Recording goes on.")
+            return
+        self._stop_asked_ns = self.clock.boot_ns()
+        self.desk.stop()
+        self.out("ASKED: stop recording.")
+
+    def _answered(self, answer: Answer) -> None:
+        match answer:
+            case Taken():
+                self.out(f"TAKEN: {self._asked.pop(answer.id, 'act')}.")
+            case NotTaken():
+                words = self._asked.pop(answer.id, "act")
+                self.out(f"NOT TAKEN, USE VOICE: {words}: {answer.why}.")
+            case Stopping():
+                self.left = Leave(stop=True)
+                self.out("Recording has stopped.")
+
+    def _say_role(self) -> None:
+        role = self.desk.role
+        if role is None or role.holder is self._holds:
+            return
+        self._holds = role.holder
+        whose = f"{role.by} has the board" if role.by else "nobody has the board"
+        self.out("This board may act." if role.holder else f"VIEW ONLY: {whose}.")
+
+    def _say_stopped(self, now_ns: int, fault: str) -> None:
+        closed = self._picture is not None and self._picture.closed
+        if self._watchdog is None or not self._watchdog.stopped(now_ns) or closed:
+            if self._stopped_ns is not None:
+                self.out("The display lives again.")
+                self.reviver.well()
+            self._stopped_ns = None
+            return
+        cause = fault or self.reviver.look(now_ns)
+        if self._stopped_ns is None or now_ns - self._stopped_ns >= STOPPED_AGAIN_NS:
+            self._stopped_ns = now_ns
+            stands = wording.age(self._watchdog.stands_ns(now_ns))
+            words = f"{FIRST_WORDS}, {SECOND_WORDS}, {THIRD_WORDS}"
+            self.out(f"\a{words}: nothing new for {stands}; {cause}.")

@@ -1,0 +1,55 @@
+"""Why the display has stopped, and starting a dead recorder again.
+
+A recorder that holds its lock is alive, if stopped or starved: nothing is started beside it. One
+whose lock is free is dead and is started anew, as a process in its own session, with pauses that
+grow, so that one that cannot start does not eat the machine.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+PAUSE_NS_FIRST = 2_000_000_000
+PAUSE_NS_MAX = 30_000_000_000
+
+ALIVE = "the recorder is there but does not answer"
+STARTING = "the recorder had died: starting it again"
+FAILED = "the recorder cannot be started"
+
+
+@dataclass(slots=True)
+class Revive:
+    """Looked at only while the display has stopped. Times are the boot clock, ns."""
+
+    is_free: Callable[[], bool]
+    """Whether nobody records into the journal."""
+    start: Callable[[], None]
+    """Starts a recorder; raises OSError."""
+    starts: int = 0
+    _next_ns: int = 0
+    _pause_ns: int = PAUSE_NS_FIRST
+    _cause: str = STARTING
+
+    def look(self, now_ns: int) -> str:
+        """Start the recorder if it is dead and its turn has come; say what is the matter."""
+        try:
+            if not self.is_free():
+                return ALIVE
+        except OSError as error:
+            return f"the lock cannot be read: {error.strerror}"
+        if now_ns < self._next_ns:
+            return self._cause
+        self._next_ns = now_ns + self._pause_ns
+        self._pause_ns = min(PAUSE_NS_MAX, self._pause_ns * 2)
+        self.starts += 1
+        try:
+            self.start()
+        except OSError as error:
+            self._cause = f"{FAILED}: {error.strerror}"
+        else:
+            self._cause = STARTING
+        return self._cause
+
+    def well(self) -> None:
+        """Take note that the display lives: the next death is met without a pause."""
+        self._next_ns = 0
+        self._pause_ns = PAUSE_NS_FIRST

@@ -1,0 +1,79 @@
+"""The list of wearers as lines for a given width and height. Pure."""
+
+from collections.abc import Sequence
+
+from monitor.board import columns, folding, wording
+from monitor.board.columns import RowContext
+from monitor.board.folding import Item, Kind
+from monitor.board.marks import Line, Look, Role, clean, fit
+from monitor.incident.picture import Picture, Priority, WearerView
+
+NUMBERS_WIDE_FROM = 1_000
+"""From this wearer number on the number column is two cells wider."""
+
+
+def list_lines(
+    picture: Picture, look: Look, lines: int, selected: frozenset[int], *, by_air: bool
+) -> list[Line]:
+    """Heading and wearers, at most ``lines`` lines."""
+    wide = bool(picture.wearers) and picture.wearers[-1].wearer >= NUMBERS_WIDE_FROM
+    context = RowContext(picture, look, selected)
+    drawn = [columns.heading(look, picture.pressure_unit, wide_numbers=wide)]
+    for item in folding.items(picture, lines - 1, selected, by_air=by_air):
+        if item.kind is Kind.WEARER:
+            drawn.append(columns.wearer_line(item.wearers[0], context, wide_numbers=wide))
+        else:
+            drawn.append(folded_line(item, picture.pressure_unit, look))
+    if not picture.wearers:
+        drawn.append((("  nobody is on the board yet", Role.FAINT),))
+    return drawn[:lines]
+
+
+def folded_line(item: Item, unit: str, look: Look) -> Line:
+    """One line that stands for several wearers."""
+    if item.kind is Kind.TOO_MANY:
+        return too_many_line(item.wearers, look)
+    if item.kind is Kind.CREW:
+        crew = clean(item.wearers[0].crew)
+        text = f"{crew}: {len(item.wearers)} wearers, {common_state(item.wearers)}"
+    elif item.crews:
+        text = f"+ {wording.counted(item.crews, 'quiet crew')}, {len(item.wearers)} wearers"
+    else:
+        text = f"+ {wording.counted(len(item.wearers), 'quiet wearer')}"
+    least = least_words(item.wearers, unit)
+    whole = f"  {text}, {least}" if least else f"  {text}"
+    return ((fit(whole, look.width, look.glyphs), Role.QUIET),)
+
+
+def common_state(wearers: Sequence[WearerView]) -> str:
+    """Each state among them, counted if they differ."""
+    states: dict[str, int] = {}
+    for wearer in wearers:
+        states[wearer.state] = states.get(wearer.state, 0) + 1
+    if len(states) == 1:
+        return next(iter(states))
+    return ", ".join(f"{number} {state}" for state, number in states.items())
+
+
+def least_words(wearers: Sequence[WearerView], unit: str) -> str:
+    """Who of those under air has the least, in pressure; unknown air is said first."""
+    under_air = [w for w in wearers if w.under_air]
+    if not under_air:
+        return ""
+    unknown = [w for w in under_air if w.air.pressure_bar is None]
+    if unknown:
+        return f"air unknown: No {unknown[0].wearer}"
+    least = min(under_air, key=lambda w: w.air.pressure_bar or 0.0)
+    shown = wording.pressure(least.air.pressure_bar or 0.0, unit)
+    return f"least {shown} {unit} (No {least.wearer})"
+
+
+def too_many_line(wearers: Sequence[WearerView], look: Look) -> Line:
+    """Say that the window is too small, and what is not shown."""
+    dangers = sum(1 for w in wearers if w.priority is Priority.DANGER)
+    abnormal = sum(1 for w in wearers if folding.is_abnormal(w))
+    text = f"  WINDOW TOO SMALL: {len(wearers)} more, {abnormal} not ok"
+    if dangers:
+        text += f", {wording.counted(dangers, 'danger')}"
+    role = Role.DANGER if dangers else Role.CAUTION
+    return ((fit(text, look.width, look.glyphs), role),)

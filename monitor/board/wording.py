@@ -1,0 +1,78 @@
+"""Times, pressures and litres in words. Pure.
+
+Rounding is always to the worse case. Air left is rounded down, in digits and in cells. An age or
+a time gone by is rounded up: a signal heard 1.2 s ago is 2 s old. Durations are unmistakable:
+``1 min 12 s``, never digits with a colon, which are kept for times of day.
+"""
+
+from datetime import datetime, tzinfo
+
+SECOND_NS = 1_000_000_000
+MINUTE_S = 60
+HOUR_MIN = 60
+WITH_SECONDS_S = 600
+"""From ten minutes on an age has no seconds: it must fit ten characters."""
+SHORT_MAX = 100
+"""A short age changes to the next unit at three figures."""
+PSI_PER_BAR = 14.503_773_8
+"""1 bar = 100,000 Pa; 1 psi = 6,894.757 Pa (NIST SP 811, appendix B)."""
+READING_MAX_BAR = 450
+"""No gauge shows more."""
+STRIP_CELLS = 10
+LITRE_STEP = 10
+"""Contents are shown in steps of ten litres: a bar on the gauge is about seven."""
+EDGE = 1e-6
+"""A reading of 147 bar held as 146.9999999 is 147, not 146."""
+
+
+def _up(value: int, step: int) -> int:
+    return -(-value // step)
+
+
+def age(ns: int) -> str:
+    """A time gone by, rounded up, at most ten characters up to 99 hours."""
+    seconds = _up(max(ns, 0), SECOND_NS)
+    if seconds < MINUTE_S:
+        return f"{seconds} s"
+    if seconds < WITH_SECONDS_S:
+        return f"{seconds // 60} min {seconds % 60} s"
+    minutes = _up(seconds, 60)
+    if minutes < HOUR_MIN:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60} min"
+
+
+def short_age(ns: int) -> str:
+    """A time gone by for a narrow column: one figure and its unit, rounded up."""
+    seconds = _up(max(ns, 0), SECOND_NS)
+    if seconds < SHORT_MAX:
+        return f"{seconds} s"
+    minutes = _up(seconds, 60)
+    return f"{minutes} min" if minutes < SHORT_MAX else f"{_up(minutes, 60)} h"
+
+
+def day_time(wall_ns: int, zone: tzinfo | None, *, seconds: bool = False) -> str:
+    """The time of day of a wall-clock instant."""
+    moment = datetime.fromtimestamp(wall_ns // SECOND_NS, zone)
+    return moment.strftime("%H:%M:%S" if seconds else "%H:%M")
+
+
+def pressure(bar: float, unit: str = "bar") -> str:
+    """Digits of a gauge pressure in its unit, rounded down."""
+    value = bar * PSI_PER_BAR if unit == "psi" else bar
+    return str(int(max(value, 0.0) + EDGE))
+
+
+def litres(contents_l: float) -> str:
+    """Digits of usable free air, rounded down to ten litres."""
+    return str(int((max(contents_l, 0.0) + EDGE) // LITRE_STEP) * LITRE_STEP)
+
+
+def strip_cells(fraction: float) -> int:
+    """Lit cells of the air strip, rounded down, 0 to ``STRIP_CELLS``."""
+    return min(STRIP_CELLS, int(max(fraction, 0.0) * STRIP_CELLS + EDGE))
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 alarm``, ``2 alarms``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"

@@ -1,0 +1,210 @@
+"""A board's end of the desk: acts out, answers in, without thread and without waiting.
+
+The owner calls ``pump`` often (the board does every 50 ms) and gets what has come. The connection
+is made anew by itself, at most twice a second. An act that was asked is asked again on a new
+connection until it is answered or too old: its id makes that harmless. One that nobody answers in
+``desk.ANSWER_NS_MAX`` is answered here, as not taken. All times are the boot clock, ns.
+"""
+
+import socket
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from monitor import desk
+from monitor.desk import Ask, BoardBeat, DownMessage, Hello, NotTaken, Role, Stop, Stopping, Taken
+from monitor.incident.events import Act
+
+RETRY_NS = 500_000_000
+"""Between two attempts to connect."""
+ASKED_MAX = 64
+"""Acts without an answer; a person cannot type more in the time that an act lives."""
+OUT_BYTES_MAX = 4 * desk.LINE_BYTES_MAX
+"""Waiting to be sent; beyond it the recorder does not read, and the connection is given up."""
+READ_BYTES = 65_536
+READS_MAX = 16
+"""Reads in one ``pump``: bounded, however fast the other end writes."""
+
+Answer = Taken | NotTaken | Stopping
+Connect = Callable[[], socket.socket]
+
+
+def unix_connect(path: Path) -> Connect:
+    """Give a function that connects to the desk's socket; it raises OSError."""
+
+    def connect() -> socket.socket:
+        found = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        try:
+            found.settimeout(0)
+            found.connect(str(path))
+        except OSError:
+            found.close()
+            raise
+        return found
+
+    return connect
+
+
+@dataclass(slots=True)
+class DeskClient:
+    """One board at the desk. Not for more than one thread."""
+
+    connect: Connect
+    board: str
+    """This board's own id."""
+    by: str
+    """Who sits at it."""
+    want: Literal["act", "view", "script"] = "act"
+    role: Role | None = None
+    """What this board is; None until the desk has said so on this connection."""
+    fault: str = ""
+    """Why there is no connection, or what was wrong with the last line."""
+    _socket: socket.socket | None = None
+    _next_try_ns: int = 0
+    _asked: dict[str, Ask] = field(default_factory=dict)
+    _out: bytearray = field(default_factory=bytearray)
+    _in: bytearray = field(default_factory=bytearray)
+    _refused: list[Answer] = field(default_factory=list)
+
+    @property
+    def connected(self) -> bool:
+        """Tell whether acts can be taken at all."""
+        return self._socket is not None and self.role is not None
+
+    @property
+    def holds(self) -> bool:
+        """Tell whether this board may act."""
+        return self.role is not None and self.role.holder
+
+    def ask(self, act: Act, now_ns: int) -> None:
+        """Ask for an act; its answer comes out of ``pump``."""
+        if len(self._asked) >= ASKED_MAX:
+            self._refused.append(NotTaken(id=act.id, why="too many acts without an answer"))
+            return
+        message = Ask(act=act, asked_boot_ns=now_ns)
+        self._asked[act.id] = message
+        self._send(desk.line(message))
+
+    def beat(self, frame: int) -> None:
+        """Say that the board has drawn a frame; dropped if there is no connection."""
+        self._send(desk.line(BoardBeat(board=self.board, frame=frame)))
+
+    def take(self) -> None:
+        """Take the board from whoever holds it."""
+        self.want = "act"
+        self._send(desk.line(Hello(board=self.board, by=self.by, take=True)))
+
+    def stop(self) -> None:
+        """Ask the recorder to end; ``Stopping`` comes out of ``pump`` if it heeds."""
+        self._send(desk.line(Stop(by=self.by)))
+
+    def pump(self, now_ns: int) -> list[Answer]:
+        """Connect if need be, send and read what there is; never waits."""
+        if self._socket is None:
+            self._try(now_ns)
+        self._flush()
+        answers = self._refused
+        self._refused = []
+        for message in self._read():
+            if isinstance(message, Role):
+                self.role = message
+            elif isinstance(message, Stopping) or self._asked.pop(message.id, None) is not None:
+                answers.append(message)
+        return answers + self._too_old(now_ns)
+
+    def close(self) -> None:
+        """Leave the desk."""
+        self._flush()
+        self._drop("left")
+
+    # ------------------------------------------------------------ inside
+
+    def _try(self, now_ns: int) -> None:
+        if now_ns < self._next_try_ns:
+            return
+        self._next_try_ns = now_ns + RETRY_NS
+        try:
+            self._socket = self.connect()
+        except OSError as error:
+            self.fault = error.strerror or "no connection"
+            return
+        self._socket.setblocking(False)
+        self.fault = ""
+        self._send(desk.line(Hello(board=self.board, by=self.by, want=self.want)))
+        for message in self._asked.values():
+            self._send(desk.line(message))
+
+    def _send(self, data: bytes) -> None:
+        if self._socket is None:
+            return
+        self._out += data
+        if len(self._out) > OUT_BYTES_MAX:
+            self._drop("the recorder does not read")
+            return
+        self._flush()
+
+    def _flush(self) -> None:
+        if self._socket is None or not self._out:
+            return
+        try:
+            sent = self._socket.send(self._out)
+        except BlockingIOError:
+            return
+        except OSError as error:
+            self._drop(error.strerror or "connection lost")
+            return
+        del self._out[:sent]
+
+    def _read(self) -> list[DownMessage]:
+        for _ in range(READS_MAX):
+            if self._socket is None:
+                break
+            try:
+                data = self._socket.recv(READ_BYTES)
+            except BlockingIOError:
+                break
+            except OSError as error:
+                self._drop(error.strerror or "connection lost", keep_in=True)
+                break
+            if not data:
+                self._drop("the recorder has gone", keep_in=True)
+                break
+            self._in += data
+        return self._lines()
+
+    def _lines(self) -> list[DownMessage]:
+        *whole, rest = bytes(self._in).split(b"\n")
+        self._in = bytearray(rest)
+        if len(rest) > desk.LINE_BYTES_MAX:
+            self._drop("a line that does not end")
+        found: list[DownMessage] = []
+        for data in whole:
+            message = desk.read_down(data)
+            if isinstance(message, str):
+                self.fault = message
+            else:
+                found.append(message)
+        if self._socket is None:
+            self._in.clear()
+            found = [message for message in found if not isinstance(message, Role)]
+        return found
+
+    def _drop(self, why: str, *, keep_in: bool = False) -> None:
+        """Give the connection up; answers already read still count if ``keep_in``."""
+        if self._socket is not None:
+            self._socket.close()
+        self._socket = None
+        self.role = None
+        self.fault = why
+        self._out.clear()
+        if not keep_in:
+            self._in.clear()
+
+    def _too_old(self, now_ns: int) -> list[Answer]:
+        late = [
+            i for i, ask in self._asked.items() if now_ns - ask.asked_boot_ns >= desk.ANSWER_NS_MAX
+        ]
+        for act_id in late:
+            del self._asked[act_id]
+        return [NotTaken(id=act_id, why="no answer from the recorder") for act_id in late]
