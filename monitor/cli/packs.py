@@ -1,0 +1,179 @@
+"""``outby packs``: virtual packs only, for a base that is started elsewhere."""
+
+import argparse
+import signal
+import sys
+import uuid
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.options import Subparsers, add_command
+from monitor.errors import BadFile, BadUsage, Exit, LinkFailed
+
+if TYPE_CHECKING:
+    from protocol.integrity import Keyring
+    from simulators.drill import Drill
+    from simulators.outlets import Outlet
+    from simulators.truth import TruthFile
+
+DEFAULT_LINK = "udp:41900"
+SPEED_MAX = 100.0
+BOOTS_MAX = 4_000_000_000
+"""Boot counters have 32 bits; seconds of wall time fit until 2096."""
+SECOND_NS = 1_000_000_000
+
+_DESCRIPTION = """\
+Plays a drill: virtual wearers with virtual packs send their frames to a base, by UDP or
+through a pseudo-terminal that the base opens as a serial port. Nothing of the monitor runs.
+
+Frames go to this machine only, unless --beyond-this-machine is said. A key must be an exercise
+key: virtual packs never make frames that a base in real use would take for live ones.
+
+The same drill, seed and --boots give the same frames, until a base answers. Boot counters start
+from the time of day unless --boots is said, because a base remembers the last one it has heard.
+At a --speed other than 1 everything is faster, but the packs' report interval still says seconds
+of the drill: silence then counts too little, and below 1 frames look held back."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command to the command line."""
+    parser = add_command(
+        subparsers,
+        "packs",
+        run=run,
+        summary="virtual packs only, by UDP or serial",
+        description=_DESCRIPTION,
+        examples=[
+            ("outby packs", "the Kiln Lane drill to UDP port 41900 of this machine"),
+            (
+                "outby packs kiln-lane --link serial:/tmp/packs --truth run.jsonl",
+                'the same on a serial port; the base then says "--link serial:/tmp/packs"',
+            ),
+        ],
+    )
+    parser.add_argument("drill", nargs="?", default="kiln-lane", metavar="DRILL",
+                        help="name of a drill that comes with the program, or a file; "
+                             "kiln-lane if not said")  # fmt: skip
+    group = parser.add_argument_group("WHERE THE FRAMES GO")
+    group.add_argument("--link", default=DEFAULT_LINK, metavar="LINK",
+                       help="udp:[HOST:]PORT, serial, or serial:NAME for a port of that name; "
+                            f"{DEFAULT_LINK} if not said")  # fmt: skip
+    group.add_argument("--beyond-this-machine", action="store_true",
+                       help="let UDP frames go to another machine")  # fmt: skip
+    group.add_argument("--bare", action="store_true",
+                       help="no base radio: frames without signal level and beat")  # fmt: skip
+    group.add_argument("--key", metavar="FILE",
+                       help="fleet key file, for exercise; without it open frames")  # fmt: skip
+    group = parser.add_argument_group("THE RUN")
+    group.add_argument("--seed", type=int, default=1, metavar="N", help="1 if not said")
+    group.add_argument("--speed", type=float, default=1.0, metavar="X",
+                       help=f"times real time, at most {SPEED_MAX:g}; 1 if not said")  # fmt: skip
+    group.add_argument("--boots", type=int, metavar="N",
+                       help="added to each pack's boot counter, 0 or more")  # fmt: skip
+    group.add_argument("--truth", metavar="FILE",
+                       help="write down what really was, as JSON lines")  # fmt: skip
+    group.add_argument("--desk", metavar="JOURNAL",
+                       help="also do the drill's acts at the desk of the recorder of JOURNAL, "
+                            "beside the person at the board; in an exercise only")  # fmt: skip
+
+
+def run(args: argparse.Namespace) -> int:
+    """Play the drill to its end, or until interrupted."""
+    from monitor.cli.drill_script import DrillScript
+    from monitor.clock import Clock
+    from monitor.desk import socket_path
+    from monitor.desk_client import unix_connect
+    from simulators.base_radio import BaseRadio
+    from simulators.fleet import Fleet
+    from simulators.player import Player
+
+    # Asked to end: the port's name is taken away and the truth file closed, as with Ctrl+C.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    _check(args)
+    drill = load_drill(args.drill)
+    clock = Clock()
+    boots = clock.wall_ns() // SECOND_NS if args.boots is None else args.boots
+    fleet = Fleet(drill, args.seed, _keyring(args.key), boots_before=boots, truth=bool(args.truth))
+    outlet = open_outlet(args.link, beyond_this_machine=args.beyond_this_machine)
+    truth = script = None
+    try:
+        if args.truth:
+            truth = _truth_file(Path(args.truth), drill, args.seed, boots)
+        if args.desk:
+            script = DrillScript(
+                drill.acts,
+                unix_connect(socket_path(Path(args.desk))),
+                run=uuid.uuid4().hex[:12],
+                boot_ns=clock.boot_ns,
+                say=_say,
+            )
+        _say(f"{len(drill.packs)} packs of {drill.title} to {outlet.name}")
+        radio = None if args.bare else BaseRadio()
+        player = Player(fleet, outlet, clock.boot_ns, speed=args.speed, radio=radio, truth=truth)
+        player.play(script.poll if script else lambda _: None)
+    finally:
+        for part in (outlet, truth, script):
+            if part is not None:
+                part.close()
+    return Exit.OK
+
+
+def load_drill(name_or_path: str) -> "Drill":
+    """Read a drill. Raises BadFile."""
+    from simulators.drill import DrillFault, load
+
+    try:
+        return load(name_or_path)
+    except DrillFault as fault:
+        raise BadFile(f"drill: {fault.what}", fault.where) from None
+
+
+def open_outlet(link: str, *, beyond_this_machine: bool) -> "Outlet":
+    """Open what ``--link`` names. Raises BadUsage or LinkFailed."""
+    from simulators.outlets import OutletFault, SerialOutlet, UdpOutlet
+
+    kind, _, rest = link.partition(":")
+    try:
+        if kind == "serial":
+            return SerialOutlet(Path(rest) if rest else None)
+        if kind == "udp":
+            host, _, port = rest.rpartition(":")
+            host = host.removeprefix("[").removesuffix("]") or "127.0.0.1"
+            if port.isascii() and port.isdigit():
+                return UdpOutlet(host, int(port), beyond_this_machine=beyond_this_machine)
+    except OutletFault as fault:
+        raise LinkFailed(fault.what, fault.where, fault.to_do) from None
+    raise BadUsage("no such link", link, "udp:[HOST:]PORT, serial, or serial:NAME")
+
+
+def _check(args: argparse.Namespace) -> None:
+    if not 0 < args.speed <= SPEED_MAX:
+        raise BadUsage(
+            "no such speed", f"--speed {args.speed:g}", f"above 0, at most {SPEED_MAX:g}"
+        )
+    if args.boots is not None and not 0 <= args.boots <= BOOTS_MAX:
+        raise BadUsage("no such number of boots", f"--boots {args.boots}", f"0 to {BOOTS_MAX}")
+
+
+def _keyring(path: str | None) -> "Keyring | None":
+    from monitor import keyfile
+
+    if not path:
+        return None
+    keyring = keyfile.load(Path(path))
+    if keyring.use != "exercise":
+        raise BadUsage("virtual packs take an exercise key only", path, "make one: outby keys")
+    return keyring
+
+
+def _truth_file(path: Path, drill: "Drill", seed: int, boots: int) -> "TruthFile":
+    from simulators.truth import TruthFile
+
+    try:
+        return TruthFile(path, drill=drill.title, seed=seed, boots_before=boots)
+    except OSError as error:
+        raise BadFile(f"truth file: {error.strerror}", str(path)) from None
+
+
+def _say(text: str) -> None:
+    print(f"outby packs: {text}", file=sys.stderr, flush=True)

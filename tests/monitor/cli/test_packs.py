@@ -1,0 +1,140 @@
+import json
+import socket
+import threading
+from pathlib import Path
+
+import pytest
+
+from monitor import keyfile
+from monitor.cli import main
+from protocol import codec
+from protocol.packets import Beat, Envelope, Report
+
+DRILL = """\
+title = "Short"
+length_s = 20
+incident = { name = "Short", officer = "R. Harrow", roster = "kiln-lane" }
+[[packs]]
+pack = 101
+wearer = 1
+low_air_bar = 105
+deeds = [
+  { at_s = 0, does = "switch_on" },
+  { at_s = 15, does = "switch_off" },
+]
+"""
+
+
+@pytest.fixture
+def drill(tmp_path: Path) -> str:
+    path = tmp_path / "short.toml"
+    path.write_text(DRILL, encoding="utf-8")
+    return str(path)
+
+
+class Base:
+    """Hears everything that is sent to a UDP port of this machine."""
+
+    def __init__(self) -> None:
+        self.frames: list[bytes] = []
+        self._socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        self._socket.bind(("127.0.0.1", 0))
+        self.port = self._socket.getsockname()[1]
+        self._thread = threading.Thread(target=self._listen)
+        self._thread.start()
+
+    def _listen(self) -> None:
+        while data := self._socket.recv(300):
+            self.frames.append(data)
+
+    def end(self) -> list[bytes]:
+        """Stop listening; what was heard."""
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as end:
+            end.sendto(b"", ("127.0.0.1", self.port))
+        self._thread.join()
+        self._socket.close()
+        return self.frames
+
+
+def play(drill: str, *more: str) -> list[bytes]:
+    base = Base()
+    try:
+        code = main(
+            ["packs", drill, "--speed", "100", "--link", f"udp:127.0.0.1:{base.port}", *more]
+        )
+    finally:
+        frames = base.end()
+    assert code == 0
+    return frames
+
+
+def test_a_drill_goes_out_by_udp(drill: str, capsys: pytest.CaptureFixture[str]) -> None:
+    packets = [codec.decode(frame) for frame in play(drill)]
+    assert sum(isinstance(p, Beat) for p in packets) == 21
+    inner = [codec.receive(p.frame, None) for p in packets if isinstance(p, Envelope)]
+    assert inner
+    assert all(isinstance(p, Report) and p.identity == 101 for p in inner)
+    assert "1 packs of Short to udp:127.0.0.1:" in capsys.readouterr().err
+
+
+def test_bare_frames_are_the_same_each_time_with_boots_said(drill: str) -> None:
+    said = ("--bare", "--boots", "0", "--seed", "9")
+    frames = play(drill, *said)
+    assert frames
+    assert play(drill, *said) == frames
+    packet = codec.receive(frames[0], None)
+    assert isinstance(packet, Report)
+    assert packet.boot == 1
+
+
+def test_boots_rise_with_the_time_of_day(drill: str) -> None:
+    packet = codec.receive(play(drill, "--bare")[0], None)
+    assert isinstance(packet, Report)
+    assert packet.boot > 1_700_000_000
+
+
+def test_keyed_packs_prove_themselves(drill: str, tmp_path: Path) -> None:
+    keyring = keyfile.create(tmp_path / "fleet.key", "exercise")
+    frames = play(drill, "--bare", "--key", str(tmp_path / "fleet.key"))
+    assert all(isinstance(codec.receive(frame, keyring), Report) for frame in frames)
+
+
+def test_truth_is_written_beside_a_run(drill: str, tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    play(drill, "--truth", str(path))
+    lines = [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+    assert lines[0]["what"] == "run"
+    assert {"state", "frame", "deed"} <= {line["what"] for line in lines}
+
+
+@pytest.mark.parametrize(
+    ("options", "code", "said"),
+    [
+        (["--link", "udp:192.0.2.1:41900"], 4, "virtual packs are kept on this machine"),
+        (["--link", "udp:nowhere"], 2, "no such link: udp:nowhere"),
+        (["--link", "smoke:signals"], 2, "no such link: smoke:signals"),
+        (["--speed", "0"], 2, "no such speed: --speed 0"),
+        (["--boots", "-1"], 2, "no such number of boots"),
+        (["--truth", "/nonexistent/run.jsonl"], 3, "truth file: No such file"),
+        (["--key", "/nonexistent/fleet.key"], 3, "/nonexistent/fleet.key"),
+    ],
+)
+def test_what_cannot_be_is_said(
+    drill: str, options: list[str], code: int, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["packs", drill, *options]) == code
+    assert said in capsys.readouterr().err
+
+
+def test_a_drill_with_a_fault_says_where(drill: str, capsys: pytest.CaptureFixture[str]) -> None:
+    Path(drill).write_text(DRILL.replace("wearer = 1", "waerer = 1"), encoding="utf-8")
+    assert main(["packs", drill]) == 3
+    assert capsys.readouterr().err == f"outby: drill: unknown key: {drill}:6: packs.0.waerer\n"
+
+
+def test_a_real_key_is_refused(
+    drill: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    keyfile.create(tmp_path / "fleet.key", "real")
+    assert main(["packs", drill, "--key", str(tmp_path / "fleet.key")]) == 2
+    assert "virtual packs take an exercise key only" in capsys.readouterr().err
