@@ -1,0 +1,1 @@
+"""The fold: events in, one picture out. Pure; ``incident`` is its one door."""

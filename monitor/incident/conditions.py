@@ -9,6 +9,7 @@ from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import NO_THRESHOLD_HIGH, NO_THRESHOLD_LOW, Contact
 from monitor.incident.deadlines import Due
 from monitor.incident.picture import Priority
+from monitor.incident.silence import no_link_left, put, review_group, review_silence
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Motion
@@ -27,10 +28,12 @@ def review(s: Situation, contact: Contact | None, wearer: Wearer | None) -> None
 
 
 def review_contact(s: Situation, contact: Contact) -> None:
+    """Look at a pack, and at its wearer if it has one."""
     review(s, contact, s.wearer_of(contact))
 
 
 def review_wearer(s: Situation, wearer: Wearer) -> None:
+    """Look at a wearer, and at the pack if there is one."""
     review(s, s.contact_of(wearer), wearer)
 
 
@@ -58,43 +61,15 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     _review_motion(s, contact, wearer)
     _review_low_air(s, contact, wearer, wear)
     signed_off = contact is not None and contact.signed_off
-    _put(s, Kind.PACK_OFF, wearer, condition=signed_off)
-    if wear is not None:
-        _watch_air(s, contact, wearer, wear)
-    _review_silence(s, contact, wearer, wear)
-
-
-def _review_silence(
-    s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear | None
-) -> None:
-    """No signal, or no word. With no link left the packs are not to blame: their link alarms are
-    held back by design, until the estimate says that somebody's air is low."""
-    silent = wear is not None and unheard(contact, wear)
-    worse = Priority.DANGER if wear is not None and wear.projected_low else None
-    held = worse is None and no_link_left(s)
-    has_pack = contact is not None
-    _put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and has_pack, held=held)
-    _put(s, Kind.NO_WORD, wearer, worse, condition=silent and not has_pack)
-
-
-def _put(
-    s: Situation,
-    kind: Kind,
-    wearer: Wearer,
-    priority: Priority | None = None,
-    *,
-    condition: bool,
-    held: bool = False,
-) -> None:
-    holds = condition and in_scope(kind, wearer.phase)
-    s.engine.put(Key(kind, wearer=wearer.number), s.now, priority, condition=holds, held=held)
+    put(s, Kind.PACK_OFF, wearer, condition=signed_off)
+    review_silence(s, contact, wearer)
 
 
 def _review_motion(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     motion = contact.motion() if contact else Motion.UNKNOWN
     silent = contact is not None and contact.still_and_silent
-    _put(s, Kind.MOTION_ALARM, wearer, condition=motion is Motion.ALARM)
-    _put(s, Kind.STILL_THEN_SILENT, wearer, condition=silent)
+    put(s, Kind.MOTION_ALARM, wearer, condition=motion is Motion.ALARM)
+    put(s, Kind.STILL_THEN_SILENT, wearer, condition=silent)
     pre_alarm = motion is Motion.PRE_ALARM and not silent
     wear = wearer.live_wear
     worse = None
@@ -106,7 +81,7 @@ def _review_motion(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
             wear.count_pre_alarm(s.now)
         if wear.too_many_pre_alarms():
             worse = Priority.CAUTION
-    _put(s, Kind.PRE_ALARM, wearer, worse, condition=pre_alarm)
+    put(s, Kind.PRE_ALARM, wearer, worse, condition=pre_alarm)
 
 
 def _review_low_air(
@@ -121,7 +96,7 @@ def _review_low_air(
             wear.low_air = True
         elif reading is None or low_bar is None or reading.bar >= low_bar + NEW_CYLINDER_BAR:
             wear.low_air = False
-    _put(s, Kind.LOW_AIR, wearer, condition=wear is not None and wear.low_air)
+    put(s, Kind.LOW_AIR, wearer, condition=wear is not None and wear.low_air)
     if contact is not None:
         _set_thresholds(contact, wear, low_bar)
 
@@ -136,39 +111,6 @@ def _set_thresholds(contact: Contact, wear: Wear | None, low_bar: float | None) 
         contact.look_at_or_over_dbar = int((low_bar + NEW_CYLINDER_BAR) * 10)
     else:
         contact.look_at_or_under_dbar = int(low_bar * 10 + 1)
-
-
-def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear) -> None:
-    """Keep the deadlines of a wearer whom nobody hears."""
-    due = s.word_due_ns(wearer)
-    if due is not None:
-        s.deadlines.put(max(due, s.now), Due.WORD, wearer.number)
-    if unheard(contact, wear):
-        due = s.projected_low_due_ns(wearer)
-        wear.projected_low = due is not None and due <= s.now
-        if due is not None and due > s.now:
-            s.deadlines.put(due, Due.PROJECTED_LOW, wearer.number)
-    else:
-        wear.projected_low = False
-
-
-def unheard(contact: Contact | None, wear: Wear) -> bool:
-    """Whether this wearer's air is only an estimate that nothing checks."""
-    if contact is None:
-        return wear.word_due
-    return contact.lost and not by_voice(contact, wear)
-
-
-def by_voice(contact: Contact, wear: Wear) -> bool:
-    """Whether a reading by voice, since the pack was last heard, stands in for the signal."""
-    since = contact.silent_since_ns
-    spoke = wear.spoke_ns is not None and (since is None or wear.spoke_ns > since)
-    return spoke and not wear.word_due
-
-
-def no_link_left(s: Situation) -> bool:
-    """Evidence that the base itself hears nothing."""
-    return bool(s.links) and not any(link.up for link in s.links.values())
 
 
 # ---------------------------------------------------------------- of the pack
@@ -199,5 +141,6 @@ def review_base(s: Situation) -> None:
         s.engine.put(Key(Kind.RECEIVER_DOWN, link=number), s.now, worse, condition=not link.up)
     s.engine.put(Key(Kind.FOREIGN_FRAMES), s.now, condition=s.foreign_ns is not None)
     for wearer in s.wearers.values():
-        review_wearer(s, wearer)
+        review_silence(s, s.contact_of(wearer), wearer)
+    review_group(s)
     watch_insisting(s)

@@ -90,6 +90,7 @@ class Contact:
 
     @property
     def interval_s(self) -> int:
+        """Report interval, as told; a usual one until told."""
         return DEFAULT_INTERVAL_S if self.report is None else self.report.interval_s
 
     @property
@@ -98,6 +99,7 @@ class Contact:
         return self.expected_ns if self.heard_ns is None else self.heard_ns
 
     def motion(self) -> Motion:
+        """What the sensor last said."""
         return Motion.UNKNOWN if self.report is None else self.report.motion
 
     def reading(self) -> Reading | None:

@@ -79,6 +79,8 @@ class JoinPack(_Act):
 
 
 class SetCrew(_Act):
+    """Put a wearer into a crew, or out of any (an empty name)."""
+
     what: Literal["set_crew"] = "set_crew"
     wearer: WearerNumber
     crew: str = Field(max_length=20)
@@ -162,6 +164,8 @@ class EnrolAgain(_Act):
 
 
 class Note(_Act):
+    """A remark for the record."""
+
     what: Literal["note"] = "note"
     text: Annotated[str, Field(min_length=1, max_length=TEXT_MAX)]
     wearer: WearerNumber | None = None

@@ -1,10 +1,11 @@
 """What happens when a deadline comes: it is asked whether it is really due, then acts."""
 
 from monitor.incident.alarms.engine import INSIST_AFTER_NS
-from monitor.incident.conditions import review_base, review_contact, review_wearer, unheard
+from monitor.incident.conditions import review_base, review_contact, review_wearer
 from monitor.incident.contact import DOUBT_NS, PROOF_GRACE_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
+from monitor.incident.silence import unheard
 from monitor.incident.situation import Situation
 
 

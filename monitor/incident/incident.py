@@ -90,6 +90,7 @@ class Incident:
 
     @property
     def closed(self) -> bool:
+        """Whether it has ended; nothing is taken any more."""
         return self._s is not None and self._s.closed
 
     @property

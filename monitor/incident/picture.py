@@ -152,6 +152,8 @@ class UnjoinedView:
 
 @dataclass(frozen=True, slots=True)
 class LinkView:
+    """One radio link of the base."""
+
     link: int
     name: str
     up: bool

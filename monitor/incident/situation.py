@@ -35,6 +35,11 @@ class Situation:
         self.refused: dict[str, int] = {}
         self.foreign_ns: int | None = None
         """Last time frames failed authentication."""
+        self.silent: dict[int, int] = {}
+        """Wearers under air whose pack is silent beyond the limit and who have not spoken since,
+        with the time from which their silence counts."""
+        self.grouped = False
+        """So many of them fell silent together that they are one alarm."""
         self.holder: Holder | None = None
         self.acts: dict[str, None] = {}
         """Ids of acts taken, oldest first."""
@@ -43,14 +48,17 @@ class Situation:
 
     @property
     def procedure(self) -> Procedure:
+        """The rules in force."""
         return self.opened.procedure
 
     # ------------------------------------------------------------ who has what
 
     def contact_of(self, wearer: Wearer) -> Contact | None:
+        """The wearer's pack; None without telemetry."""
         return None if wearer.pack is None else self.contacts.get(wearer.pack)
 
     def wearer_of(self, contact: Contact) -> Wearer | None:
+        """Who wears this pack; None if nobody on the board does."""
         return self.wearers.get(contact.wearer)
 
     def contact(self, identity: int) -> Contact | None:
@@ -68,6 +76,7 @@ class Situation:
         return 0 if since is None else self.listening.listened_ns(since, self.now)
 
     def lost_limit_ns(self, contact: Contact) -> int:
+        """The link rule in force for this pack: silence beyond it is no signal."""
         return lost_after_ns(contact.interval_s, self.procedure.silence_limit_s)
 
     def lost_due_ns(self, contact: Contact) -> int | None:

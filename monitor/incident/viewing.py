@@ -5,7 +5,6 @@ from monitor.incident.air.shown import air_view
 from monitor.incident.alarms import ordering
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word, row_word
 from monitor.incident.alarms.engine import Alarm
-from monitor.incident.conditions import by_voice
 from monitor.incident.contact import Contact
 from monitor.incident.picture import (
     AirView,
@@ -18,9 +17,12 @@ from monitor.incident.picture import (
     UnjoinedView,
     WearerView,
 )
+from monitor.incident.silence import by_voice
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
+NAMES_MAX = 8
+"""Wearers named in one line."""
 HEARD = frozenset({Signal.HEARD, Signal.GAP})
 
 
@@ -74,8 +76,8 @@ def _came_out(wearer: Wearer) -> bool:
 def _alarms_by_wearer(s: Situation) -> dict[int, list[Alarm]]:
     found: dict[int, list[Alarm]] = {}
     for alarm in s.engine.by_key.values():
-        if alarm.key.wearer:
-            found.setdefault(alarm.key.wearer, []).append(alarm)
+        for number in alarm.wearers:
+            found.setdefault(number, []).append(alarm)
     return found
 
 
@@ -164,7 +166,9 @@ def _danger_since(s: Situation, mates: list[Wearer]) -> int:
     return min(
         alarm.raised_ns
         for alarm in s.engine.by_key.values()
-        if alarm.key.wearer in numbers and alarm.counts and alarm.priority is Priority.DANGER
+        if not numbers.isdisjoint(alarm.wearers)
+        and alarm.counts
+        and alarm.priority is Priority.DANGER
     )
 
 
@@ -219,7 +223,7 @@ def _alarm_view(s: Situation, alarm: Alarm) -> AlarmView:
         state=alarm.state.value,
         acknowledged=not alarm.waits,
         latched=alarm.latched,
-        wearers=(wearer.number,) if wearer else (),
+        wearers=alarm.wearers,
         subject=_subject(s, alarm, wearer),
         crew=wearer.crew if wearer else "",
         location=wearer.location if wearer else "",
@@ -240,6 +244,9 @@ def _alarm_view(s: Situation, alarm: Alarm) -> AlarmView:
 def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     if wearer is not None:
         return wearer.label
+    if alarm.key.kind is Kind.SEVERAL_SILENT:
+        with_pack = sum(w.under_air and w.pack is not None for w in s.wearers.values())
+        return f"{len(alarm.wearers)} of {with_pack}"
     if alarm.key.pack:
         return f"pack {alarm.key.pack}"
     if alarm.key.link:
@@ -267,6 +274,8 @@ def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact 
         return f"last word {wording.seconds(s.now - wearer.wear.word_ns)} ago, limit {limit} s"
     if kind is Kind.PRE_ALARM and wearer is not None and wearer.wear is not None:
         return f"number {wearer.wear.pre_alarms} in this wear"
+    if kind is Kind.SEVERAL_SILENT:
+        return ", ".join(s.wearers[number].label for number in alarm.wearers[:NAMES_MAX])
     if kind is Kind.BATTERY_LOW and contact is not None and contact.report is not None:
         return f"{contact.report.battery_percent} %"
     return CATALOGUE[kind].raised

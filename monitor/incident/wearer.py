@@ -37,11 +37,13 @@ class Wear:
     in_pre_alarm: bool = False
 
     def count_pre_alarm(self, t: int) -> None:
+        """Note a motion pre-alarm that begins at ``t``."""
         self.pre_alarms += 1
         self.pre_alarm_times.append(t)
         del self.pre_alarm_times[:-PRE_ALARMS_FOR_CAUTION]
 
     def too_many_pre_alarms(self) -> bool:
+        """Whether the last few came so fast that somebody should look."""
         times = self.pre_alarm_times
         return len(times) == PRE_ALARMS_FOR_CAUTION and times[-1] - times[0] <= PRE_ALARM_SPELL_NS
 
@@ -73,6 +75,7 @@ class Wearer:
 
     @property
     def under_air(self) -> bool:
+        """Whether this person breathes from the set."""
         return self.phase in UNDER_AIR_PHASES
 
     @property

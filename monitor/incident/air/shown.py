@@ -49,8 +49,10 @@ def estimate_bar(reading: Reading, cylinder: Cylinder, now: int, rate_l_min: flo
 
 
 def low_at_ns(reading: Reading, cylinder: Cylinder, rate_l_min: float) -> int | None:
-    """When the estimate reaches the low-air value, rounded down to a whole second after the
-    reading (the safe side, and the same on every machine); None if that value is unknown."""
+    """When the estimate reaches the low-air value; None if that value is unknown.
+
+    Rounded down to a whole second after the reading: the safe side, and the same on every machine.
+    """
     if cylinder.low_air_bar is None:
         return None
     volume = cylinder.water_volume_l or SMALLEST_CYLINDER_L

@@ -1,0 +1,1 @@
+"""Alarms: the catalogue, the table of states, the engine between them."""

@@ -22,6 +22,7 @@ class Kind(StrEnum):
     SAME_IDENTITY = "same_identity"
     TIME_UNKNOWN = "time_unknown"
     RECEIVER_DOWN = "receiver_down"
+    SEVERAL_SILENT = "several_silent"
     NO_SIGNAL = "no_signal"
     NO_WORD = "no_word"
     UNPROVEN_DISTRESS = "unproven_distress"
@@ -202,6 +203,22 @@ _ENTRIES = (
         consequence="packs are not heard",
         respond_within="1 min",
         source="common practice",
+    ),
+    Entry(
+        kind=Kind.SEVERAL_SILENT,
+        word="no signal, several",
+        row_word="no signal",
+        priority=Priority.DANGER,
+        scope=Scope.UNDER_AIR,
+        latches=False,
+        key_needed=True,
+        may_be_shelved=False,
+        raised="three or more packs silent beyond the link rule, whose silence began together",
+        clears="fewer than three are silent",
+        to_do="Call every crew.",
+        consequence="a collapse is taken for a fault of the radio",
+        respond_within="at once",
+        source="three reports at 5 s apart count as together; common practice",
     ),
     Entry(
         kind=Kind.NO_SIGNAL,

@@ -56,6 +56,8 @@ class Alarm:
     """When its condition last began."""
     waiting_ns: int
     """Since when it waits for the officer, or last waited."""
+    wearers: tuple[int, ...]
+    """Whom it is about; none for the base and for a pack that nobody has."""
     taken_by: str = ""
     insist_ns: int = 0
     """When it is due to be announced again, if it is a danger and still waits then."""
@@ -64,10 +66,12 @@ class Alarm:
 
     @property
     def waits(self) -> bool:
+        """The officer has not taken it yet."""
         return self.state in WAITING
 
     @property
     def latched(self) -> bool:
+        """Its condition has gone, and it stays until reset."""
         return self.state in LATCHED
 
     @property
@@ -104,22 +108,32 @@ class Engine:
         *,
         condition: bool,
         held: bool = False,
+        wearers: tuple[int, ...] | None = None,
     ) -> None:
         """Say whether the condition holds now. Only a change does anything.
 
         ``priority``: more urgent than the catalogue's; never less urgent while the alarm lives.
-        ``held``: suppressed by design for as long as this is said.
+        ``held``: suppressed by design for as long as this is said. ``wearers``: all whom it is
+        about, if that is not just the key's; one more than before makes it wait anew.
         """
         alarm = self.by_key.get(key)
         if alarm is None:
             if not condition:
                 return
             alarm = self._begin(key, t, priority or catalogue.CATALOGUE[key.kind].priority)
+        if wearers is not None:
+            self._name(alarm, t, wearers)
         if held and alarm.state is not State.SUPPRESSED:
             self._feed(alarm, Input.SUPPRESS, t)
         self._follow(alarm, t, priority, condition=condition)
         if not held and alarm.state is State.SUPPRESSED:
             self._feed(alarm, Input.RELEASE, t)
+
+    def _name(self, alarm: Alarm, t: int, wearers: tuple[int, ...]) -> None:
+        joined = set(wearers) - set(alarm.wearers)
+        alarm.wearers = wearers
+        if joined and alarm.state is State.ACKNOWLEDGED:
+            self._feed(alarm, Input.WORSEN, t)
 
     def _follow(self, alarm: Alarm, t: int, priority: Priority | None, *, condition: bool) -> None:
         if condition and priority is not None and priority < alarm.priority:
@@ -142,16 +156,19 @@ class Engine:
         if old in self.by_key and new not in self.by_key:
             alarm = self.by_key.pop(old)
             alarm.key = new
+            alarm.wearers = (new.wearer,)
             self.by_key[new] = alarm
 
     # ------------------------------------------------------------ the officer
 
     def acknowledge(self, number: int, by: str, t: int) -> None:
+        """Take an alarm that waits. Its condition is not touched."""
         alarm = self.by_number[number]
         alarm.taken_by = by
         self._feed(alarm, Input.ACKNOWLEDGE, t)
 
     def reset(self, number: int, t: int) -> None:
+        """Let go of a latched alarm."""
         self._feed(self.by_number[number], Input.RESET, t)
 
     # ------------------------------------------------------------ announcements
@@ -164,6 +181,7 @@ class Engine:
         return alarm.insist_ns
 
     def insist(self, number: int, t: int) -> None:
+        """Announce an alarm again that still waits, and write it large."""
         alarm = self.by_number[number]
         alarm.insisted = True
         alarm.insist_ns = t + INSIST_AFTER_NS
@@ -187,6 +205,7 @@ class Engine:
             condition=False,
             raised_ns=t,
             waiting_ns=t,
+            wearers=(key.wearer,) if key.wearer else (),
         )
         self.by_key[key] = alarm
         self.by_number[alarm.number] = alarm
@@ -203,9 +222,9 @@ class Engine:
             alarm.raised_ns = t
         if after is State.UNACKNOWLEDGED:
             self._wait(alarm, t)
-        if after is State.RETURNED and not entry.key_needed:
-            self._feed(alarm, Input.ACKNOWLEDGE, t)
-        elif after is State.UNACKNOWLEDGED and alarm.priority is Priority.NOTICE:
+        goes_by_itself = after is State.RETURNED and not entry.key_needed
+        notice = after is State.UNACKNOWLEDGED and alarm.priority is Priority.NOTICE
+        if goes_by_itself or notice:
             self._feed(alarm, Input.ACKNOWLEDGE, t)
         elif after is State.NORMAL:
             del self.by_key[alarm.key]
@@ -230,7 +249,7 @@ class Engine:
                 word=catalogue.line_word(alarm.key.kind, alarm.priority),
                 priority=alarm.priority,
                 t=t,
-                wearers=(alarm.key.wearer,) if alarm.key.wearer else (),
+                wearers=alarm.wearers,
                 again=again,
             )
         )

@@ -1,0 +1,125 @@
+"""Wearers of whom nothing is heard: no signal, no word, and several silent together.
+
+Several packs that fall silent together are one grouped danger, not many cautions: a collapse and a
+fault of the base look the same, and only evidence tells them apart. With no link left there is that
+evidence; then these alarms are held back by design, but never once the falling estimate says that
+somebody's air is low.
+"""
+
+from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.alarms.catalogue import Kind, in_scope
+from monitor.incident.alarms.engine import Key
+from monitor.incident.contact import Contact
+from monitor.incident.deadlines import Due
+from monitor.incident.picture import Priority
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wear, Wearer
+
+GROUP_MIN = 3
+"""Fewer silent wearers than this may be one crew in a bad corner."""
+TOGETHER_NS = 15 * SECOND_NS
+"""Silences that began within this of one another began together: three reports at 5 s."""
+
+
+def put(
+    s: Situation,
+    kind: Kind,
+    wearer: Wearer,
+    priority: Priority | None = None,
+    *,
+    condition: bool,
+    held: bool = False,
+) -> None:
+    """Tell the engine a condition of a wearer, as far as it is in scope in this phase."""
+    holds = condition and in_scope(kind, wearer.phase)
+    s.engine.put(Key(kind, wearer=wearer.number), s.now, priority, condition=holds, held=held)
+
+
+def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
+    """Tell the engine whether this wearer is silent, and look at the group again."""
+    wear = wearer.live_wear
+    if wear is not None:
+        _watch_air(s, contact, wearer, wear)
+    silent = wear is not None and unheard(contact, wear)
+    if contact is not None and silent:
+        s.silent.setdefault(wearer.number, contact.silent_since_ns or 0)
+    else:
+        s.silent.pop(wearer.number, None)
+    grouped = s.grouped
+    s.grouped = _still_grouped(s) if grouped else _now_grouped(s, wearer.number)
+    _put_silence(s, contact, wearer)
+    if s.grouped != grouped:
+        for number in s.silent:
+            _put_silence(s, s.contact_of(s.wearers[number]), s.wearers[number])
+    if s.grouped or grouped:
+        review_group(s)
+
+
+def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
+    wear = wearer.live_wear
+    silent = wear is not None and unheard(contact, wear)
+    low = wear is not None and wear.projected_low
+    worse = Priority.DANGER if low else None
+    held = not low and (s.grouped or no_link_left(s))
+    has_pack = contact is not None
+    put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and has_pack, held=held)
+    put(s, Kind.NO_WORD, wearer, worse, condition=silent and not has_pack)
+
+
+def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear) -> None:
+    """Keep the deadlines of a wearer whom nobody hears."""
+    due = s.word_due_ns(wearer)
+    if due is not None:
+        s.deadlines.put(max(due, s.now), Due.WORD, wearer.number)
+    if unheard(contact, wear):
+        due = s.projected_low_due_ns(wearer)
+        wear.projected_low = due is not None and due <= s.now
+        if due is not None and due > s.now:
+            s.deadlines.put(due, Due.PROJECTED_LOW, wearer.number)
+    else:
+        wear.projected_low = False
+
+
+def unheard(contact: Contact | None, wear: Wear) -> bool:
+    """Whether this wearer's air is only an estimate that nothing checks."""
+    if contact is None:
+        return wear.word_due
+    return contact.lost and not by_voice(contact, wear)
+
+
+def by_voice(contact: Contact, wear: Wear) -> bool:
+    """Whether a reading by voice, since the pack was last heard, stands in for the signal."""
+    since = contact.silent_since_ns
+    spoke = wear.spoke_ns is not None and (since is None or wear.spoke_ns > since)
+    return spoke and not wear.word_due
+
+
+def no_link_left(s: Situation) -> bool:
+    """Evidence that the base itself hears nothing."""
+    return bool(s.links) and not any(link.up for link in s.links.values())
+
+
+# ---------------------------------------------------------------- several together
+
+
+def _now_grouped(s: Situation, number: int) -> bool:
+    """Whether this wearer's silence makes enough that began together."""
+    since = s.silent.get(number)
+    if since is None:
+        return False
+    return sum(abs(other - since) <= TOGETHER_NS for other in s.silent.values()) >= GROUP_MIN
+
+
+def _still_grouped(s: Situation) -> bool:
+    return len(s.silent) >= GROUP_MIN
+
+
+def review_group(s: Situation) -> None:
+    """Tell the engine of the group, and who is in it."""
+    s.engine.put(
+        Key(Kind.SEVERAL_SILENT),
+        s.now,
+        condition=s.grouped,
+        held=no_link_left(s),
+        wearers=tuple(sorted(s.silent)),
+    )
