@@ -12,9 +12,7 @@ from monitor.incident.rows import Row
 
 if TYPE_CHECKING:
     from monitor.clock import Stamp
-
-Address = tuple[str, int] | tuple[str, int, int, int] | None
-"""Where a datagram came from, as sockets have it (two parts IPv4, four IPv6); None: a wire."""
+    from monitor.links.chunk import Address
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +20,7 @@ class Send:
     """One frame for one link; ``address`` None: whoever listens on that wire."""
 
     link: int
-    address: Address
+    address: "Address | None"
     frame: bytes
 
 

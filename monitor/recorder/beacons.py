@@ -10,7 +10,7 @@ within its next report.
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from monitor.recorder.batch import Address, Send
+from monitor.recorder.batch import Send
 from protocol.codec import encode
 from protocol.freshness import BEACON_INTERVAL_NS, Beacons
 from protocol.integrity import Keyring
@@ -20,12 +20,14 @@ if TYPE_CHECKING:
     # For its type alone: the generator is handed in, seeded by a test or secret in earnest.
     from random import Random
 
+    from monitor.links.chunk import Address
+
 ADDRESS_NS_MAX = 60_000_000_000
 """An address from which nothing genuine came for so long gets no more beacons."""
 ADDRESSES_MAX = 4
 """A pack's way to the base may change; more at once would be somebody multiplying our frames."""
 
-_Place = tuple[int, Address]
+_Place = tuple[int, "Address | None"]
 
 
 class BeaconSender:
@@ -62,7 +64,7 @@ class BeaconSender:
             self._wires.discard(link)
             self._fresh.discard((link, None))
 
-    def heard_at(self, identity: int, link: int, address: Address, now_ns: int) -> None:
+    def heard_at(self, identity: int, link: int, address: "Address | None", now_ns: int) -> None:
         """Note that a genuine, new frame of a pack came from there."""
         if address is None:
             return

@@ -70,15 +70,16 @@ class Seats:
         """Say why an act of this seat is not even looked at, in one sentence; None: it is."""
         found = self._seats.get(seat)
         if found is None:
-            return "this board has not said who it is"
+            return "This board has not said who it is."
         if found.script and not self._scripts_may_act:
-            return "a script may not act at a real incident"
+            return "A script may not act at a real incident."
         if not found.script and seat != self._holding:
-            return f"{self.holder.by} holds the board" if self.holder.by else "this board looks on"
+            by = self.holder.by
+            return f"{by} holds the board." if by else "This board looks on."
         if now_ns - ask.asked_boot_ns > ANSWER_NS_MAX:
-            return f"asked more than {ANSWER_NS_MAX // 1_000_000_000} s ago"
+            return f"Asked more than {ANSWER_NS_MAX // 1_000_000_000} s ago."
         if ask.asked_boot_ns - now_ns > ASKED_AHEAD_NS_MAX:
-            return "asked by another clock than this machine's"
+            return "Asked by another clock than this machine's."
         return None
 
     def _free_for(self, seat: int, now_ns: int) -> bool:

@@ -268,9 +268,9 @@ class Sequencer:
 
     def _why_not(self, act: Act, stamp: "Stamp") -> str | None:
         if self.incident.closed:
-            return "the incident is closed"
+            return "The incident is closed."
         if act.seen_ns is not None and act.seen_ns > self.horizon:
-            return "seen on a screen that is ahead of this recorder"
+            return "Seen on a screen that is ahead of this recorder."
         return self.incident.would_refuse(act, max(self._t(stamp), self._floor))
 
     def _take(self, act: Act, stamp: "Stamp") -> None:

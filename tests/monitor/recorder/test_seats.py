@@ -34,17 +34,17 @@ def test_a_second_board_looks_on_until_it_takes_the_desk() -> None:
     desk.hello(1, hello("one"), NOW)
     assert not desk.hello(2, hello("two"), NOW)
     assert not desk.holds(2)
-    assert desk.why_not(2, ask(NOW), NOW) == "by one holds the board"
+    assert desk.why_not(2, ask(NOW), NOW) == "by one holds the board."
     assert desk.hello(2, hello("two", take=True), NOW)
     assert desk.holds(2)
     assert not desk.holds(1)
-    assert desk.why_not(1, ask(NOW), NOW) == "by two holds the board"
+    assert desk.why_not(1, ask(NOW), NOW) == "by two holds the board."
 
 
 def test_a_board_that_only_looks_never_holds() -> None:
     desk = seats()
     assert not desk.hello(1, hello("one", want="view"), NOW)
-    assert desk.why_not(1, ask(NOW), NOW) == "this board looks on"
+    assert desk.why_not(1, ask(NOW), NOW) == "This board looks on."
 
 
 def test_a_holder_that_goes_lets_go() -> None:
@@ -82,7 +82,7 @@ def test_the_same_board_on_a_new_connection_keeps_its_role() -> None:
 
 
 def test_nobody_acts_without_saying_who_they_are() -> None:
-    assert seats().why_not(1, ask(NOW), NOW) == "this board has not said who it is"
+    assert seats().why_not(1, ask(NOW), NOW) == "This board has not said who it is."
     seats().beat(1, NOW)
 
 
@@ -93,21 +93,21 @@ def test_a_script_acts_beside_the_holder_in_an_exercise_only() -> None:
         assert not one.hello(2, hello("drill", want="script"), NOW)
         assert one.holds(1)
     assert desk.why_not(2, ask(NOW), NOW) is None
-    assert real.why_not(2, ask(NOW), NOW) == "a script may not act at a real incident"
+    assert real.why_not(2, ask(NOW), NOW) == "A script may not act at a real incident."
 
 
 def test_an_act_dies_after_ten_seconds_and_not_a_nanosecond_earlier() -> None:
     desk = seats()
     desk.hello(1, hello("one"), NOW)
     assert desk.why_not(1, ask(NOW), NOW + 10 * S) is None
-    assert desk.why_not(1, ask(NOW), NOW + 10 * S + 1) == "asked more than 10 s ago"
+    assert desk.why_not(1, ask(NOW), NOW + 10 * S + 1) == "Asked more than 10 s ago."
 
 
 def test_an_act_from_the_future_is_from_another_clock() -> None:
     desk = seats()
     desk.hello(1, hello("one"), NOW)
     assert desk.why_not(1, ask(NOW + S), NOW) is None
-    assert desk.why_not(1, ask(NOW + S + 1), NOW) == "asked by another clock than this machine's"
+    assert desk.why_not(1, ask(NOW + S + 1), NOW) == "Asked by another clock than this machine's."
 
 
 def test_everybody_seated_is_known() -> None:

@@ -1,0 +1,116 @@
+"""``outby record``: the recorder alone, without a screen."""
+
+import argparse
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.options import (
+    Subparsers,
+    add_command,
+    add_opening,
+    add_settings,
+    require_opening,
+    settings_of,
+)
+from monitor.errors import Exit
+
+if TYPE_CHECKING:
+    from monitor.settings import Settings
+
+NAME_MAX = 40
+"""Characters of the incident's name in its file's name."""
+
+_DESCRIPTION = """\
+Hears packs on all links and writes everything into a journal, until the incident is closed from
+a board or the process is told to end. Says one line when it is ready.
+
+JOURNAL names the file. If it is there and not closed, recording goes on in it, and the options
+that open an incident are not needed; else a new incident is opened in it. Without JOURNAL a new
+incident is opened in the incidents folder.
+
+Killed or out of power at any moment, it goes on where it was when it is started again. SIGTERM
+and Ctrl+C end the process in good order; the incident stays open.
+"""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command."""
+    parser = add_command(
+        subparsers,
+        "record",
+        run=run,
+        summary="record an incident, without a screen",
+        description=_DESCRIPTION,
+        examples=(
+            (
+                'outby record --name "Kiln Lane" --officer "R. Harrow" --real --procedure plain',
+                "open an incident and hear packs on UDP port 41900",
+            ),
+            (
+                "outby record kiln-lane.journal --link serial:/dev/ttyUSB0",
+                "go on with an incident, on a serial port",
+            ),
+        ),
+    )
+    parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
+                        help="the journal to go on with, or to make")  # fmt: skip
+    add_opening(parser)
+    add_settings(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Record until the incident is closed or the process is told to end."""
+    import asyncio
+    import os
+    import signal
+
+    from monitor.clock import Clock
+    from monitor.recorder.launch import Launch
+
+    settings = settings_of(args)
+    clock = Clock()
+    path = args.journal or new_path(settings, clock.wall_ns())
+    resume = path.exists()
+    if not resume:
+        require_opening(settings)
+    # Journal and log tell of people: whatever is made here is the owner's alone.
+    os.umask(0o077)
+    if hasattr(signal, "SIGHUP"):
+        # The terminal may go; recording goes on.
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    doing = "recording goes on in" if resume else "recording to"
+    with Launch(path, settings, clock) as launch:
+        _log_beside(path)
+        recorder = launch.resume() if resume else launch.begin()
+
+        def ready() -> None:
+            print(f"{doing} {path}: {launch.links.summary()}", flush=True)
+
+        asyncio.run(recorder.run(ready))
+    return Exit.OK
+
+
+def new_path(settings: "Settings", wall_ns: int) -> Path:
+    """Give the path of a new journal: day, time and name; a number is added until it is free."""
+    when = datetime.fromtimestamp(wall_ns / 1e9, UTC).astimezone()
+    name = re.sub(r"[^a-z0-9]+", "-", settings.name.lower()).strip("-")[:NAME_MAX] or "incident"
+    stem = f"{when:%Y-%m-%d-%H%M}-{name}"
+    folder = settings.incidents_path
+    path, number = folder / f"{stem}.journal", 1
+    while path.exists():
+        number += 1
+        path = folder / f"{stem}-{number}.journal"
+    return path
+
+
+def _log_beside(journal: Path) -> None:
+    """Log to a file beside the journal, each line written out at once."""
+    import logging
+
+    handler = logging.FileHandler(journal.with_name(journal.name + ".log"), encoding="utf-8")
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    root = logging.getLogger()
+    root.addHandler(handler)
+    root.setLevel(logging.INFO)

@@ -1,0 +1,108 @@
+"""The desk's socket: lines in, lines out. What they mean is the sequencer's business.
+
+Every connection has a number of its own, a seat. A board that does not read what it is told is
+let go: the recorder never waits for one.
+"""
+
+import asyncio
+import contextlib
+import itertools
+import logging
+from collections.abc import Callable
+from pathlib import Path
+
+from monitor.desk import LINE_BYTES_MAX, DownMessage, UpMessage, line, read_up
+
+BOARDS_MAX = 16
+"""More screens than one entry point has."""
+UNREAD_BYTES_MAX = 256 * 1024
+"""A board that has left so much unread is hung."""
+LEAVE_S = 0.5
+"""At the end boards are given so long to take their last answers."""
+
+_log = logging.getLogger(__name__)
+
+
+class DeskServer:
+    """Listens once ``open`` has been called. All calls and call-backs are the loop's."""
+
+    def __init__(self, path: Path) -> None:
+        """``path``: of the socket. Whoever opens it holds the journal's lock, so none else does."""
+        self.path = path
+        self._writers: dict[int, asyncio.StreamWriter] = {}
+        self._seats = itertools.count(1)
+        self._server: asyncio.Server | None = None
+        self._said: Callable[[int, UpMessage], None] = _nobody_listens
+        self._left: Callable[[int], None] = _nobody_listens
+
+    async def open(
+        self, said: Callable[[int, UpMessage], None], left: Callable[[int], None]
+    ) -> None:
+        """Listen. ``said`` gets each message with its seat, ``left`` a seat that has gone."""
+        self._said, self._left = said, left
+        with contextlib.suppress(FileNotFoundError):
+            # Left by a recorder that was killed: its lock is ours now.
+            self.path.unlink()
+        self._server = await asyncio.start_unix_server(self._serve, self.path, limit=LINE_BYTES_MAX)
+        self.path.chmod(0o600)
+
+    def send(self, seat: int, message: DownMessage) -> None:
+        """Tell one board; nothing happens if it has gone."""
+        writer = self._writers.get(seat)
+        if writer is None:
+            return
+        if writer.transport.get_write_buffer_size() > UNREAD_BYTES_MAX:
+            _log.warning("desk: board at seat %d does not read; let go", seat)
+            writer.transport.abort()
+            return
+        writer.write(line(message))
+
+    async def close(self) -> None:
+        """Let every board take what it was told, then leave."""
+        if self._server is None:
+            return
+        self._server.close()
+        writers = list(self._writers.values())
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(LEAVE_S):
+                await asyncio.gather(*(w.drain() for w in writers), return_exceptions=True)
+        for writer in writers:
+            writer.close()
+        with contextlib.suppress(FileNotFoundError):
+            self.path.unlink()
+
+    async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        if len(self._writers) >= BOARDS_MAX:
+            _log.warning("desk: more than %d boards; one turned away", BOARDS_MAX)
+            writer.close()
+            return
+        seat = next(self._seats)
+        self._writers[seat] = writer
+        try:
+            await self._listen(seat, reader)
+            self._left(seat)
+        except Exception as error:  # noqa: BLE001 - handed on to the loop, which ends the process
+            context = {"message": "a message of the desk", "exception": error}
+            asyncio.get_running_loop().call_exception_handler(context)
+        finally:
+            del self._writers[seat]
+            writer.close()
+
+    async def _listen(self, seat: int, reader: asyncio.StreamReader) -> None:
+        while True:
+            try:
+                data = await reader.readline()
+            except (ConnectionError, ValueError) as error:
+                _log.warning("desk: seat %d: %s", seat, error)
+                return
+            if not data.endswith(b"\n"):
+                return
+            message = read_up(data)
+            if isinstance(message, str):
+                _log.warning("desk: seat %d said what is no message: %s", seat, message)
+                return
+            self._said(seat, message)
+
+
+def _nobody_listens(*_: object) -> None:
+    """Before ``open`` nothing can come."""

@@ -1,0 +1,243 @@
+"""From settings and a path to a recorder that is ready to run: a new incident, or one taken up.
+
+Nothing is assumed: whatever is not right is said before a file is made, in one of the errors of
+``monitor.errors``.
+"""
+
+import gc
+import random
+import uuid
+from pathlib import Path
+from typing import Self
+
+from monitor import __version__, desk, keyfile, procedures, roster
+from monitor.clock import Clock, Stamp
+from monitor.errors import BadFile, BadJournal, Busy
+from monitor.incident.events import Act, Opened
+from monitor.incident.incident import FOLD_VERSION
+from monitor.journal.lock import Lock
+from monitor.journal.reader import JournalReader
+from monitor.journal.schema import Header
+from monitor.journal.writer import JournalWriter
+from monitor.links.spec import LinkSpec, parse
+from monitor.recorder import memory as memories
+from monitor.recorder.beacons import BeaconSender
+from monitor.recorder.desk_server import DeskServer
+from monitor.recorder.intake import Intake
+from monitor.recorder.link_keeper import LinkKeeper
+from monitor.recorder.memory import Memory, MemoryKeeper
+from monitor.recorder.recorder import Recorder
+from monitor.recorder.recovery import Refold, Start, break_since, opening
+from monitor.recorder.sequencer import Sequencer
+from monitor.settings import Settings
+
+SOFTWARE = f"outby {__version__}"
+IDENTITY_MAX = 0xFFFF_FFFF
+
+
+class Launch:
+    """One start of a recorder. ``recorder`` is ready once ``begin`` or ``resume`` has returned."""
+
+    def __init__(self, path: Path, settings: Settings, clock: Clock) -> None:
+        """Check what can be checked before anything is made; take the journal's lock.
+
+        Raises BadUsage (links), BadFile (key), BadJournal (folder), Busy.
+        """
+        self.path = path
+        self._settings = settings
+        self._clock = clock
+        self._specs: list[LinkSpec] = [parse(text) for text in settings.links]
+        self._keyring = keyfile.load(Path(settings.key).expanduser()) if settings.key else None
+        self._random = random.SystemRandom()
+        self._lock = _take_lock(path)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._lock.release()
+
+    # ------------------------------------------------------------ the two ways
+
+    def begin(self) -> Recorder:
+        """Open a new incident. Raises BadFile, BadJournal, LinkFailed."""
+        opened, acts, stamp = self._opening()
+        memory = self._memory(opened.use, opened.wall_ns)
+        opened = opened.model_copy(update={"base": memory.base})
+        keeper = LinkKeeper(self._specs, self._clock, self._wake)
+        keeper.open_all()
+        try:
+            writer = JournalWriter.create(self.path, _header(opened))
+        except BadJournal:
+            keeper.close()
+            raise
+        intake, beacons = self._pure_parts(memory)
+        return self._assemble(opening(opened, acts, stamp), intake, beacons, memory, keeper, writer)
+
+    def resume(self) -> Recorder:
+        """Take up an incident that is not closed. Raises BadJournal, BadFile.
+
+        A link that cannot be opened is tried again and again: recording must go on.
+        """
+        with JournalReader(self.path) as reader:
+            header = reader.header()
+            _check_fold(header, self.path)
+            self._check_key(header.use)
+            stamp = self._clock.stamp()
+            memory = self._memory(header.use, stamp.wall_ns)
+            intake, beacons = self._pure_parts(memory)
+            start = _refold(reader, intake, self._clock, stamp)
+        if start.incident.closed:
+            raise BadJournal("the incident is closed", str(self.path), "open a new one")
+        self._check_keyed(start.opened)
+        writer = JournalWriter.open(self.path)
+        keeper = LinkKeeper(self._specs, self._clock, self._wake)
+        keeper.open_what_can_be()
+        return self._assemble(start, intake, beacons, memory, keeper, writer)
+
+    # ------------------------------------------------------------ parts
+
+    def _opening(self) -> tuple[Opened, tuple[Act, ...], Stamp]:
+        settings = self._settings
+        assert settings.use, "the command has asked for it"
+        self._check_key(settings.use)
+        procedure = procedures.load(settings.procedure)
+        people = roster.load(settings.roster) if settings.roster else None
+        incident = uuid.uuid4().hex
+        stamp = self._clock.stamp()
+        opened = Opened(
+            incident=incident,
+            name=settings.name,
+            place=settings.place,
+            entry_point=settings.entry_point,
+            stage=settings.stage,
+            officer=settings.officer,
+            use=settings.use,
+            procedure=procedure,
+            keyed=self._keyring is not None,
+            base=1,
+            wall_ns=stamp.wall_ns,
+            software=SOFTWARE,
+            fold=FOLD_VERSION,
+        )
+        acts = people.acts(settings.officer, incident) if people else ()
+        return opened, acts, stamp
+
+    def _memory(self, use: str, wall_ns: int) -> Memory:
+        """What this base remembers, with its session counted up. Raises BadFile."""
+        path = memories.memory_path(self._settings.incidents_path, use)
+        found, fault = memories.load(path)
+        if fault:
+            raise BadFile(f"the base's memory: {fault}", str(path), "move it away to begin anew")
+        if found is None:
+            found = Memory(base=self._random.randint(1, IDENTITY_MAX))
+        memory = found.model_copy(update={"session": found.next_session(wall_ns)})
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            memories.save(path, memory)
+        except OSError as error:
+            reason = error.strerror or "not writable"
+            raise BadFile(f"the base's memory: {reason}", str(path), "make it writable") from None
+        return memory
+
+    def _pure_parts(self, memory: Memory) -> tuple[Intake, BeaconSender]:
+        beacons = BeaconSender(memory.base, memory.session, self._keyring, self._random)
+        intake = Intake(self._keyring, beacons)
+        if self._keyring is not None:
+            for identity, numbers in memory.packs.items():
+                intake.remember(identity, numbers)
+        return intake, beacons
+
+    def _assemble(
+        self,
+        start: Start,
+        intake: Intake,
+        beacons: BeaconSender,
+        memory: Memory,
+        keeper: LinkKeeper,
+        writer: JournalWriter,
+    ) -> Recorder:
+        stamp = self._clock.stamp()
+        writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
+        keep = intake.freshness if self._keyring is not None else dict
+        path = memories.memory_path(self._settings.incidents_path, start.opened.use)
+        self.recorder = Recorder(
+            Sequencer(start, intake, beacons, stamp),
+            writer,
+            keeper,
+            DeskServer(desk.socket_path(self.path)),
+            self._clock,
+            MemoryKeeper(path, memory, keep),
+        )
+        self.links = keeper
+        return self.recorder
+
+    def _wake(self) -> None:
+        self.recorder.wake()
+
+    def _check_key(self, use: str) -> None:
+        """An exercise key never hears real packs, nor the other way."""
+        if self._keyring is not None and self._keyring.use != use:
+            what = f"the key is for use {self._keyring.use}, the incident is {use}"
+            raise BadFile(what, self._settings.key, "give the other key file")
+
+    def _check_keyed(self, opened: Opened) -> None:
+        if opened.keyed and self._keyring is None:
+            raise BadFile("the incident was opened with a key", str(self.path), "give it by --key")
+        if not opened.keyed and self._keyring is not None:
+            raise BadFile(
+                "the incident was opened without a key", str(self.path), "leave out --key"
+            )
+
+
+def _take_lock(path: Path) -> Lock:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        lock = Lock.take(path)
+    except OSError as error:
+        reason = error.strerror or "not writable"
+        raise BadJournal(f"the folder: {reason}", str(path.parent), "choose another") from None
+    if lock is None:
+        raise Busy("this incident is being recorded already", str(path), "watch it instead")
+    return lock
+
+
+def _header(opened: Opened) -> Header:
+    return Header(
+        fold=opened.fold,
+        software=opened.software,
+        incident=opened.incident,
+        use=opened.use,
+        opened_wall_ns=opened.wall_ns,
+    )
+
+
+def _check_fold(header: Header, path: Path) -> None:
+    if header.fold != FOLD_VERSION:
+        raise BadJournal(
+            f"the incident was recorded by fold version {header.fold}, this is {FOLD_VERSION}",
+            str(path),
+            "go on with the program that opened it, or open a new incident",
+        )
+
+
+def _refold(reader: JournalReader, intake: Intake, clock: Clock, stamp: Stamp) -> Start:
+    """Fold the whole journal. Without the garbage collector: nothing of it is garbage."""
+    last = reader.last_batch()
+    session = next((s for s in reader.sessions() if s.session == last.session), None)
+    refold = Refold(break_since(last, session, clock.boot_id(), stamp), intake, stamp)
+    gc.disable()
+    try:
+        row, complete = 0, False
+        while not complete:
+            step = reader.read(row)
+            refold.take(step.rows)
+            row, complete = step.last_row, step.complete
+        return refold.start()
+    except ValueError as error:
+        raise BadJournal(
+            f"the journal cannot be folded: {error}", str(reader.path), "keep the file"
+        ) from error
+    finally:
+        gc.freeze()
+        gc.enable()

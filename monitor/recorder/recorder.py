@@ -1,0 +1,279 @@
+"""The shell around the sequencer: one loop, with the clock, the links, the desk and the journal.
+
+For danger the order is: put in order, fold, sound, commit, send. Neither a sound nor a frame
+waits for a disk. Commits are made on the loop itself, since they take 0.3 ms in WAL mode with
+synchronous NORMAL; what syncs the disk runs in threads.
+
+An error that nobody foresaw ends the process. Whoever watches starts another, which takes the
+incident up from the journal: there is no state here worth saving.
+"""
+
+import asyncio
+import contextlib
+import logging
+import signal
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from monitor.clock import Clock
+from monitor.desk import Ask, BoardBeat, Hello, Stop, Stopping, UpMessage
+from monitor.errors import BadJournal
+from monitor.incident.alarms.engine import Announcement
+from monitor.incident.events import LinkState
+from monitor.journal.writer import CHECKPOINT_BYTES_MIN, WAL_BYTES_MAX, JournalWriter
+from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
+from monitor.recorder.batch import Answer, Batch
+from monitor.recorder.desk_server import DeskServer
+from monitor.recorder.link_keeper import LinkKeeper
+from monitor.recorder.memory import MemoryKeeper
+from monitor.recorder.sequencer import Sequencer
+
+CHUNKS_A_SLICE = 2_000
+"""Folded in one go, 10 ms: a sound waits no longer than this behind a flood."""
+CHECKPOINT_NS = 1_000_000_000
+"""How often it is looked whether the write-ahead log should go into the journal."""
+MEMORY_S = 30.0
+"""How often the packs' numbers are kept for the next incident."""
+NS_PER_S = 1_000_000_000
+
+_log = logging.getLogger(__name__)
+
+
+class Recorder:
+    """Records one incident until it is closed or told to stop."""
+
+    def __init__(
+        self,
+        sequencer: Sequencer,
+        writer: JournalWriter,
+        links: LinkKeeper,
+        desk: DeskServer,
+        clock: Clock,
+        memory: MemoryKeeper,
+    ) -> None:
+        """Put the parts together; nothing runs before ``run``."""
+        self._sequencer = sequencer
+        self._writer = writer
+        self._links = links
+        self._desk = desk
+        self._clock = clock
+        self._memory = memory
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._done: asyncio.Future[None] | None = None
+        self._timer: asyncio.TimerHandle | None = None
+        self._timer_due_ns = 0
+        self._looked_at_log_ns = 0
+        self._checkpoint: asyncio.Task[None] | None = None
+        self._failing = ""
+        self._ending = False
+
+    def wake(self) -> None:
+        """Have the loop take what the links have read. Called from their threads."""
+        loop = self._loop
+        if loop is not None:
+            # The loop may close while a link's thread still reads its last packet.
+            with contextlib.suppress(RuntimeError):
+                loop.call_soon_threadsafe(self._drain)
+
+    async def run(self, ready: Callable[[], None]) -> None:
+        """Record. ``ready`` is called once the desk is open and the first commit is made.
+
+        Returns when the incident is closed, or after ``stop``; raises what nobody foresaw.
+        """
+        loop = self._loop = asyncio.get_running_loop()
+        self._done = loop.create_future()
+        loop.set_exception_handler(self._unforeseen)
+        for number in (signal.SIGTERM, signal.SIGINT):
+            loop.add_signal_handler(number, self.stop)
+        keeping = loop.create_task(self._keep_remembering())
+        try:
+            await self._desk.open(self._said, self._left)
+            self._links.start(self._link_state)
+            self._drain()
+            self._beat()
+            ready()
+            await self._done
+        finally:
+            keeping.cancel()
+            await self._end()
+
+    def stop(self) -> None:
+        """End the process in good order. The incident stays open."""
+        if self._done is not None and not self._done.done():
+            _log.info("stopping; the incident stays open")
+            self._done.set_result(None)
+
+    # ------------------------------------------------------------ links
+
+    def _drain(self) -> None:
+        """Take everything the links have read, in slices, and sound what it raises."""
+        items = self._links.inbox.take()
+        while items:
+            some, items = items[:CHUNKS_A_SLICE], items[CHUNKS_A_SLICE:]
+            self._take(some)
+        self._arm()
+
+    def _take(self, items: Sequence[Item]) -> None:
+        chunks = [item for item in items if isinstance(item, Chunk)]
+        if chunks:
+            self._sequencer.heard(chunks, self._clock.stamp())
+            self._sound()
+        if len(chunks) == len(items):
+            return
+        for item in items:
+            if isinstance(item, LinkDown):
+                self._links.went_down(item)
+            elif isinstance(item, Overflow):
+                self._links.lost(item.link, item.chunks)
+
+    def _link_state(self, state: LinkState, wire: bool) -> None:  # noqa: FBT001 - a call-back's shape
+        _log.info("link %d %s: %s", state.link, "up" if state.up else "down", state.detail)
+        self._sequencer.link_state(state, self._clock.stamp(), wire=wire)
+        self._arm()
+
+    # ------------------------------------------------------------ the desk
+
+    def _said(self, seat: int, message: UpMessage) -> None:
+        stamp = self._clock.stamp()
+        match message:
+            case Hello():
+                self._sequencer.hello(seat, message, stamp)
+            case Ask():
+                self._sequencer.asked(seat, message, stamp)
+                self._sound()
+            case BoardBeat():
+                self._sequencer.board_beat(seat, stamp)
+            case Stop() if self._sequencer.holds(seat):
+                self._desk.send(seat, Stopping())
+                self.stop()
+            case Stop():
+                _log.warning("desk: %s may not stop the recorder", message.by)
+        self._arm()
+
+    def _left(self, seat: int) -> None:
+        if self._ending:
+            return
+        self._sequencer.left(seat, self._clock.stamp())
+        self._arm()
+
+    # ------------------------------------------------------------ the beat
+
+    def _arm(self) -> None:
+        """Set the timer for the next commit, if it is due earlier than it stands."""
+        assert self._loop is not None, "only while running"
+        due_ns = self._sequencer.due_boot_ns()
+        if self._timer is not None:
+            if self._timer_due_ns <= due_ns:
+                return
+            self._timer.cancel()
+        self._timer_due_ns = due_ns
+        wait_ns = max(0, due_ns - self._clock.boot_ns())
+        self._timer = self._loop.call_later(wait_ns / NS_PER_S, self._on_time)
+
+    def _on_time(self) -> None:
+        self._timer = None
+        if self._checkpoint is not None:
+            # The journal's one connection is busy in a thread; its end arms the timer again.
+            return
+        self._drain()
+        self._beat()
+
+    def _beat(self) -> None:
+        """Move the horizon, sound, commit, send."""
+        stamp = self._clock.stamp()
+        batch = self._sequencer.next_batch(stamp)
+        if batch is None:
+            self._finish()
+            return
+        self._sound()
+        answers = self._commit(batch)
+        for send in batch.sends:
+            self._links.send(send)
+        for answer in answers:
+            self._desk.send(answer.to, answer.message)
+        if batch.closes and not self._failing:
+            self._finish()
+            return
+        self._look_at_log(stamp.boot_ns)
+        self._arm()
+
+    def _commit(self, batch: Batch) -> list[Answer]:
+        try:
+            self._writer.commit(batch.rows, batch.horizon, batch.stamp)
+        except BadJournal as error:
+            if str(error) != self._failing:
+                self._failing = str(error)
+                _log.error("commit failed, rows wait in memory: %s", error)
+            self._sequencer.commit_failed(batch)
+            return []
+        if self._failing:
+            _log.warning("commits work again")
+            self._failing = ""
+        return self._sequencer.committed(batch)
+
+    def _sound(self) -> None:
+        """Say what has become an alarm. Boards sound it; here it is logged."""
+        for said in self._sequencer.take_sounds():
+            _log.warning("%s", _in_words(said))
+
+    def _look_at_log(self, now_ns: int) -> None:
+        if now_ns - self._looked_at_log_ns < CHECKPOINT_NS or self._failing:
+            return
+        self._looked_at_log_ns = now_ns
+        if self._writer.wal_bytes() > WAL_BYTES_MAX:
+            _log.error("the write-ahead log has grown over %d bytes", WAL_BYTES_MAX)
+        if self._writer.sync_fault:
+            _log.error("the disk cannot be synced: %s", self._writer.sync_fault)
+        if self._writer.wal_bytes() >= CHECKPOINT_BYTES_MIN:
+            assert self._loop is not None, "only while running"
+            self._checkpoint = self._loop.create_task(self._run_checkpoint())
+
+    async def _run_checkpoint(self) -> None:
+        try:
+            await asyncio.to_thread(self._writer.checkpoint_if_quiet)
+        except BadJournal as error:
+            _log.error("checkpoint failed: %s", error)
+        finally:
+            self._checkpoint = None
+            self._arm()
+
+    # ------------------------------------------------------------ the end
+
+    def _finish(self) -> None:
+        if self._done is not None and not self._done.done():
+            _log.info("the incident is closed")
+            self._done.set_result(None)
+
+    def _unforeseen(self, _loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+        error = context.get("exception") or RuntimeError(context["message"])
+        _log.critical("unforeseen: %s", context["message"], exc_info=error)
+        if self._done is not None and not self._done.done():
+            self._done.set_exception(error)
+
+    async def _end(self) -> None:
+        if self._checkpoint is not None:
+            await asyncio.wait([self._checkpoint])
+        done = self._done
+        well = done is not None and done.done() and not done.cancelled() and not done.exception()
+        if well and not self._sequencer.incident.closed:
+            self._drain()
+            self._beat()
+        self._ending = True
+        self._loop = None
+        if self._timer is not None:
+            self._timer.cancel()
+        await self._desk.close()
+        self._links.close()
+        self._writer.close(final=well and self._sequencer.incident.closed)
+        self._memory.keep(self._memory.snapshot())
+
+    async def _keep_remembering(self) -> None:
+        while True:
+            await asyncio.sleep(MEMORY_S)
+            await asyncio.to_thread(self._memory.keep, self._memory.snapshot())
+
+
+def _in_words(said: Announcement) -> str:
+    wearers = ", ".join(str(number) for number in said.wearers) or "-"
+    again = " again" if said.again else ""
+    return f"alarm {said.number}{again}: {said.word}, wearers {wearers}, t {said.t}"
