@@ -1,0 +1,85 @@
+"""One alarm line, made from an alarm and what the fold knows of its subject."""
+
+from monitor.incident import crew, wording
+from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
+from monitor.incident.alarms.engine import Alarm
+from monitor.incident.contact import Contact
+from monitor.incident.picture import AlarmView
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wearer
+from monitor.incident.wearer_view import air_of
+
+NAMES_MAX = 8
+"""Wearers named in one line."""
+
+
+def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
+    """The line of one alarm."""
+    wearer = s.wearers.get(alarm.key.wearer)
+    contact = s.contact_of(wearer) if wearer else s.contacts.get(alarm.key.pack)
+    entry = CATALOGUE[alarm.key.kind]
+    mates = crew.mates(wearer, crews) if wearer else []
+    return AlarmView(
+        number=alarm.number,
+        kind=alarm.key.kind.value,
+        word=line_word(alarm.key.kind, alarm.priority),
+        priority=alarm.priority,
+        state=alarm.state.value,
+        acknowledged=not alarm.waits,
+        latched=alarm.latched,
+        wearers=alarm.wearers,
+        subject=_subject(s, alarm, wearer),
+        crew=wearer.crew if wearer else "",
+        location=wearer.location if wearer else "",
+        location_at_ns=wearer.location_ns if wearer else None,
+        air=air_of(s, wearer, contact) if wearer else None,
+        mates=tuple(
+            (mate.number, mate.label, air_of(s, mate, s.contact_of(mate)).pressure_bar)
+            for mate in mates
+        ),
+        raised_at_ns=alarm.raised_ns,
+        raised_for_ns=s.now - alarm.raised_ns,
+        to_do=entry.to_do,
+        detail=_detail(s, alarm, wearer, contact),
+        insistent=alarm.insisted,
+    )
+
+
+def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
+    if wearer is not None:
+        return wearer.label
+    if alarm.key.kind is Kind.SEVERAL_SILENT:
+        with_pack = sum(w.under_air and w.pack is not None for w in s.wearers.values())
+        return f"{len(alarm.wearers)} of {with_pack}"
+    if alarm.key.pack:
+        return f"pack {alarm.key.pack}"
+    if alarm.key.link:
+        return s.links[alarm.key.link].name
+    return "base"
+
+
+def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact | None) -> str:
+    """The rule behind the alarm, with its figures."""
+    kind = alarm.key.kind
+    if contact is not None and kind is Kind.NO_SIGNAL:
+        return wording.silence_detail(s.silent_ns(contact), s.lost_limit_ns(contact))
+    if contact is not None and kind is Kind.STILL_THEN_SILENT:
+        return f"silent {wording.seconds(s.silent_ns(contact))} after a motion pre-alarm"
+    if kind is Kind.LOW_AIR:
+        reading = s.reading(wearer, contact)
+        report = contact.report if contact else None
+        return wording.low_air_detail(
+            reading.bar if reading else None,
+            s.cylinder(wearer, contact).low_air_bar,
+            flag=report is not None and report.low_air,
+        )
+    if kind is Kind.NO_WORD and wearer is not None and wearer.wear is not None:
+        limit = int(s.procedure.spoken_reading_valid_s)
+        return f"last word {wording.seconds(s.now - wearer.wear.word_ns)} ago, limit {limit} s"
+    if kind is Kind.PRE_ALARM and wearer is not None and wearer.wear is not None:
+        return f"number {wearer.wear.pre_alarms} in this wear"
+    if kind is Kind.SEVERAL_SILENT:
+        return ", ".join(s.wearers[number].label for number in alarm.wearers[:NAMES_MAX])
+    if kind is Kind.BATTERY_LOW and contact is not None and contact.report is not None:
+        return f"{contact.report.battery_percent} %"
+    return CATALOGUE[kind].raised

@@ -1,0 +1,109 @@
+"""One line of the board, made from what the fold knows of a wearer."""
+
+from monitor.incident import wording
+from monitor.incident.air.shown import air_view
+from monitor.incident.alarms import ordering
+from monitor.incident.alarms.catalogue import row_word
+from monitor.incident.alarms.engine import Alarm
+from monitor.incident.contact import Contact
+from monitor.incident.picture import AirView, Priority, Signal, WearerView
+from monitor.incident.silence import by_voice
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wearer
+
+
+def wearer_view(
+    s: Situation, wearer: Wearer, alarms: list[Alarm], mate_danger_ns: int | None
+) -> WearerView:
+    """The line of one wearer. ``mate_danger_ns``: since when a mate is in danger."""
+    contact = s.contact_of(wearer)
+    signal = signal_of(s, wearer, contact)
+    worst = ordering.worst(alarms)
+    state, since = _state(wearer, contact, signal, worst, mate_danger_ns)
+    report = contact.report if contact else None
+    wear = wearer.live_wear
+    heard_ns = contact.heard_ns if contact else None
+    return WearerView(
+        wearer=wearer.number,
+        name=wearer.name,
+        call_sign=wearer.call_sign,
+        crew=wearer.crew,
+        leader=wearer.leader,
+        pack=wearer.pack,
+        phase=wearer.phase,
+        under_air=wearer.under_air,
+        state=state,
+        priority=worst.priority if worst else None,
+        acknowledged=worst is None or not worst.waits,
+        state_for_ns=max(0, s.now - since),
+        air=air_of(s, wearer, contact),
+        signal=signal,
+        silence_ns=None if heard_ns is None else s.now - heard_ns,
+        silence_limit_ns=s.lost_limit_ns(contact) if contact else None,
+        motion=wording.MOTION_WORDS[contact.motion()] if contact else "",
+        battery_percent=report.battery_percent if report else None,
+        signal_dbm=contact.signal_dbm if contact else None,
+        location=wearer.location,
+        location_at_ns=wearer.location_ns,
+        wear_ns=None if wear is None else s.now - wear.connected_ns,
+        pre_alarms=wearer.wear.pre_alarms if wearer.wear else 0,
+    )
+
+
+def signal_of(s: Situation, wearer: Wearer | None, contact: Contact | None) -> Signal:
+    """The word for a wearer's link."""
+    wear = wearer.live_wear if wearer else None
+    if contact is None:
+        spoken = wear is not None and wear.spoke_ns is not None and not wear.word_due
+        return Signal.BY_VOICE if spoken else Signal.NONE
+    if contact.lost and wear is not None and by_voice(contact, wear):
+        return Signal.BY_VOICE
+    return contact.signal(s.silent_ns(contact))
+
+
+def _state(
+    wearer: Wearer,
+    contact: Contact | None,
+    signal: Signal,
+    worst: Alarm | None,
+    mate_danger_ns: int | None,
+) -> tuple[str, int]:
+    """The one word for the line, and since when it holds."""
+    if worst is not None and worst.priority is not Priority.NOTICE:
+        return row_word(worst.key.kind, worst.priority), worst.raised_ns
+    if mate_danger_ns is not None:
+        return wording.CREW_ALARM, mate_danger_ns
+    state = wording.quiet_state(wearer.phase, signal)
+    if worst is not None and state == wording.QUIET:
+        return row_word(worst.key.kind, worst.priority), worst.raised_ns
+    since = wearer.phase_ns
+    if contact is not None and wearer.under_air:
+        since = max(since, _signal_since(contact, signal))
+    return state, since
+
+
+def danger_since(alarms: list[Alarm]) -> int | None:
+    """When the first danger among them began; None if there is none."""
+    return min(
+        (a.raised_ns for a in alarms if a.counts and a.priority is Priority.DANGER), default=None
+    )
+
+
+def _signal_since(contact: Contact, signal: Signal) -> int:
+    if signal is Signal.HEARD:
+        return contact.signal_ns
+    if signal is Signal.LOST:
+        return contact.lost_ns
+    return contact.heard_ns or 0
+
+
+def air_of(s: Situation, wearer: Wearer | None, contact: Contact | None) -> AirView:
+    """The air cell of a wearer, or of a pack that nobody has."""
+    return air_view(
+        s.reading(wearer, contact),
+        s.cylinder(wearer, contact),
+        s.now,
+        s.stale_after_ns(contact),
+        s.procedure.projection_rate_l_min,
+        falling=wearer is not None and wearer.under_air,
+    )
