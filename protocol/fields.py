@@ -105,7 +105,7 @@ REPORT = (
     Field("beacon heard", 28, "H", "", 0, U16_MAX),
     Field("motion", 30, "B", "", 0, 4, None, Reject.MOTION),
     Field("alerts", 31, "B", "bits", 0, U8_MAX),
-    Field("checks", 32, "B", "2-bit fields", 0, 0b0010_1010, None, Reject.SELF_TEST),
+    Field("checks", 32, "B", "bits", 0, U8_MAX, None, Reject.SELF_TEST),
     Field("interval", 33, "B", "1 s", 1, INTERVAL_S_MAX, None, Reject.INTERVAL),
 )  # fmt: skip
 REPORT_BYTES = 34
