@@ -147,9 +147,10 @@ def kill(pid: int, how: signal.Signals) -> None:
 
 
 @pytest.fixture
-def home(tmp_path: Path) -> Iterator[Home]:
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Home]:
     # Paths of sockets have about a hundred bytes: the runtime folder is a short one.
     runtime = Path(tempfile.mkdtemp(prefix="ob-"))
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(runtime))
     made = Home(tmp_path, runtime)
     yield made
     made.end()

@@ -1,0 +1,179 @@
+"""The recorder under kill, stop and start: nothing is lost that was shown as taken."""
+
+import signal
+import sqlite3
+import stat
+import time
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from monitor import desk
+from monitor.clock import Clock
+from monitor.desk import Taken
+from monitor.desk_client import DeskClient, unix_connect
+from monitor.errors import Exit
+from monitor.follower import Follower
+from monitor.incident.events import Note
+from monitor.incident.rows import RowKind
+from monitor.journal.reader import JournalReader
+from monitor.journal.verify import verify_digest
+from protocol import codec
+from protocol.packets import Report
+from tests.functional.conftest import Home, kill, wait_until
+from tests.functional.packs import Packs
+
+OPENING = (
+    *("--name", "Kiln Lane", "--officer", "R. Harrow", "--entry-point", "A"),
+    *("--exercise", "--procedure", "plain", "--roster", "kiln-lane"),
+)
+
+
+@pytest.fixture
+def journal(home: Home) -> Path:
+    home.incidents.mkdir()
+    return home.incidents / "one.journal"
+
+
+@pytest.fixture
+def packs(port: int) -> Iterator[Packs]:
+    made = Packs(port)
+    yield made
+    made.close()
+
+
+def opening(journal: Path, port: int) -> tuple[str, ...]:
+    return ("record", str(journal), "--link", f"udp:127.0.0.1:{port}", *OPENING)
+
+
+def going_on(journal: Path, port: int) -> tuple[str, ...]:
+    return ("record", str(journal), "--link", f"udp:127.0.0.1:{port}")
+
+
+def horizon(journal: Path) -> int:
+    if not journal.exists():
+        return 0
+    with JournalReader(journal) as reader:
+        return reader.last_batch().horizon
+
+
+def wait_recording(journal: Path, within_s: float = 10.0) -> None:
+    """Wait until the horizon moves: the recorder is up and commits."""
+    before = horizon(journal)
+    wait_until(lambda: horizon(journal) > before, f"{journal.name} is recorded", within_s)
+
+
+def sequences_kept(journal: Path, identity: int) -> list[int]:
+    """Sequence numbers of one pack's frames in the journal, in the journal's order."""
+    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+        rows = connection.execute(
+            "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id", (RowKind.FRAME,)
+        ).fetchall()
+    heard = (codec.decode_trusted(row[0]) for row in rows)
+    return [p.sequence for p in heard if isinstance(p, Report) and p.identity == identity]
+
+
+def acts_kept(journal: Path) -> str:
+    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+        rows = connection.execute(
+            "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id", (RowKind.ACT,)
+        ).fetchall()
+    return "\n".join(row[0].decode() for row in rows)
+
+
+def test_frames_sent_are_frames_kept(home: Home, journal: Path, port: int, packs: Packs) -> None:
+    recorder = home.start(*opening(journal, port))
+    wait_recording(journal)
+    for _ in range(500):
+        packs.send(101)
+    wait_until(lambda: sequences_kept(journal, 101) == list(range(1, 501)), "500 frames kept")
+    recorder.terminate()
+    assert recorder.wait(10) == Exit.OK, home.log_of(recorder)
+    assert verify_digest(journal) is None
+    assert stat.S_IMODE(journal.stat().st_mode) == 0o600
+
+
+def test_one_journal_has_one_recorder(home: Home, journal: Path, port: int) -> None:
+    home.start(*opening(journal, port))
+    wait_recording(journal)
+    second = home.run(*going_on(journal, port))
+    assert second.returncode == Exit.BUSY
+    assert second.stderr.startswith("outby: ")
+    assert second.stderr.count("\n") == 1
+
+
+def test_what_was_shown_as_taken_survives_kill_9(home: Home, journal: Path, port: int) -> None:
+    """Notes are asked as fast as they are answered; the recorder dies in the middle, five times."""
+    clock = Clock()
+    taken: list[str] = []
+    recorder = home.start(*opening(journal, port))
+    wait_recording(journal)
+    client = DeskClient(unix_connect(desk.socket_path(journal)), "test-board", "R. Harrow")
+    for death in range(1, 6):
+        wanted = len(taken) + 40 * death
+        asked = 0
+        deadline = time.monotonic() + 20
+        while len(taken) < wanted and time.monotonic() < deadline:
+            answers = client.pump(clock.boot_ns())
+            new = [answer.id for answer in answers if isinstance(answer, Taken)]
+            taken += new
+            asked -= len(answers)
+            if client.holds and asked < 8:
+                note = Note(id=uuid.uuid4().hex, by="R. Harrow", text=f"note {len(taken)}")
+                client.ask(note, clock.boot_ns())
+                asked += 1
+        assert len(taken) >= wanted, (client.fault, home.log_of(recorder))
+        recorder.kill()
+        recorder.wait(10)
+        kept = acts_kept(journal)
+        assert [note for note in taken if note not in kept] == []
+        assert verify_digest(journal) is None
+        recorder = home.start(*going_on(journal, port))
+        wait_recording(journal)
+    client.close()
+
+
+def test_a_stopped_recorder_loses_nothing_and_blames_no_pack(
+    home: Home, journal: Path, port: int, packs: Packs
+) -> None:
+    recorder = home.start(*opening(journal, port))
+    wait_recording(journal)
+    packs.send(101)
+    wait_until(packs.listen, "a beacon")
+    packs.send(101)
+    kill(recorder.pid, signal.SIGSTOP)
+    stopped = time.monotonic()
+    before = horizon(journal)
+    while time.monotonic() < stopped + 5:
+        packs.send(101)
+        time.sleep(0.1)
+    assert horizon(journal) == before
+    kill(recorder.pid, signal.SIGCONT)
+    sent = packs.sequences[101]
+    wait_until(lambda: sequences_kept(journal, 101) == list(range(1, sent + 1)), "all kept")
+    follower = Follower(journal)
+    wait_until(lambda: not follower.poll() and not follower.catching_up, "folded")
+    assert all("signal" not in alarm.kind for alarm in follower.incident.picture().alarms)
+    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+        facts = connection.execute("SELECT data FROM rows WHERE kind & 15 = 3").fetchall()
+    assert any(b'"stall"' in fact[0] for fact in facts)
+
+
+def test_a_terminal_that_goes_away_does_not_end_recording(
+    home: Home, journal: Path, port: int
+) -> None:
+    recorder = home.start(*opening(journal, port))
+    wait_recording(journal)
+    kill(recorder.pid, signal.SIGHUP)
+    wait_recording(journal)
+    assert recorder.poll() is None
+
+
+def test_a_busy_port_is_one_line(home: Home, journal: Path, port: int) -> None:
+    home.start(*opening(journal, port))
+    wait_recording(journal)
+    second = home.run(*opening(journal.with_name("two.journal"), port))
+    assert (second.returncode, second.stderr.count("\n")) == (Exit.LINK, 1)
+    assert str(port) in second.stderr
