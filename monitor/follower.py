@@ -12,7 +12,6 @@ from monitor.errors import BadJournal
 from monitor.incident.decoding import event_of
 from monitor.incident.incident import Incident
 from monitor.incident.picture import Picture
-from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader, Slice
 from monitor.journal.schema import HORIZON_BEFORE_ALL, ROWS_A_STEP_MAX, Header
 
@@ -83,14 +82,13 @@ class Follower:
 
     def _fold(self, step: Slice) -> None:
         apply = self.incident.apply
-        row: Row | None = None
+        number = self._last_row
         try:
-            for row in step.rows:
+            for number, row in enumerate(step.rows, self._last_row + 1):  # noqa: B007 - for the error
                 event = event_of(row)
                 if event is not None:
                     apply(event)
         except ValueError as error:
-            number = self._last_row + 1 + step.rows.index(row) if row else 0
             raise BadJournal(
                 f"row {number} is not to be understood ({error})", str(self.path), "verify it"
             ) from error

@@ -36,9 +36,10 @@ CHECKPOINT_BYTES_MIN = 2 * 1024 * 1024
 """A checkpoint costs two syncs of the disk; below this much log it can wait."""
 WAL_BYTES_MAX = 64 * 1024 * 1024
 """More log than this means that something pins it or no quiet moment comes: an alarm."""
-CLOSE_TRIES = 40
+CLOSE_WAIT_S = 2.0
 CLOSE_PAUSE_S = 0.05
-"""A closed incident becomes one file as soon as its readers have let go: waited for up to 2 s."""
+"""A closed incident becomes one file as soon as its readers have let go: how long that is waited
+for, and how often it is tried."""
 MODE = 0o600
 """Names, whereabouts and health of people: for the owner only."""
 
@@ -193,11 +194,11 @@ class JournalWriter:
             raise files.in_plain_words(error, self.path) from error
         return True
 
-    def close(self, *, final: bool) -> bool:
+    def close(self, *, final: bool, wait_s: float = CLOSE_WAIT_S) -> bool:
         """Let go of the file; with ``final``, leave nothing but that one file.
 
         Returns whether it is one plain file now. It is not while a reader still holds it open
-        after 2 s; ``tidy`` does it later. Raises BadJournal on a fault of the disk. A second
+        after ``wait_s``; ``tidy`` does it later. Raises BadJournal on a fault of the disk. A second
         time it does nothing.
         """
         if self._closed:
@@ -205,7 +206,11 @@ class JournalWriter:
         self._closed = True
         self._syncer.stop()
         try:
-            return _to_one_file(self._connection, CLOSE_TRIES) if final else False
+            return (
+                _to_one_file(self._connection, 1 + round(wait_s / CLOSE_PAUSE_S))
+                if final
+                else False
+            )
         except sqlite3.Error as error:
             raise files.in_plain_words(error, self.path) from error
         finally:

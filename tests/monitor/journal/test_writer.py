@@ -55,7 +55,7 @@ def test_a_reader_that_holds_on_delays_the_one_file_and_tidy_makes_it_later(
     writer = begin()
     writer.commit(frames(10), 10_000_000, Stamp(1, 1))
     with JournalReader(path) as reader:
-        assert not writer.close(final=True)
+        assert not writer.close(final=True, wait_s=0.1)
         assert len(reader.read(0).rows) == 10
     assert tidy(path)
     assert list(path.parent.iterdir()) == [path]
