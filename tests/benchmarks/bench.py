@@ -4,10 +4,10 @@ Run by ``make bench``. Each figure is the median of several runs and stands besi
 measured in turn with it; ratios travel between machines, figures do not.
 """
 
-from tests.benchmarks import bench_journal, bench_protocol
+from tests.benchmarks import bench_fold, bench_journal, bench_protocol
 from tests.benchmarks.measuring import Figure, machine, say, table
 
-GROUPS = (bench_protocol, bench_journal)
+GROUPS = (bench_protocol, bench_journal, bench_fold)
 
 
 def main() -> None:

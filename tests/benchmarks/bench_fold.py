@@ -1,0 +1,90 @@
+"""The fold: what a board or a recovering recorder pays for each frame of a journal."""
+
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from monitor.follower import Follower
+from monitor.incident.decoding import event_of
+from monitor.incident.incident import Incident
+from monitor.incident.rows import Row
+from monitor.journal.reader import JournalReader
+from protocol import codec
+from tests.benchmarks.measuring import Figure, compare
+from tests.functional import long_journal
+
+FRAMES = 20_000
+
+
+def figures() -> Iterator[Figure]:
+    """Measure the fold, in memory and from a file."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "long.journal"
+        long_journal.make(path, FRAMES, last_bar=123)
+        rows = _rows(path)
+        yield _fold(rows)
+        yield _follow(path)
+        yield _picture(rows)
+
+
+def _rows(path: Path) -> list[Row]:
+    rows: list[Row] = []
+    with JournalReader(path) as reader:
+        while True:
+            step = reader.read(len(rows))
+            rows += step.rows
+            if step.complete:
+                return rows
+
+
+def _folded(rows: list[Row]) -> Incident:
+    incident = Incident()
+    for row in rows:
+        event = event_of(row)
+        if event is not None:
+            incident.apply(event)
+    return incident
+
+
+def _fold(rows: list[Row]) -> Figure:
+    """Peer: decoding the same frames and doing nothing with them."""
+    made = [row.data for row in rows if row.link]
+
+    def ours() -> None:
+        _folded(rows)
+
+    def peers() -> None:
+        for frame in made:
+            codec.decode_trusted(frame)
+
+    return compare("fold with full decode: a frame", "decode alone", ours, peers, FRAMES)
+
+
+def _follow(path: Path) -> Figure:
+    """Peer: reading the same rows and doing nothing with them."""
+
+    def ours() -> None:
+        follower = Follower(path)
+        while follower.poll() or follower.catching_up:
+            pass
+
+    def peers() -> None:
+        _rows(path)
+
+    return compare("follow a journal from disk: a frame", "reading alone", ours, peers, FRAMES)
+
+
+def _picture(rows: list[Row]) -> Figure:
+    """Peer: walking over the wearers of a picture and reading one field of each."""
+    incident = _folded(rows)
+    pieces = long_journal.WEARERS
+    made = incident.picture()
+
+    def ours() -> None:
+        incident.picture()
+
+    def peers() -> None:
+        for wearer in made.wearers:
+            assert wearer.air
+
+    return compare("picture: a wearer", "reading a field", ours, peers, pieces)
