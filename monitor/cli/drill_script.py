@@ -72,6 +72,11 @@ class DrillScript:
         self._say = say
         self._asked_ns: int | None = None
 
+    def seated(self) -> bool:
+        """Whether the desk is there and knows this script; tries to reach it if not."""
+        self._desk.pump(self._boot_ns())
+        return self._desk.connected
+
     def poll(self, drill_ns: int) -> None:
         """Ask what is due and take in what was answered; never waits."""
         now_ns = self._boot_ns()

@@ -4,13 +4,15 @@ import argparse
 import signal
 import sys
 import uuid
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.options import Subparsers, add_command
-from monitor.errors import BadFile, BadUsage, Exit, LinkFailed
+from monitor.errors import BadFile, BadUsage, Exit, LinkFailed, NotAnswered
 
 if TYPE_CHECKING:
+    from monitor.cli.drill_script import DrillScript
     from protocol.integrity import Keyring
     from simulators.drill import Drill
     from simulators.outlets import Outlet
@@ -20,6 +22,9 @@ DEFAULT_LINK = "udp:41900"
 SPEED_MAX = 100.0
 BOOTS_MAX = 4_000_000_000
 """Boot counters have 32 bits; seconds of wall time fit until 2096."""
+DESK_NS_MAX = 30_000_000_000
+"""A recorder that is not there by then has not been started."""
+DESK_AGAIN_S = 0.1
 SECOND_NS = 1_000_000_000
 
 _DESCRIPTION = """\
@@ -109,6 +114,8 @@ def run(args: argparse.Namespace) -> int:
             )
         _say(f"{len(drill.packs)} packs of {drill.title} to {outlet.name}")
         radio = None if args.bare else BaseRadio()
+        if script:
+            _wait_for_desk(script, outlet, clock.boot_ns)
         player = Player(fleet, outlet, clock.boot_ns, speed=args.speed, radio=radio, truth=truth)
         player.play(script.poll if script else lambda _: None)
     finally:
@@ -116,6 +123,15 @@ def run(args: argparse.Namespace) -> int:
             if part is not None:
                 part.close()
     return Exit.OK
+
+
+def _wait_for_desk(script: "DrillScript", outlet: "Outlet", boot_ns: Callable[[], int]) -> None:
+    """Wait until the recorder is there, so that nothing of the drill is missed."""
+    give_up_ns = boot_ns() + DESK_NS_MAX
+    while not script.seated():
+        if boot_ns() > give_up_ns:
+            raise NotAnswered("no recorder is at the desk", to_do="start it first: outby record")
+        outlet.wait(DESK_AGAIN_S)
 
 
 def load_drill(name_or_path: str) -> "Drill":
