@@ -2,6 +2,7 @@
 
 import tempfile
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from monitor.follower import Follower
@@ -75,9 +76,8 @@ def _follow(path: Path) -> Figure:
 
 
 def _picture(rows: list[Row]) -> Figure:
-    """Peer: walking over the wearers of a picture and reading one field of each."""
+    """Peer: copying the frozen views of a picture that is already there."""
     incident = _folded(rows)
-    pieces = long_journal.WEARERS
     made = incident.picture()
 
     def ours() -> None:
@@ -85,6 +85,6 @@ def _picture(rows: list[Row]) -> Figure:
 
     def peers() -> None:
         for wearer in made.wearers:
-            assert wearer.air
+            replace(wearer, air=replace(wearer.air))
 
-    return compare("picture: a wearer", "reading a field", ours, peers, pieces)
+    return compare("picture: a wearer", "copying its view", ours, peers, long_journal.WEARERS)

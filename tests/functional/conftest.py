@@ -129,6 +129,11 @@ class Home:
         for process in self.running:
             process.wait(timeout=10)
 
+    def tell(self) -> None:
+        """Print every log: pytest shows it beside a test that failed."""
+        for log in sorted([*self.folder.glob("run-*.log"), *self.incidents.glob("*.log")]):
+            print(f"--- {log.name}\n{log.read_text('utf-8')}")
+
 
 def _words_of(pid: int) -> list[str]:
     """The command line of a process in words; empty once it has gone."""
@@ -154,6 +159,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Home]:
     made = Home(tmp_path, runtime)
     yield made
     made.end()
+    made.tell()
     shutil.rmtree(runtime, ignore_errors=True)
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from monitor.board.keys import KEYS
 from monitor.cli import COMMANDS
 from monitor.errors import Exit
 from monitor.settings import Settings
@@ -48,6 +49,11 @@ def test_the_settings_are_the_ones_of_the_program(readme: str) -> None:
 def test_the_commands_are_the_ones_of_the_program(readme: str) -> None:
     documented = [row[0].strip("`").removeprefix("outby ") for row in table(readme, "Commands")]
     assert documented == list(COMMANDS)
+
+
+def test_the_keys_are_the_ones_of_the_board(documents: dict[Path, str]) -> None:
+    documented = table(documents[Path("DEVELOPERS.md")], "Keys")
+    assert documented == [[key.shown, key.words] for key in KEYS]
 
 
 def test_the_caution_stands_before_anything_can_be_run(readme: str) -> None:

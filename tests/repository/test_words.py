@@ -3,7 +3,7 @@
 from pathlib import Path
 
 TEXT = {".py", ".md", ".toml", ".txt", ".json", ".cfg", ".tcss", ""}
-MACHINE_PATHS = tuple(f"/{folder}/" for folder in ("root", "home", "tmp", "opt", "Users", "work"))
+MACHINE_PATHS = tuple(f"/{folder}/" for folder in ("root", "home", "opt", "Users", "work"))
 HOSTS = tuple(".".join(parts) for parts in (("pypi", "org"), ("pythonhosted", "org")))
 LEFT_OVERS = ("trans" + "cript", "seed " + "document")
 ALLOWED = {"tests/repository/test_words.py"}
