@@ -25,8 +25,9 @@ RECEIVE_BUFFER_BYTES = 4 * 1024 * 1024
 """Asked of the system: about 10,000 small datagrams, 2 s of 5,000 a second."""
 DATAGRAM_BYTES_MAX = 512
 """Twice the longest frame. A longer datagram is cut here, and then refused as too long."""
-BURST_MAX = 64
-"""Datagrams handed over together: a tenth of a millisecond's reading."""
+BURST_MAX = 32
+"""Datagrams handed over together and stamped alike: some 50 microseconds' reading. The stamp is
+taken before the first is read, which is nearer to when the waiting ones came than after each."""
 STOP_WAIT_S = 2.0
 
 _SO_MEMINFO: Final = 55
@@ -159,15 +160,16 @@ class UdpLink:
 
     def _drain(self) -> None:
         """Read until nothing is left, handing over burst by burst."""
-        receive, stamp, number = self._socket.recvfrom, self._clock.stamp, self.number
+        receive, number = self._socket.recvfrom, self.number
         while not self._stopping:
             burst: list[Chunk] = []
             burst_bytes = 0
             more = True
+            stamp = self._clock.stamp()
             try:
                 for _ in range(BURST_MAX):
                     data, source = receive(DATAGRAM_BYTES_MAX)
-                    burst.append(Chunk(number, stamp(), source, data))
+                    burst.append(Chunk(number, stamp, source, data))
                     burst_bytes += len(data)
             except BlockingIOError:
                 more = False
