@@ -19,7 +19,17 @@ from typing import TypeVar
 
 import pytest
 
+from monitor.follower import Follower
+from monitor.incident.picture import Picture
+from monitor.journal.reader import JournalReader
+from tests.functional.packs import Packs
+
 POLL_S = 0.02
+OPENING = (
+    *("--name", "Kiln Lane", "--officer", "R. Harrow", "--entry-point", "A"),
+    *("--exercise", "--procedure", "plain", "--roster", "kiln-lane"),
+)
+"""What opens the invented incident of all these tests."""
 OUTBY = Path(sys.executable).with_name("outby")
 T = TypeVar("T")
 
@@ -169,6 +179,44 @@ def port() -> int:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+@pytest.fixture
+def journal(home: Home) -> Path:
+    """Where this test's journal will be; nothing is there yet."""
+    home.incidents.mkdir()
+    return home.incidents / "one.journal"
+
+
+@pytest.fixture
+def packs(port: int) -> Iterator[Packs]:
+    made = Packs(port)
+    yield made
+    made.close()
+
+
+def horizon(journal: Path) -> int:
+    """Up to when everything is in the journal, ns of incident time; 0 while there is none."""
+    if not journal.exists():
+        return 0
+    with JournalReader(journal) as reader:
+        return reader.last_batch().horizon
+
+
+def wait_recording(journal: Path, within_s: float = 10.0) -> None:
+    """Wait until the horizon moves: a recorder is up and commits."""
+    before = horizon(journal)
+    wait_until(lambda: horizon(journal) > before, f"{journal.name} is recorded", within_s)
+
+
+def folded(journal: Path) -> Picture:
+    """The incident as any reader sees it now."""
+    follower = Follower(journal)
+    while follower.poll() or follower.catching_up:
+        pass
+    picture = follower.picture()
+    follower.close()
+    return picture
 
 
 @dataclass

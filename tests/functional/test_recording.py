@@ -5,43 +5,28 @@ import sqlite3
 import stat
 import time
 import uuid
-from collections.abc import Iterator
 from pathlib import Path
-
-import pytest
 
 from monitor import desk
 from monitor.clock import Clock
 from monitor.desk import Taken
 from monitor.desk_client import DeskClient, unix_connect
 from monitor.errors import Exit
-from monitor.follower import Follower
 from monitor.incident.events import Note
 from monitor.incident.rows import RowKind
-from monitor.journal.reader import JournalReader
 from monitor.journal.verify import verify_digest
 from protocol import codec
 from protocol.packets import Report
-from tests.functional.conftest import Home, kill, wait_until
-from tests.functional.packs import Packs
-
-OPENING = (
-    *("--name", "Kiln Lane", "--officer", "R. Harrow", "--entry-point", "A"),
-    *("--exercise", "--procedure", "plain", "--roster", "kiln-lane"),
+from tests.functional.conftest import (
+    OPENING,
+    Home,
+    folded,
+    horizon,
+    kill,
+    wait_recording,
+    wait_until,
 )
-
-
-@pytest.fixture
-def journal(home: Home) -> Path:
-    home.incidents.mkdir()
-    return home.incidents / "one.journal"
-
-
-@pytest.fixture
-def packs(port: int) -> Iterator[Packs]:
-    made = Packs(port)
-    yield made
-    made.close()
+from tests.functional.packs import Packs
 
 
 def opening(journal: Path, port: int) -> tuple[str, ...]:
@@ -50,19 +35,6 @@ def opening(journal: Path, port: int) -> tuple[str, ...]:
 
 def going_on(journal: Path, port: int) -> tuple[str, ...]:
     return ("record", str(journal), "--link", f"udp:127.0.0.1:{port}")
-
-
-def horizon(journal: Path) -> int:
-    if not journal.exists():
-        return 0
-    with JournalReader(journal) as reader:
-        return reader.last_batch().horizon
-
-
-def wait_recording(journal: Path, within_s: float = 10.0) -> None:
-    """Wait until the horizon moves: the recorder is up and commits."""
-    before = horizon(journal)
-    wait_until(lambda: horizon(journal) > before, f"{journal.name} is recorded", within_s)
 
 
 def sequences_kept(journal: Path, identity: int) -> list[int]:
@@ -153,9 +125,7 @@ def test_a_stopped_recorder_loses_nothing_and_blames_no_pack(
     kill(recorder.pid, signal.SIGCONT)
     sent = packs.sequences[101]
     wait_until(lambda: sequences_kept(journal, 101) == list(range(1, sent + 1)), "all kept")
-    follower = Follower(journal)
-    wait_until(lambda: not follower.poll() and not follower.catching_up, "folded")
-    assert all("signal" not in alarm.kind for alarm in follower.incident.picture().alarms)
+    assert all("signal" not in alarm.kind for alarm in folded(journal).alarms)
     with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
         facts = connection.execute("SELECT data FROM rows WHERE kind & 15 = 3").fetchall()
     assert any(b'"stall"' in fact[0] for fact in facts)

@@ -1,0 +1,34 @@
+"""Packs on a serial line, which here is a pseudo-terminal: heard, proven live, with their level."""
+
+from pathlib import Path
+
+from monitor.incident.picture import Signal
+from tests.functional.conftest import OPENING, Home, folded, wait_recording, wait_until
+
+
+def test_the_drill_over_a_serial_line(home: Home, journal: Path) -> None:
+    line = home.folder / "radio"
+    packs = home.start("packs", "kiln-lane", "--link", f"serial:{line}")
+    wait_until(line.exists, "the packs' end of the line")
+    home.start("record", str(journal), "--link", f"serial:{line}", *OPENING)
+    wait_recording(journal)
+    wait_until(
+        lambda: sum(w.signal is Signal.HEARD for w in folded(journal).wearers) >= 6,
+        "six wearers proven live",
+        within_s=30,
+    )
+    levels = [w.signal_dbm for w in folded(journal).wearers if w.signal is Signal.HEARD]
+    assert all(level is not None and -120 <= level <= -20 for level in levels)
+    assert packs.poll() is None
+
+
+def test_a_line_that_ends_is_said_and_recording_goes_on(home: Home, journal: Path) -> None:
+    line = home.folder / "radio"
+    packs = home.start("packs", "kiln-lane", "--link", f"serial:{line}")
+    wait_until(line.exists, "the packs' end of the line")
+    home.start("record", str(journal), "--link", f"serial:{line}", *OPENING)
+    wait_recording(journal)
+    assert [link.up for link in folded(journal).links] == [True]
+    packs.kill()
+    wait_until(lambda: not folded(journal).links[0].up, "the link is said to be down")
+    wait_recording(journal)
