@@ -30,6 +30,7 @@ class DeskServer:
         """``path``: of the socket. Whoever opens it holds the journal's lock, so none else does."""
         self.path = path
         self._writers: dict[int, asyncio.StreamWriter] = {}
+        self._tasks: set[asyncio.Task[None]] = set()
         self._seats = itertools.count(1)
         self._server: asyncio.Server | None = None
         self._said: Callable[[int, UpMessage], None] = _nobody_listens
@@ -68,6 +69,9 @@ class DeskServer:
                 await asyncio.gather(*(w.drain() for w in writers), return_exceptions=True)
         for writer in writers:
             writer.close()
+        if self._tasks:
+            # Each ends by itself now that its connection is closed.
+            await asyncio.wait(self._tasks, timeout=LEAVE_S)
         with contextlib.suppress(FileNotFoundError):
             self.path.unlink()
 
@@ -76,6 +80,10 @@ class DeskServer:
             _log.warning("desk: more than %d boards; one turned away", BOARDS_MAX)
             writer.close()
             return
+        task = asyncio.current_task()
+        assert task is not None, "the server runs this in a task"
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
         seat = next(self._seats)
         self._writers[seat] = writer
         try:

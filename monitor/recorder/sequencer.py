@@ -69,8 +69,15 @@ _PROVE_NO_TIME = (Standing.HELD, Standing.OLD, Standing.UNPROVEN_DISTRESS)
 class Sequencer:
     """One incident being recorded. All inputs take the ``Stamp`` at which they are handled."""
 
-    def __init__(self, start: Start, intake: Intake, beacons: BeaconSender, stamp: "Stamp") -> None:
-        """Take up ``start``; its first facts and acts become rows at ``stamp``."""
+    def __init__(
+        self,
+        start: Start,
+        intake: Intake,
+        beacons: BeaconSender,
+        stamp: "Stamp",
+        rows_waiting_max: int = ROWS_WAITING_MAX,
+    ) -> None:
+        """Take up ``start`` at ``stamp``; its first facts and acts become rows at once."""
         self.incident = start.incident
         self._opened = start.opened
         self._intake = intake
@@ -89,9 +96,10 @@ class Sequencer:
         self._in_flight: Batch | None = None
         self._urgent = True
         self._failed = False
+        self._rows_waiting_max = rows_waiting_max
         self._beat_boot_ns = stamp.boot_ns
         for fact in start.facts:
-            self._record(self._t(stamp) if fact.what == "opened" else self._floor, fact)
+            self._record(self._floor, fact)
         for act in start.acts:
             self._take(act, stamp)
 
@@ -192,7 +200,8 @@ class Sequencer:
             return None
         if not self.incident.closed:
             self._own_facts(stamp)
-        self.horizon = max(self._t(stamp), self._floor - 1, self.horizon)
+        last_t = self._rows[-1].t if self._rows else self.horizon
+        self.horizon = max(self._t(stamp), last_t, self.horizon)
         if not self.incident.closed:
             self.incident.advance(self.horizon)
         self._listen_for_sounds()
@@ -211,6 +220,7 @@ class Sequencer:
         assert batch is self._in_flight, "only the batch in flight can have been committed"
         self._in_flight = None
         self._failed = False
+        self._intake.full = False
         return batch.answers
 
     def commit_failed(self, batch: Batch) -> None:
@@ -220,7 +230,7 @@ class Sequencer:
         self._failed = True
         self._rows = batch.rows + self._rows
         self._answers = batch.answers + self._answers
-        self._intake.full = len(self._rows) >= ROWS_WAITING_MAX
+        self._intake.full = len(self._rows) >= self._rows_waiting_max
 
     # ------------------------------------------------------------ inside
 

@@ -1,0 +1,90 @@
+"""When and to whom: every 5 s, at most four addresses a pack, heard within the last 60 s."""
+
+from random import Random
+from typing import Any
+
+import pytest
+
+from monitor.recorder.beacons import BeaconSender
+from protocol.codec import decode, receive_down
+from protocol.integrity import Keyring
+from protocol.packets import Beacon
+
+S = 1_000_000_000
+NOW = 1_000 * S
+ADDRESS = ("192.0.2.7", 5000)
+
+
+@pytest.fixture
+def sender() -> BeaconSender:
+    return BeaconSender(7, 5, None, Random(1))
+
+
+def values(sends: list[Any]) -> list[int]:
+    packets = [decode(send.frame) for send in sends]
+    return [packet.value for packet in packets if isinstance(packet, Beacon)]
+
+
+def test_nobody_heard_nobody_sent_to(sender: BeaconSender) -> None:
+    assert sender.due(NOW) == []
+
+
+def test_an_address_just_heard_gets_the_beacon_of_the_moment(sender: BeaconSender) -> None:
+    sender.due(NOW)
+    sender.heard_at(101, 1, ADDRESS, NOW + 1 * S)
+    (send,) = sender.due(NOW + 1 * S)
+    assert (send.link, send.address) == (1, ADDRESS)
+    beacon = decode(send.frame)
+    assert isinstance(beacon, Beacon)
+    assert (beacon.base, beacon.boot, beacon.sequence, beacon.keyed) == (7, 5, 1, False)
+    assert sender.recent.recent(beacon.value, NOW + 1 * S)
+    assert sender.due(NOW + 2 * S) == []
+
+
+def test_a_new_value_goes_out_every_five_seconds(sender: BeaconSender) -> None:
+    sender.heard_at(101, 1, ADDRESS, NOW)
+    (first,) = values(sender.due(NOW))
+    assert sender.due(NOW + 5 * S - 1) == []
+    (second,) = values(sender.due(NOW + 5 * S))
+    assert first != second
+
+
+def test_an_address_is_forgotten_after_a_minute(sender: BeaconSender) -> None:
+    sender.heard_at(101, 1, ADDRESS, NOW)
+    assert len(sender.due(NOW + 60 * S)) == 1
+    assert sender.due(NOW + 66 * S) == []
+
+
+def test_a_pack_has_four_addresses_at_most_the_newest(sender: BeaconSender) -> None:
+    for port in range(6):
+        sender.heard_at(101, 1, ("192.0.2.7", port), NOW + port)
+    sends = sender.due(NOW + 5 * S)
+    assert sorted(send.address[1] for send in sends if send.address) == [2, 3, 4, 5]
+
+
+def test_packs_behind_one_gateway_get_one_beacon(sender: BeaconSender) -> None:
+    for identity in range(1, 51):
+        sender.heard_at(identity, 1, ADDRESS, NOW)
+    assert len(sender.due(NOW)) == 1
+
+
+def test_a_wire_gets_each_beacon_as_long_as_it_is_up(sender: BeaconSender) -> None:
+    sender.due(NOW)
+    sender.set_wire(2, up=True)
+    assert [(s.link, s.address) for s in sender.due(NOW + 1 * S)] == [(2, None)]
+    sender.heard_at(101, 2, None, NOW)
+    assert [(s.link, s.address) for s in sender.due(NOW + 5 * S)] == [(2, None)]
+    sender.set_wire(2, up=False)
+    assert sender.due(NOW + 10 * S) == []
+
+
+def test_a_beacon_goes_out_in_each_key_epoch_held() -> None:
+    keyring = Keyring({1: bytes(32), 2: bytes(range(32))}, "exercise", 2)
+    sender = BeaconSender(7, 5, keyring, Random(1))
+    sender.heard_at(101, 1, ADDRESS, NOW)
+    sends = sender.due(NOW)
+    for epoch, send in zip((1, 2), sends, strict=True):
+        beacon = receive_down(send.frame, 101, keyring.pack_keys(101, epoch))
+        assert isinstance(beacon, Beacon)
+        assert beacon.epoch == epoch
+    assert len(set(values(sends))) == 1

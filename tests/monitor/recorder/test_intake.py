@@ -1,0 +1,231 @@
+"""Each gate a frame passes, and what it is counted or let through as."""
+
+from typing import Any
+
+import pytest
+
+from monitor.clock import Stamp
+from monitor.incident.events import EnrolAgain, Heard
+from monitor.incident.rows import Standing
+from monitor.links.chunk import Chunk
+from monitor.recorder.intake import DISTRESS_ROWS_MAX
+from protocol.codec import encode
+from protocol.integrity import Keyring
+from protocol.packets import Beat, Envelope, Receipt, ReceiptKind
+
+MS = 1_000_000
+S = 1_000_000_000
+BOOT_NS = 1_000 * S
+SOURCE = ("192.0.2.7", 5000)
+
+
+@pytest.fixture
+def keyring(make: Any) -> Any:
+    return make.keyring()
+
+
+@pytest.fixture
+def pack(make: Any, keyring: Any) -> Any:
+    return make.pack(keyring)
+
+
+class Gate:
+    """An intake, and the time."""
+
+    def __init__(self, make: Any, keyring: Any) -> None:
+        self.intake, self.beacons = make.parts(keyring)
+        self.now_ns = BOOT_NS
+
+    def take(self, frame: bytes) -> Heard | None:
+        chunk = Chunk(1, Stamp(self.now_ns, 0), SOURCE, frame)
+        found = self.intake.admit(chunk)
+        return found[0][1] if found else None
+
+    def standing(self, frame: bytes) -> str | None:
+        heard = self.take(frame)
+        return heard.standing.name if heard else None
+
+    def beacon(self) -> int:
+        self.beacons.due(self.now_ns)
+        return int(self.beacons.recent._sent[-1][0])
+
+    def counts(self) -> dict[str, int]:
+        refused = self.intake.refusals.due(self.now_ns)
+        return dict(refused[0].counts) if refused else {}
+
+
+@pytest.fixture
+def gate(make: Any, keyring: Any) -> Gate:
+    return Gate(make, keyring)
+
+
+def test_a_pack_is_live_once_it_answers_a_recent_beacon(gate: Gate, pack: Any) -> None:
+    assert gate.standing(pack.frame(BOOT_NS)) == "NOT_PROVEN"
+    pack.beacon = gate.beacon()
+    assert gate.standing(pack.frame(BOOT_NS)) == "LIVE"
+    pack.beacon = 0
+    assert gate.standing(pack.frame(BOOT_NS)) == "LIVE"
+
+
+def test_a_pack_that_answers_an_old_beacon_is_not_proven(gate: Gate, pack: Any) -> None:
+    pack.beacon = gate.beacon()
+    gate.now_ns += 60 * S + 1
+    assert gate.standing(pack.frame(gate.now_ns)) == "NOT_PROVEN"
+
+
+def test_a_new_boot_must_prove_itself_anew(gate: Gate, pack: Any) -> None:
+    pack.beacon = gate.beacon()
+    gate.take(pack.frame(BOOT_NS))
+    pack.boot, pack.sequence, pack.beacon = 4, 0, 0
+    assert gate.standing(pack.frame(BOOT_NS)) == "NOT_PROVEN"
+
+
+def test_a_copy_is_neither_let_through_nor_counted(gate: Gate, pack: Any) -> None:
+    frame = pack.frame(BOOT_NS)
+    assert gate.take(frame) is not None
+    assert gate.take(frame) is None
+    assert gate.counts() == {}
+
+
+def test_a_repetition_is_counted(gate: Gate, pack: Any) -> None:
+    frame = pack.frame(BOOT_NS)
+    gate.take(frame)
+    for _ in range(8):
+        gate.take(pack.frame(BOOT_NS))
+    assert gate.take(frame) is None
+    assert gate.counts() == {"REPEATED": 1}
+
+
+def test_a_frame_out_of_order_is_new(gate: Gate, pack: Any) -> None:
+    first, second = pack.frame(BOOT_NS), pack.frame(BOOT_NS)
+    assert gate.take(second) is not None
+    assert gate.take(first) is not None
+
+
+def test_a_boot_counter_that_goes_back_is_old_once_a_second(gate: Gate, pack: Any) -> None:
+    gate.take(pack.frame(BOOT_NS))
+    pack.boot = 2
+    assert gate.standing(pack.frame(BOOT_NS)) == "OLD"
+    assert gate.standing(pack.frame(BOOT_NS)) is None
+    gate.now_ns += 1 * S
+    assert gate.standing(pack.frame(BOOT_NS)) == "OLD"
+    assert gate.counts() == {"BOOT_BACK": 3}
+
+
+def test_two_packs_with_one_identity_are_seen_by_their_numbers(
+    gate: Gate, pack: Any, make: Any, keyring: Any
+) -> None:
+    twin = make.pack(keyring)
+    assert gate.standing(pack.frame(BOOT_NS)) == "NOT_PROVEN"
+    assert gate.standing(twin.frame(BOOT_NS, pressure_dbar=900)) == "OLD"
+    assert gate.counts() == {"TWIN": 1}
+
+
+def test_a_pack_enrolled_again_begins_anew_and_proves_itself(gate: Gate, pack: Any) -> None:
+    pack.beacon = gate.beacon()
+    gate.take(pack.frame(BOOT_NS))
+    gate.intake.enrol_again(101)
+    pack.boot, pack.sequence, pack.beacon = 1, 0, 0
+    assert gate.standing(pack.frame(BOOT_NS)) == "NOT_PROVEN"
+
+
+def test_a_frame_held_up_for_more_than_ten_seconds_is_not_the_present_state(
+    gate: Gate, pack: Any
+) -> None:
+    pack.beacon = gate.beacon()
+    gate.take(pack.frame(gate.now_ns))
+    just, late = pack.frame(gate.now_ns + 1 * S), pack.frame(gate.now_ns + 1 * S)
+    gate.now_ns += 11 * S
+    assert gate.standing(just) == "LIVE"
+    gate.now_ns += 10 * MS
+    assert gate.standing(late) == "HELD"
+
+
+def test_a_frame_with_another_tag_is_counted_as_forged(gate: Gate, pack: Any, make: Any) -> None:
+    other = make.pack(Keyring({1: bytes(32)}, "exercise", 1))
+    assert gate.take(other.frame(BOOT_NS)) is None
+    assert gate.counts() == {"TAG": 1}
+
+
+def test_a_real_use_base_refuses_exercise_keys(make: Any, pack: Any) -> None:
+    real = Gate(make, Keyring({1: bytes(range(32))}, "real", 1))
+    assert real.take(pack.frame(BOOT_NS)) is None
+    assert real.counts() == {"TAG": 1}
+
+
+def test_a_damaged_frame_is_counted_and_shown(gate: Gate, pack: Any) -> None:
+    frame = bytearray(pack.frame(BOOT_NS))
+    frame[20] ^= 1
+    assert gate.take(bytes(frame)) is None
+    (refused,) = gate.intake.refusals.due(BOOT_NS)
+    assert refused.counts == {"CHECKSUM": 1}
+    assert refused.samples == (bytes(frame).hex(),)
+
+
+def test_an_open_frame_is_refused_at_a_keyed_base(gate: Gate, make: Any) -> None:
+    assert gate.take(make.pack(None).frame(BOOT_NS)) is None
+    assert gate.counts() == {"NOT_KEYED": 1}
+
+
+def test_an_open_distress_at_a_keyed_base_is_shown_as_unproven(gate: Gate, make: Any) -> None:
+    pack = make.pack(None)
+    assert gate.standing(pack.frame(BOOT_NS, distress=True)) == "UNPROVEN_DISTRESS"
+    assert gate.standing(pack.frame(BOOT_NS, distress=True)) is None
+    gate.now_ns += 10 * S
+    assert gate.standing(pack.frame(BOOT_NS, distress=True)) == "UNPROVEN_DISTRESS"
+    assert gate.counts() == {"NOT_KEYED": 3}
+
+
+def test_made_up_identities_in_distress_do_not_fill_the_disk(gate: Gate, make: Any) -> None:
+    frames = [make.pack(None, i).frame(BOOT_NS, distress=True) for i in range(1, 101)]
+    let_through = [f for f in frames if gate.take(f) is not None]
+    assert len(let_through) == DISTRESS_ROWS_MAX
+
+
+def test_an_envelope_is_taken_off_and_its_signal_kept(gate: Gate, pack: Any) -> None:
+    inner = pack.frame(BOOT_NS)
+    wrapped = encode(Envelope(radio=9, signal_dbm=-71, radio_ms=5, frame=inner), None)
+    ((frame, heard),) = gate.intake.admit(Chunk(1, Stamp(BOOT_NS, 0), SOURCE, wrapped))
+    assert frame == inner
+    assert heard.signal_dbm == -71
+    assert gate.take(inner) is None
+
+
+def test_a_radios_own_beat_is_no_frame_of_a_pack(gate: Gate) -> None:
+    assert gate.take(encode(Beat(radio=9, radio_ms=5, frames_heard=3), None)) is None
+    assert gate.counts() == {}
+
+
+def test_a_receipt_is_heard_like_a_report(gate: Gate, keyring: Any) -> None:
+    receipt = Receipt(
+        identity=101, boot=3, sequence=1, epoch=1, keyed=True, answer=ReceiptKind.COMING_OUT,
+        order=0, uptime_ms=5, beacon_heard=gate.beacon(),
+    )  # fmt: skip
+    frame = encode(receipt, keyring.pack_key(101, 1, up=True))
+    heard = gate.take(frame)
+    assert heard is not None
+    assert (heard.standing, heard.packet) == (Standing.LIVE, receipt)
+
+
+def test_numbers_are_kept_for_the_next_incident(gate: Gate, pack: Any, make: Any) -> None:
+    frames = [pack.frame(BOOT_NS) for _ in range(3)]
+    for frame in frames:
+        gate.take(frame)
+    later = Gate(make, gate.intake._keyring)
+    for identity, numbers in gate.intake.freshness().items():
+        later.intake.remember(identity, numbers)
+    assert [later.take(frame) for frame in frames] == [None] * 3
+    assert later.counts() == {"REPEATED": 3}
+    assert later.take(pack.frame(BOOT_NS)) is not None
+
+
+def test_enrolling_again_is_an_act_of_the_officer(make: Any, keyring: Any, pack: Any) -> None:
+    base = make.base(keyring)
+    base.hear(pack.frame(BOOT_NS))
+    pack.boot = 1
+    base.hear(pack.frame(BOOT_NS))
+    base.hold()
+    base.ask(1, EnrolAgain(id="enrol-0001", by="R. Harrow", pack=101))
+    base.hear(pack.frame(BOOT_NS))
+    base.beat()
+    assert base.standings() == ["NOT_PROVEN", "OLD", "NOT_PROVEN"]
