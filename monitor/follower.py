@@ -15,9 +15,9 @@ from monitor.incident.picture import Picture
 from monitor.journal.reader import JournalReader, Slice
 from monitor.journal.schema import HORIZON_BEFORE_ALL, ROWS_A_STEP_MAX, Header
 
-POLL_ROWS = 4 * ROWS_A_STEP_MAX
-"""Rows folded in one poll unless told otherwise: under 0.1 s, so a board that catches up with a
-long journal goes on taking keys."""
+POLL_ROWS = ROWS_A_STEP_MAX
+"""Rows folded in one poll unless told otherwise: some 30 ms, so a board that catches up with a long
+journal goes on taking keys."""
 
 
 class Follower:

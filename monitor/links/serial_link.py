@@ -50,10 +50,10 @@ def _plain(error: OSError | ValueError, spec: SerialSpec) -> LinkFailed:
     return LinkFailed(known[0], spec.name, known[1])
 
 
-def _open(spec: SerialSpec) -> serial.Serial:
+def _open(spec: SerialSpec, write_wait_s: float) -> serial.Serial:
     try:
         return serial.Serial(
-            spec.device, spec.baud, timeout=None, write_timeout=WRITE_WAIT_S, exclusive=True
+            spec.device, spec.baud, timeout=None, write_timeout=write_wait_s, exclusive=True
         )
     except (OSError, ValueError) as error:
         raise _plain(error, spec) from error
@@ -64,7 +64,14 @@ class SerialLink:
 
     granted_bytes: int | None = None
 
-    def __init__(self, number: int, spec: SerialSpec, clock: Clock, inbox: Inbox) -> None:
+    def __init__(
+        self,
+        number: int,
+        spec: SerialSpec,
+        clock: Clock,
+        inbox: Inbox,
+        write_wait_s: float = WRITE_WAIT_S,
+    ) -> None:
         """Open and begin to read. Raises LinkFailed with what, where and what to do."""
         self.number = number
         self.name = spec.name
@@ -77,7 +84,8 @@ class SerialLink:
         self.sends_given_up = 0
         """Frames that the line did not take in time."""
         self._down = False
-        self._port = _open(spec)
+        self._write_wait_s = write_wait_s
+        self._port = _open(spec, write_wait_s)
         self._threads = [
             threading.Thread(target=run, name=f"link {number} {what}", daemon=True)
             for what, run in (("read", self._read), ("write", self._write))
@@ -148,7 +156,7 @@ class SerialLink:
         if os.name == "posix":
             poll = select.poll()
             poll.register(self._port.fileno(), select.POLLOUT)
-            if not poll.poll(WRITE_WAIT_S * 1000):
+            if not poll.poll(self._write_wait_s * 1000):
                 raise serial.SerialTimeoutException
 
     def _give_up_waiting(self) -> None:

@@ -110,6 +110,27 @@ def test_a_line_that_takes_nothing_never_blocks_the_sender_nor_the_reading(
     assert not any(isinstance(i, LinkDown) for i in waiting.items)
 
 
+def test_what_a_stuck_line_has_not_taken_is_given_up_and_never_sent_late(
+    waiting: Any, clock: Any, pty: Pty
+) -> None:
+    spec = SerialSpec(pty.device, 115_200)
+    link = SerialLink(2, spec, clock, waiting.inbox, write_wait_s=0.05)
+    sent = 0
+    while link.send(b"late" * 1024):
+        sent += 1
+    while not (link.sends_given_up and link._sends.empty()):
+        # Real time must pass here; the pause only saves the machine.
+        waiting.woken.wait(0.01)
+    held = os.read(pty.far, 1 << 20)
+    assert 0 < len(held) < sent * 4096
+    while link._sends.full() or not link.send(b"new"):
+        os.read(pty.far, 1 << 20)
+    seen = b""
+    while b"new" not in seen:
+        seen = seen[-2:] + os.read(pty.far, 1 << 20)
+    link.close()
+
+
 def test_a_busy_port(open_serial: Callable[[], SerialLink], pty: Pty) -> None:
     open_serial()
     with pytest.raises(LinkFailed, match="in use") as caught:

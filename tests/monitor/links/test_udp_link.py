@@ -125,3 +125,15 @@ def test_closing_frees_the_port_and_ends_the_thread(open_udp: Open) -> None:
     assert not link._thread.is_alive()
     assert not link.send(b"x", ("127.0.0.1", 9))
     open_udp("127.0.0.1", port)
+
+
+def test_a_socket_that_fails_is_told_once(open_udp: Open, waiting: Any, clock: Any) -> None:
+    """Joined to a port where nobody listens, a socket's next read tells of the refusal."""
+    link = open_udp()
+    link._socket.connect(("127.0.0.1", _free_port()))
+    link._socket.send(b"x")
+    (down,) = waiting.until(len)
+    assert (down.link, down.stamp) == (3, clock.stamp())
+    assert "refused" in down.reason
+    link._thread.join(5)
+    assert not link._thread.is_alive()
