@@ -1,0 +1,208 @@
+import pytest
+
+from monitor.incident.alarms import ordering
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.engine import ANNOUNCEMENTS_MAX, Alarm, Engine, Key
+from monitor.incident.alarms.states import State
+from monitor.incident.picture import Priority
+
+DISTRESS = Key(Kind.DISTRESS, wearer=1)
+LOW_AIR = Key(Kind.LOW_AIR, wearer=2)
+NO_SIGNAL = Key(Kind.NO_SIGNAL, wearer=3)
+PRE_ALARM = Key(Kind.PRE_ALARM, wearer=4)
+
+
+@pytest.fixture
+def engine() -> Engine:
+    return Engine()
+
+
+def said(engine: Engine) -> list[tuple[str, int, bool]]:
+    return [(s.kind, s.t, s.again) for s in engine.take_announcements()]
+
+
+def test_a_condition_that_does_not_hold_makes_nothing(engine: Engine) -> None:
+    engine.put(LOW_AIR, 1, condition=False)
+    assert engine.by_key == {}
+    assert said(engine) == []
+
+
+def test_saying_the_same_again_does_nothing(engine: Engine) -> None:
+    engine.put(LOW_AIR, 1, condition=True)
+    engine.put(LOW_AIR, 2, condition=True)
+    assert said(engine) == [("low_air", 1, False)]
+    assert engine.by_key[LOW_AIR].raised_ns == 1
+
+
+def test_acknowledging_never_changes_the_condition(engine: Engine) -> None:
+    engine.put(LOW_AIR, 1, condition=True)
+    engine.acknowledge(1, "R. Harrow", 2)
+    alarm = engine.by_key[LOW_AIR]
+    assert alarm.condition
+    assert alarm.counts
+    assert (alarm.state, alarm.taken_by) == (State.ACKNOWLEDGED, "R. Harrow")
+
+
+def test_an_alarm_taken_and_gone_is_no_more(engine: Engine) -> None:
+    engine.put(LOW_AIR, 1, condition=True)
+    engine.acknowledge(1, "R. Harrow", 2)
+    engine.put(LOW_AIR, 3, condition=False)
+    assert engine.by_key == {}
+    assert engine.by_number == {}
+
+
+def test_an_alarm_gone_and_not_taken_waits_but_colours_nothing(engine: Engine) -> None:
+    engine.put(LOW_AIR, 1, condition=True)
+    engine.put(LOW_AIR, 2, condition=False)
+    alarm = engine.by_key[LOW_AIR]
+    assert alarm.waits
+    assert not alarm.counts
+    engine.put(LOW_AIR, 3, condition=True)
+    assert (alarm.number, alarm.raised_ns) == (1, 3)
+    assert said(engine) == [("low_air", 1, False), ("low_air", 3, False)]
+
+
+def test_a_number_is_never_given_twice(engine: Engine) -> None:
+    for t in range(5):
+        engine.put(LOW_AIR, t, condition=True)
+        engine.acknowledge(t + 1, "R. Harrow", t)
+        engine.put(LOW_AIR, t, condition=False)
+    engine.put(LOW_AIR, 9, condition=True)
+    assert engine.by_key[LOW_AIR].number == 6
+
+
+def test_a_latching_alarm_stays_until_it_is_reset(engine: Engine) -> None:
+    engine.put(DISTRESS, 1, condition=True)
+    engine.put(DISTRESS, 2, condition=False)
+    alarm = engine.by_key[DISTRESS]
+    assert alarm.latched
+    assert alarm.counts
+    engine.acknowledge(1, "R. Harrow", 3)
+    assert alarm.state is State.LATCHED_ACKNOWLEDGED
+    engine.reset(1, 4)
+    assert engine.by_key == {}
+
+
+def test_what_the_table_does_not_list_changes_nothing_and_is_counted(engine: Engine) -> None:
+    engine.put(DISTRESS, 1, condition=True)
+    engine.reset(1, 2)
+    assert engine.by_key[DISTRESS].state is State.UNACKNOWLEDGED
+    assert engine.refused == 1
+
+
+def test_a_pulse_latches_and_adds_nothing_while_the_condition_holds(engine: Engine) -> None:
+    engine.pulse(DISTRESS, 1)
+    alarm = engine.by_key[DISTRESS]
+    assert alarm.state is State.LATCHED_UNACKNOWLEDGED
+    engine.put(DISTRESS, 2, condition=True)
+    engine.pulse(DISTRESS, 3)
+    assert (alarm.condition, alarm.state) == (True, State.UNACKNOWLEDGED)
+    assert said(engine) == [("distress", 1, False), ("distress", 2, False)]
+
+
+def test_a_notice_is_neither_announced_nor_waits_and_goes_by_itself(engine: Engine) -> None:
+    engine.put(PRE_ALARM, 1, condition=True)
+    assert engine.by_key[PRE_ALARM].state is State.ACKNOWLEDGED
+    engine.put(PRE_ALARM, 2, condition=False)
+    assert engine.by_key == {}
+    assert said(engine) == []
+
+
+def test_a_notice_made_a_caution_waits_but_needs_no_key_to_go(engine: Engine) -> None:
+    engine.put(PRE_ALARM, 1, Priority.CAUTION, condition=True)
+    assert engine.by_key[PRE_ALARM].waits
+    engine.put(PRE_ALARM, 2, condition=False)
+    assert engine.by_key == {}
+    assert said(engine) == [("pre_alarm", 1, False)]
+
+
+def test_more_urgent_waits_anew_and_never_becomes_less_urgent(engine: Engine) -> None:
+    engine.put(NO_SIGNAL, 1, condition=True)
+    engine.acknowledge(1, "R. Harrow", 2)
+    engine.put(NO_SIGNAL, 3, Priority.DANGER, condition=True)
+    alarm = engine.by_key[NO_SIGNAL]
+    assert (alarm.state, alarm.priority, alarm.waiting_ns) == (
+        State.UNACKNOWLEDGED,
+        Priority.DANGER,
+        3,
+    )
+    engine.put(NO_SIGNAL, 4, Priority.CAUTION, condition=True)
+    engine.put(NO_SIGNAL, 5, condition=True)
+    assert alarm.priority is Priority.DANGER
+    engine.put(NO_SIGNAL, 6, condition=False)
+    assert alarm.state is State.RETURNED
+
+
+def test_held_back_by_design_it_has_no_line_and_no_sound(engine: Engine) -> None:
+    engine.put(NO_SIGNAL, 1, condition=True, held=True)
+    alarm = engine.by_key[NO_SIGNAL]
+    assert (alarm.state, alarm.condition, alarm.listed) == (State.SUPPRESSED, True, False)
+    assert said(engine) == []
+    engine.put(NO_SIGNAL, 2, condition=True)
+    assert alarm.state is State.UNACKNOWLEDGED
+    assert said(engine) == [("no_signal", 2, False)]
+    engine.put(NO_SIGNAL, 3, condition=True, held=True)
+    engine.put(NO_SIGNAL, 4, condition=False)
+    assert engine.by_key == {}
+
+
+def test_a_danger_that_waits_insists_every_thirty_seconds(engine: Engine) -> None:
+    s = 1_000_000_000
+    engine.put(DISTRESS, 1, condition=True)
+    engine.put(NO_SIGNAL, 1, condition=True)
+    assert engine.insist_at_ns(1) == 30 * s + 1
+    assert engine.insist_at_ns(2) is None
+    assert engine.insist_at_ns(3) is None
+    engine.insist(1, 30 * s + 1)
+    assert engine.by_key[DISTRESS].insisted
+    assert engine.insist_at_ns(1) == 60 * s + 1
+    assert said(engine)[-1] == ("distress", 30 * s + 1, True)
+    engine.acknowledge(1, "R. Harrow", 40 * s)
+    assert engine.insist_at_ns(1) is None
+
+
+def test_a_pack_that_is_joined_keeps_its_alarm(engine: Engine) -> None:
+    old, new = Key(Kind.DISTRESS, pack=7), Key(Kind.DISTRESS, wearer=1)
+    engine.put(old, 1, condition=True)
+    engine.move(old, new)
+    assert list(engine.by_key) == [new]
+    assert engine.by_number[1].wearers == (1,)
+    engine.put(old, 2, condition=True)
+    engine.move(old, new)
+    assert set(engine.by_key) == {old, new}
+
+
+def test_announcements_not_taken_do_not_grow_without_end(engine: Engine) -> None:
+    for t in range(ANNOUNCEMENTS_MAX + 5):
+        engine.pulse(Key(Kind.DISTRESS, pack=t + 1), t)
+    taken = engine.take_announcements()
+    assert len(taken) == ANNOUNCEMENTS_MAX
+    assert taken[-1].t == ANNOUNCEMENTS_MAX + 4
+
+
+def test_the_order_of_the_lines(engine: Engine) -> None:
+    engine.put(NO_SIGNAL, 1, condition=True)
+    engine.put(LOW_AIR, 2, condition=True)
+    engine.put(DISTRESS, 3, condition=True)
+    engine.put(Key(Kind.NO_SIGNAL, wearer=5), 0, condition=True, held=True)
+    engine.put(PRE_ALARM, 0, condition=True)
+    engine.acknowledge(2, "R. Harrow", 4)
+
+    def kinds(alarms: list[Alarm]) -> list[str]:
+        return [alarm.key.kind for alarm in alarms]
+
+    # Priority, then waiting before taken, then age; what is held back has no line.
+    lines = ordering.lines(engine.by_key.values())
+    assert kinds(lines) == ["distress", "low_air", "no_signal", "pre_alarm"]
+    engine.put(Key(Kind.LOW_AIR, wearer=6), 5, condition=True)
+    lines = ordering.lines(engine.by_key.values())
+    assert [a.raised_ns for a in lines] == [3, 5, 2, 1, 0]
+
+
+def test_the_worst_is_of_those_that_hold_or_are_latched(engine: Engine) -> None:
+    assert ordering.worst([]) is None
+    engine.put(LOW_AIR, 1, condition=True)
+    engine.put(LOW_AIR, 2, condition=False)
+    engine.put(NO_SIGNAL, 3, condition=True)
+    worst = ordering.worst(engine.by_key.values())
+    assert worst is engine.by_key[NO_SIGNAL]

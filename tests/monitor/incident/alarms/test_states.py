@@ -1,0 +1,90 @@
+"""The whole table: every pair of state and input, latching or not, condition true or not.
+
+Expected, by the state model of IEC 62682:2014 / ISA-18.2-2016: A normal, B unacknowledged,
+C acknowledged, D returned unacknowledged, E latched unacknowledged, F latched acknowledged,
+G shelved, H suppressed by design, I out of service. A -alarm-> B; B -ack-> C; B -return-> D (E if
+it latches); C -return-> A (F if it latches); D -ack-> A; D -alarm again-> B; E -ack-> F;
+F -reset-> A; E, F -alarm again-> B; C -re-alarm-> B; from any of these to G, H, I and back to A or
+B by the condition.
+"""
+
+from itertools import product
+
+import pytest
+
+from monitor.incident.alarms.states import LATCHED, PUT_AWAY, WAITING, Input, State, next_state
+
+LETTER = dict(zip(State, "ABCDEFGHI", strict=True))
+INPUTS = {
+    "raise": Input.RAISE,
+    "clear": Input.CLEAR,
+    "worsen": Input.WORSEN,
+    "ack": Input.ACKNOWLEDGE,
+    "reset": Input.RESET,
+    "shelve": Input.SHELVE,
+    "unshelve": Input.UNSHELVE,
+    "suppress": Input.SUPPRESS,
+    "release": Input.RELEASE,
+    "remove": Input.REMOVE,
+    "restore": Input.RESTORE,
+}
+# One row a state, one column an input; "-" is refused, "*" is A or B by the condition.
+#          raise clear worsen ack reset shelve unshelve suppress release remove restore
+PLAIN = {
+    "A": "    B     -     -    -    -     G       -        H       -       I      -  ",
+    "B": "    -     D     B    C    -     G       -        H       -       I      -  ",
+    "C": "    -     A     B    -    -     G       -        H       -       I      -  ",
+    "D": "    B     -     -    A    -     G       -        H       -       I      -  ",
+    "E": "    -     -     -    -    -     -       -        -       -       -      -  ",
+    "F": "    -     -     -    -    -     -       -        -       -       -      -  ",
+    "G": "    G     G     -    -    -     -       *        -       -       -      -  ",
+    "H": "    H     H     -    -    -     -       -        -       *       -      -  ",
+    "I": "    I     I     -    -    -     -       -        -       -       -      *  ",
+}
+LATCHING = {
+    **PLAIN,
+    "B": "    -     E     B    C    -     G       -        H       -       I      -  ",
+    "C": "    -     F     B    -    -     G       -        H       -       I      -  ",
+    "D": "    -     -     -    -    -     -       -        -       -       -      -  ",
+    "E": "    B     -     -    F    -     G       -        H       -       I      -  ",
+    "F": "    B     -     -    -    A     G       -        H       -       I      -  ",
+}
+
+
+@pytest.mark.parametrize("latching", [False, True])
+@pytest.mark.parametrize("condition", [False, True])
+def test_every_pair(latching: bool, condition: bool) -> None:
+    table = LATCHING if latching else PLAIN
+    checked = 0
+    for state, (column, what) in product(State, enumerate(INPUTS.values())):
+        expected = table[LETTER[state]].split()[column]
+        if expected == "*":
+            expected = "B" if condition else "A"
+        after = next_state(state, what, latching=latching, condition=condition)
+        assert (LETTER[after] if after else "-") == expected, (state, what)
+        checked += 1
+    assert checked == 9 * 11
+
+
+def test_every_state_is_in_the_table_and_every_input() -> None:
+    assert len(State) == 9
+    assert set(INPUTS.values()) == set(Input)
+
+
+def test_no_state_is_a_trap() -> None:
+    for state, latching in product(State, (False, True)):
+        seen = {state}
+        for _ in State:
+            seen |= {
+                after
+                for before, what, condition in product(seen, Input, (False, True))
+                if (after := next_state(before, what, latching=latching, condition=condition))
+            }
+        trapped = {State.RETURNED} if latching else set(LATCHED)
+        assert state in trapped or State.NORMAL in seen
+
+
+def test_what_waits_what_is_latched_and_what_is_put_away() -> None:
+    assert {LETTER[s] for s in WAITING} == {"B", "D", "E"}
+    assert {LETTER[s] for s in LATCHED} == {"E", "F"}
+    assert {LETTER[s] for s in PUT_AWAY} == {"G", "H", "I"}

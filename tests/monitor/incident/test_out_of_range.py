@@ -1,0 +1,420 @@
+"""The out-of-range time-out at its exact deadline.
+
+Rule (Signal: silence over k T + J, k = 9, J = 1 s, k T held between 30 and 90 s): with reports
+every 5 s the limit is 9 x 5 + 1 = 46 s. A deadline is the instant at which the limit is reached;
+a frame at that very instant is still in time.
+"""
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from monitor.incident import contact, events
+from monitor.incident.air import gas
+from monitor.incident.picture import AirFrom, Priority, Signal
+from monitor.incident.rows import Standing
+from protocol.packets import Kind
+
+if TYPE_CHECKING:
+    from tests.monitor.incident.conftest import Story
+
+S = 1_000_000_000
+LIMIT = 46 * S
+HEARD = 10 * S
+DUE = HEARD + LIMIT
+
+
+@pytest.fixture
+def entered(story: "Story") -> "Story":
+    """Wearer 1 with pack 101 under air, last heard at ``HEARD``."""
+    story.incident.advance(HEARD)
+    story.enter(1)
+    return story
+
+
+@pytest.mark.parametrize(
+    ("interval_s", "limit_s", "expected_s"),
+    [
+        (1, 90, 31),  # 9 s is held up to 30 s
+        (3, 90, 31),  # 27 s
+        (4, 90, 37),
+        (5, 90, 46),
+        (10, 90, 91),
+        (11, 90, 91),  # 99 s is held down to 90 s
+        (60, 90, 91),
+        (10, 40, 41),  # the procedure's own limit
+        (5, 30, 31),
+    ],
+)
+def test_the_limit_follows_the_report_interval(
+    interval_s: int, limit_s: float, expected_s: int
+) -> None:
+    assert contact.lost_after_ns(interval_s, limit_s) == expected_s * S
+
+
+def test_a_gap_is_three_intervals_and_a_second() -> None:
+    assert contact.gap_after_ns(5) == 16 * S
+    assert contact.gap_after_ns(1) == 4 * S
+
+
+def test_signal_gap_shows_at_its_exact_instant_and_alarms_nobody(entered: "Story") -> None:
+    assert entered.line(t=HEARD + 16 * S - 1).signal is Signal.HEARD
+    assert entered.line().air.source is AirFrom.TELEMETRY
+    line = entered.line(t=HEARD + 16 * S)
+    assert (line.signal, line.state) == (Signal.GAP, "signal gap")
+    assert line.air.source is AirFrom.ESTIMATE
+    assert entered.alarms() == []
+
+
+def test_one_nanosecond_before_at_and_after(entered: "Story") -> None:
+    assert entered.line(t=DUE - 1).signal is Signal.GAP
+    assert entered.alarms() == []
+    assert entered.line(t=DUE).signal is Signal.LOST
+    assert entered.alarm("no_signal").raised_at_ns == DUE
+    assert entered.line(t=DUE + 1).state == "NO SIGNAL"
+    assert entered.alarm("no_signal").priority is Priority.CAUTION
+
+
+def test_a_late_tick_fires_it_at_its_own_time(entered: "Story") -> None:
+    assert entered.alarm("no_signal", t=DUE + 20 * S).raised_at_ns == DUE
+    (said,) = entered.incident.take_announcements()
+    assert (said.kind, said.t, said.wearers) == ("no_signal", DUE, (1,))
+
+
+def test_a_frame_just_before_or_at_the_deadline_is_in_time(new_story: "type[Story]") -> None:
+    for early in (1, 0):
+        story = new_story()
+        story.incident.advance(HEARD)
+        story.enter(1)
+        story.hear(DUE - early)
+        assert story.alarms(t=DUE + 1) == []
+        assert story.alarms(t=DUE - early + LIMIT - 1) == []
+        assert story.alarms(t=DUE - early + LIMIT) == ["no_signal"]
+
+
+def test_a_frame_one_nanosecond_after_is_too_late(entered: "Story") -> None:
+    entered.hear(DUE + 1)
+    line = entered.line()
+    assert line.signal is Signal.HEARD
+    alarm = entered.alarm("no_signal")
+    assert alarm.state == "returned, unacknowledged"
+    assert alarm.raised_at_ns == DUE
+    entered.take("no_signal")
+    assert entered.alarms() == []
+    assert entered.line().state == "ok"
+
+
+def test_the_detail_states_the_rule(entered: "Story") -> None:
+    assert entered.alarm("no_signal", t=HEARD + 47 * S).detail == "silent 47 s, limit 46 s"
+
+
+def test_a_shorter_interval_brings_the_deadline_forward(entered: "Story") -> None:
+    entered.hear(20 * S, interval_s=1)
+    assert entered.alarms(t=20 * S + 31 * S - 1) == []
+    assert entered.alarms(t=20 * S + 31 * S) == ["no_signal"]
+
+
+def test_a_longer_interval_puts_it_off(entered: "Story") -> None:
+    entered.hear(20 * S, interval_s=10)
+    assert entered.alarms(t=20 * S + 91 * S - 1) == []
+    assert entered.alarms(t=20 * S + 91 * S) == ["no_signal"]
+
+
+# ---------------------------------------------------------------- what is not heard
+
+
+@pytest.mark.parametrize("standing", [Standing.NOT_PROVEN, Standing.HELD, Standing.OLD])
+def test_only_a_live_frame_ends_silence(entered: "Story", standing: Standing) -> None:
+    entered.hear(DUE - 5 * S, standing=standing)
+    assert "no_signal" not in entered.alarms(t=DUE - 1)
+    assert "no_signal" in entered.alarms(t=DUE)
+
+
+def test_a_late_older_frame_counts_as_heard_but_changes_no_value(entered: "Story") -> None:
+    entered.hear(12 * S, sequence=4, pressure_dbar=2500)
+    entered.hear(20 * S, sequence=3, pressure_dbar=2600, interval_s=1, low_air=True)
+    line = entered.line(t=20 * S)
+    assert line.air.reading_bar == 250
+    assert line.silence_ns == 0
+    assert line.silence_limit_ns == LIMIT
+    assert entered.alarms(t=20 * S + LIMIT - 1) == []
+    assert entered.alarms(t=20 * S + LIMIT) == ["no_signal"]
+
+
+def test_a_receipt_counts_as_heard(entered: "Story") -> None:
+    entered.hear_receipt(20 * S, sequence=5)
+    assert entered.alarms(t=20 * S + LIMIT - 1) == []
+    assert entered.alarms(t=20 * S + LIMIT) == ["no_signal"]
+
+
+# ---------------------------------------------------------------- reboot and sign-off
+
+
+def test_a_pack_that_reboots_keeps_its_wearer(entered: "Story") -> None:
+    entered.hear(20 * S, sequence=1, boot=2, pressure_dbar=2800)
+    line = entered.line(t=21 * S)
+    assert (line.wearer, line.signal, line.air.reading_bar) == (1, Signal.HEARD, 280)
+    assert entered.alarms(t=20 * S + LIMIT - 1) == []
+    assert entered.alarms(t=20 * S + LIMIT) == ["no_signal"]
+
+
+def test_a_pack_that_has_signed_off_is_never_out_of_range(entered: "Story") -> None:
+    entered.act(11 * S, events.ComeOut, wearers=(1,))
+    entered.act(12 * S, events.OffAir, wearers=(1,))
+    entered.hear(13 * S, kind=Kind.SIGN_OFF)
+    line = entered.line(t=1000 * S)
+    assert (line.signal, line.state) == (Signal.SIGNED_OFF, "off air")
+    assert entered.alarms() == []
+
+
+def test_a_sign_off_under_air_is_a_danger_and_being_heard_ends_it(entered: "Story") -> None:
+    entered.hear(20 * S, kind=Kind.SIGN_OFF)
+    assert entered.alarm("pack_off").priority is Priority.DANGER
+    assert entered.alarms(t=20 * S + LIMIT) == ["pack_off"]
+    # A frame sent before the sign-off that comes late does not undo it; a new one does.
+    entered.hear(70 * S, sequence=1)
+    assert entered.alarm("pack_off").state == "unacknowledged"
+    entered.hear(71 * S, sequence=1, boot=2)
+    assert entered.alarm("pack_off").state == "returned, unacknowledged"
+    assert "no_signal" in entered.alarms(t=71 * S + LIMIT)
+
+
+def test_copies_of_a_sign_off_add_nothing(entered: "Story") -> None:
+    for n in range(5):
+        entered.hear(20 * S + n, kind=Kind.SIGN_OFF)
+    assert entered.alarms() == ["pack_off"]
+    assert len(entered.incident.take_announcements()) == 1
+
+
+# ---------------------------------------------------------------- never heard, not joined
+
+
+def test_a_pack_never_heard_is_expected_from_connecting_on(story: "Story") -> None:
+    story.list_and_join(1, 101)
+    assert story.alarms(t=500 * S) == []
+    story.connect(1)
+    assert story.line().signal is Signal.NEVER
+    assert story.line().state == "never heard"
+    assert story.alarms(t=500 * S + LIMIT - 1) == []
+    assert story.alarms(t=500 * S + LIMIT) == ["no_signal"]
+    assert story.line().silence_ns is None
+
+
+def test_silence_before_the_wear_alarms_at_connecting(story: "Story") -> None:
+    story.list_and_join(1, 101)
+    story.hear(1 * S)
+    assert story.line(t=100 * S).signal is Signal.LOST
+    assert story.alarms() == []
+    story.connect(1)
+    assert story.alarms() == ["no_signal"]
+
+
+def test_a_pack_of_nobody_is_shown_and_alarms_nobody(story: "Story") -> None:
+    story.hear(1 * S, 555, pressure_dbar=2000)
+    (view,) = story.picture(t=3 * S).unjoined
+    assert (view.pack, view.pressure_bar, view.silence_ns) == (555, 200, 2 * S)
+    assert view.signal is Signal.HEARD
+    assert story.picture(t=100 * S).unjoined[0].signal is Signal.LOST
+    assert story.alarms() == []
+
+
+# ---------------------------------------------------------------- the base did not listen
+
+
+def test_a_stall_is_not_counted_against_packs_but_the_age_is(entered: "Story") -> None:
+    entered.incident.advance(20 * S)
+    entered.do(20 * S + 1, events.Stall(from_ns=20 * S, to_ns=30 * S))
+    assert entered.alarms(t=DUE + 10 * S - 1) == []
+    line = entered.line()
+    assert line.silence_ns == LIMIT + 10 * S - 1
+    assert entered.alarms(t=DUE + 10 * S) == ["no_signal"]
+    assert entered.alarm("no_signal").raised_at_ns == DUE + 10 * S
+
+
+def test_a_stall_over_the_deadline_is_noted_before_the_deadline_fires(entered: "Story") -> None:
+    entered.incident.advance(50 * S)
+    # Everything waits in the recorder: the stall's row may even stand after the deadline.
+    entered.do(70 * S, events.Stall(from_ns=50 * S, to_ns=70 * S))
+    assert entered.alarms() == []
+    assert entered.alarms(t=DUE + 20 * S - 1) == []
+    assert entered.alarms(t=DUE + 20 * S) == ["no_signal"]
+
+
+def test_a_frame_read_during_the_stall_counts_from_when_it_was_read(entered: "Story") -> None:
+    entered.incident.advance(20 * S)
+    entered.do(20 * S + 1, events.Stall(from_ns=20 * S, to_ns=30 * S))
+    entered.hear(25 * S)
+    # Five seconds of the stall lie after it.
+    assert entered.alarms(t=25 * S + LIMIT + 5 * S - 1) == []
+    assert entered.alarms(t=25 * S + LIMIT + 5 * S) == ["no_signal"]
+
+
+def test_the_recorders_restart_counts_only_what_was_listened_to(entered: "Story") -> None:
+    entered.incident.advance(20 * S)
+    down = 300 * S
+    entered.do(
+        20 * S + 1,
+        events.Resumed(down_ns=down, known_by="boot clock", wall_ns=1_700_000_320 * S),
+    )
+    assert entered.alarms(t=DUE + down - 1) == []
+    assert entered.line().silence_ns == LIMIT + down - 1
+    assert entered.alarms(t=DUE + down) == ["no_signal"]
+
+
+def test_a_suspended_machine_is_a_stall_like_any_other(entered: "Story") -> None:
+    entered.incident.advance(20 * S)
+    hours = 8 * 3600 * S
+    entered.do(20 * S + 1, events.Stall(from_ns=20 * S, to_ns=20 * S + hours))
+    assert entered.alarms(t=DUE + hours - 1) == []
+    assert entered.alarms(t=DUE + hours) == ["no_signal"]
+
+
+def test_time_found_to_be_missing_is_not_counted_against_packs(entered: "Story") -> None:
+    entered.do(20 * S, events.TimeMoved(by_ns=60 * S, known_by="pack uptime"))
+    entered.hear(20 * S + 60 * S, 102)
+    # Listened to for 10 s only, but the air of 70 s has been breathed.
+    assert entered.line(1).signal is Signal.HEARD
+    assert entered.line(1).air.source is AirFrom.ESTIMATE
+    assert entered.alarms(t=DUE + 60 * S - 1) == []
+    assert entered.alarms(t=DUE + 60 * S) == ["no_signal"]
+
+
+@pytest.mark.parametrize("by_s", [3600, -3600])
+def test_a_step_of_the_wall_clock_moves_no_deadline(entered: "Story", by_s: int) -> None:
+    entered.do(
+        20 * S,
+        events.ClockStep(by_ns=by_s * S, wall_ns=(1_700_000_020 + by_s) * S),
+    )
+    assert entered.alarms(t=DUE - 1) == []
+    assert entered.picture().wall_ns == (1_700_000_000 + by_s) * S + DUE - 1
+    assert entered.alarms(t=DUE) == ["no_signal"]
+
+
+# ---------------------------------------------------------------- by voice
+
+
+def test_a_spoken_reading_stands_in_for_the_signal_under_its_own_timer(entered: "Story") -> None:
+    entered.incident.advance(DUE)
+    spoke = DUE + 4 * S
+    entered.act(spoke, events.SpokenReading, wearers=(1,), pressure_bar=250)
+    assert entered.line().signal is Signal.BY_VOICE
+    assert entered.alarm("no_signal").state == "returned, unacknowledged"
+    entered.take("no_signal")
+    # The rules of this story let a reading stand for 600 s.
+    assert entered.line(t=spoke + 600 * S - 1).signal is Signal.BY_VOICE
+    assert entered.alarms() == []
+    assert entered.line(t=spoke + 600 * S).signal is Signal.LOST
+    assert "no_signal" in entered.alarms()
+
+
+def test_speaking_while_silent_but_not_yet_lost_counts_too(entered: "Story") -> None:
+    entered.act(DUE - 2 * S, events.SpokenReading, wearers=(1,), pressure_bar=250)
+    assert entered.line(t=DUE).signal is Signal.BY_VOICE
+    assert entered.alarms() == []
+
+
+def test_speaking_before_the_last_frame_does_not(entered: "Story") -> None:
+    entered.act(11 * S, events.SpokenReading, wearers=(1,), pressure_bar=285)
+    entered.hear(12 * S)
+    assert entered.alarms(t=12 * S + LIMIT) == ["no_signal"]
+
+
+def test_without_telemetry_the_last_word_is_the_link(story: "Story") -> None:
+    story.list_and_join(1, None)
+    story.connect(1, pressure_bar=290)
+    assert story.line().signal is Signal.NONE
+    assert story.alarms(t=600 * S - 1) == []
+    alarm = story.alarm("no_word", t=600 * S)
+    assert alarm.priority is Priority.CAUTION
+    assert alarm.detail == "last word 600 s ago, limit 600 s"
+    story.act(610 * S, events.SpokenReading, wearers=(1,), pressure_bar=200)
+    assert story.alarm("no_word").state == "returned, unacknowledged"
+    assert story.line().signal is Signal.BY_VOICE
+    assert story.line().state == "by voice"
+
+
+# ---------------------------------------------------------------- silent air, several silent
+
+
+def test_no_signal_becomes_a_danger_when_the_estimate_reaches_the_low_air_value(
+    entered: "Story",
+) -> None:
+    # 290 bar at HEARD in 6.8 L at 30 C; low at 35 % of 300 = 105 bar; 100 L/min. The contents are
+    # checked against outside values in test_gas; here the rule: whole seconds, rounded down.
+    between = gas.usable_l(290, 6.8, 30) - gas.usable_l(105, 6.8, 30)
+    low_at = HEARD + int(between / 100 * 60) * S
+    entered.incident.advance(DUE)
+    entered.take("no_signal")
+    assert entered.alarm("no_signal", t=low_at - 1).priority is Priority.CAUTION
+    alarm = entered.alarm("no_signal", t=low_at)
+    assert (alarm.priority, alarm.acknowledged) == (Priority.DANGER, False)
+
+
+def test_three_silent_together_are_one_danger(story: "Story") -> None:
+    for n in (1, 2, 3, 4):
+        story.list_and_join(n, 100 + n, crew=f"Alpha {(n + 1) // 2}")
+    story.incident.advance(10 * S)
+    story.enter(1, 2, 3, 4)
+    for n in (1, 2, 3, 4):
+        story.hear(20 * S + n * S, 100 + n)
+    assert story.alarms(t=21 * S + LIMIT) == ["no_signal"]
+    assert story.alarms(t=23 * S + LIMIT) == ["several_silent"]
+    group = story.alarm("several_silent", t=24 * S + LIMIT)
+    assert group.wearers == (1, 2, 3, 4)
+    assert group.subject == "4 of 4"
+    assert group.priority is Priority.DANGER
+    assert [w.state for w in story.picture().wearers] == ["NO SIGNAL"] * 4
+    assert len(story.incident.take_announcements()) == 3
+    # Two are heard again: the two that remain have their own cautions back.
+    story.hear(80 * S, 101)
+    story.hear(80 * S + 1, 102)
+    assert sorted(story.alarms()) == ["no_signal", "no_signal", "several_silent"]
+    story.take("several_silent")
+    assert story.alarms() == ["no_signal", "no_signal"]
+
+
+def test_one_more_in_the_group_makes_it_wait_anew(story: "Story") -> None:
+    story.enter(1, 2, 3, 4)
+    for n in (1, 2, 3):
+        story.hear(10 * S, 100 + n)
+    story.hear(30 * S, 104)
+    story.incident.advance(10 * S + LIMIT)
+    story.take("several_silent")
+    assert story.alarm("several_silent").acknowledged
+    story.incident.advance(30 * S + LIMIT)
+    assert not story.alarm("several_silent").acknowledged
+
+
+def test_silences_that_began_apart_stay_apart(story: "Story") -> None:
+    story.enter(1, 2, 3)
+    for n in (1, 2, 3):
+        story.hear(n * 20 * S, 100 + n)
+    assert story.alarms(t=60 * S + LIMIT) == ["no_signal"] * 3
+
+
+def test_with_no_link_left_the_packs_are_not_to_blame(entered: "Story") -> None:
+    up = events.LinkState(link=1, name="udp 41900", up=True)
+    entered.do(11 * S, up)
+    entered.do(12 * S, events.LinkState(link=1, name="udp 41900", up=False, detail="gone"))
+    receiver = entered.alarm("receiver_down")
+    assert (receiver.priority, receiver.subject) == (Priority.DANGER, "udp 41900")
+    assert entered.alarms(t=DUE) == ["receiver_down"]
+    assert entered.line().state == "no signal"
+    # The estimate goes on, and is never held back.
+    assert "no_signal" in entered.alarms(t=2000 * S)
+    entered.do(2001 * S, up)
+    assert entered.alarm("receiver_down").state == "returned, unacknowledged"
+
+
+def test_with_the_link_back_the_silence_is_an_alarm(entered: "Story") -> None:
+    entered.do(12 * S, events.LinkState(link=1, name="udp 41900", up=False))
+    entered.incident.advance(DUE)
+    entered.do(DUE + 1, events.LinkState(link=1, name="udp 41900", up=True))
+    assert "no_signal" in entered.alarms()
+
+
+def test_one_link_of_two_down_is_a_caution_and_holds_nothing_back(entered: "Story") -> None:
+    entered.do(11 * S, events.LinkState(link=1, name="udp 41900", up=True))
+    entered.do(12 * S, events.LinkState(link=2, name="serial", up=False))
+    assert entered.alarm("receiver_down").priority is Priority.CAUTION
+    assert "no_signal" in entered.alarms(t=DUE)
