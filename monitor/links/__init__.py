@@ -5,23 +5,3 @@ all links of a recorder share. One link object is one opening of a port: when it
 once, by ``LinkDown``, and is then only good for closing. Whoever owns it may open another under
 the same number.
 """
-
-from monitor.links.chunk import Address, Chunk, Item, LinkDown, Overflow
-from monitor.links.inbox import Inbox
-from monitor.links.opening import Link, open_link
-from monitor.links.spec import LinkSpec, SerialSpec, UdpSpec, parse
-
-__all__ = [
-    "Address",
-    "Chunk",
-    "Inbox",
-    "Item",
-    "Link",
-    "LinkDown",
-    "LinkSpec",
-    "Overflow",
-    "SerialSpec",
-    "UdpSpec",
-    "open_link",
-    "parse",
-]

@@ -8,9 +8,7 @@ count is handed over with the rest, so that no loss goes unseen.
 import threading
 from collections.abc import Callable, Sequence
 
-from monitor.links.chunk import Address, Chunk, Item, LinkDown, Overflow
-
-__all__ = ["Address", "Chunk", "Inbox", "Item", "LinkDown", "Overflow"]
+from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
 
 CHUNKS_MAX = 50_000
 """Datagrams or pieces of a stream: half a second of a flood at 100,000 a second."""
