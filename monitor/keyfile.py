@@ -17,6 +17,8 @@ import os
 import secrets
 import stat
 import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -151,13 +153,11 @@ def _text(contents: _Contents) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _write_new(path: Path, contents: _Contents) -> None:
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Turn what the system says of a file into what a person can act on."""
     try:
-        number = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _MODE)
-        with os.fdopen(number, "w", encoding="ascii") as file:
-            file.write(_text(contents))
-            file.flush()
-            os.fsync(file.fileno())
+        yield
     except FileExistsError:
         raise BadFile("there is a file already", str(path), "name another") from None
     except OSError as wrong:
@@ -166,15 +166,22 @@ def _write_new(path: Path, contents: _Contents) -> None:
         ) from None
 
 
+def _write_new(path: Path, contents: _Contents) -> None:
+    with _told(path):
+        number = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _MODE)
+        with os.fdopen(number, "w", encoding="ascii") as file:
+            file.write(_text(contents))
+            file.flush()
+            os.fsync(file.fileno())
+
+
 def _replace(path: Path, contents: _Contents) -> Keyring:
     """Write beside it, then put in its place: a crash leaves the old file or the new one."""
     beside = path.with_name(f"{path.name}.{secrets.token_hex(4)}.new")
     _write_new(beside, contents)
-    try:
-        beside.replace(path)
-    except OSError as wrong:
-        beside.unlink(missing_ok=True)
-        raise BadFile(
-            f"key file: {wrong.strerror}", str(path), "name a place that can be written"
-        ) from None
+    with _told(path):
+        try:
+            beside.replace(path)
+        finally:
+            beside.unlink(missing_ok=True)
     return contents.keyring()

@@ -236,9 +236,7 @@ def read_envelope(frame: bytes, end: int) -> Envelope | Reject:
         return Reject.RADIO
     if signal > f.SIGNAL_DBM_MAX:
         return Reject.SIGNAL
-    inner = frame[f.LOCAL_BYTES : end]
-    if not inner:
-        return Reject.LENGTH
+    inner = frame[f.LOCAL_BYTES : end]  # one byte at least: nothing shorter is a frame
     if len(inner) > 1 and inner[1] in LOCAL_KINDS:
         return Reject.NESTED
     return Envelope(radio, None if signal == _I8_UNKNOWN else signal, radio_ms, inner)
@@ -283,7 +281,7 @@ def content(packet: Packet) -> bytes:
             signal = _I8_UNKNOWN if packet.signal_dbm is None else packet.signal_dbm
             local = (f.VERSION, Kind.ENVELOPE, 0, signal, packet.radio, packet.radio_ms)
             return _LOCAL.pack(*local) + packet.frame
-        case Beat():
+        case _:
             local = (f.VERSION, Kind.BEAT, 0, _I8_UNKNOWN, packet.radio, packet.radio_ms)
             return _BEAT.pack(*local, packet.frames_heard)
 

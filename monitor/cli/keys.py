@@ -82,7 +82,7 @@ def run(args: argparse.Namespace) -> int:
         keyring = keyfile.next_epoch(args.file)
         print(f"epoch {keyring.current_epoch} begins; held: {_listed(keyring.epochs)}")
         print("give each pack its new keys, then drop the old epoch")
-    elif args.act == "drop":
+    else:
         keyring = keyfile.drop_epoch(args.file, args.epoch)
         print(f"epoch {args.epoch} has ended; held: {_listed(keyring.epochs)}")
     return Exit.OK

@@ -1,0 +1,77 @@
+from pathlib import Path
+
+import pytest
+
+from monitor import keyfile
+from monitor.cli import main
+from monitor.errors import Exit
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "fleet.key"
+
+
+def test_a_fleet_from_its_first_key_to_the_next_epoch(
+    path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    name = str(path)
+    assert main(["keys", "create", name, "--exercise"]) == Exit.OK
+    assert main(["keys", "next", name]) == Exit.OK
+    assert main(["keys", "drop", name, "1"]) == Exit.OK
+    capsys.readouterr()
+    assert main(["keys", "show", name]) == Exit.OK
+    shown = dict(line.split() for line in capsys.readouterr().out.splitlines())
+    assert shown == {"use": "exercise", "current": "2", "held": "2"}
+
+
+@pytest.mark.parametrize("identity", ["16909060", "0x01020304"])
+@pytest.mark.parametrize("epoch", [None, 1, 2])
+def test_the_keys_of_one_pack(
+    path: Path, capsys: pytest.CaptureFixture[str], identity: str, epoch: int | None
+) -> None:
+    keyfile.create(path, "real")
+    ring = keyfile.next_epoch(path)
+    asked = [] if epoch is None else ["--epoch", str(epoch)]
+    assert main(["keys", "pack", str(path), identity, *asked]) == Exit.OK
+    printed = dict(line.split(maxsplit=1) for line in capsys.readouterr().out.splitlines())
+    keys = ring.pack_keys(0x01020304, epoch or 2)
+    assert printed == {
+        "pack": "16909060 (0x01020304)",
+        "use": "real",
+        "epoch": str(epoch or 2),
+        "up": keys.up.hex(),
+        "down": keys.down.hex(),
+        "broadcast": keys.broadcast.hex(),
+    }
+
+
+def test_an_epoch_that_is_not_held(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    keyfile.create(path, "real")
+    assert main(["keys", "pack", str(path), "1", "--epoch", "9"]) == Exit.USAGE
+    assert capsys.readouterr().err == f"outby: epoch 9 is not held: {path}: held: 1\n"
+
+
+def test_a_file_that_is_not_there(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["keys", "show", str(path)]) == Exit.FILE
+    assert capsys.readouterr().err.startswith("outby: key file: No such file")
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        ["create", "x"],
+        ["create", "x", "--real", "--exercise"],
+        ["pack", "x", "0"],
+        ["pack", "x", "4294967296"],
+        ["pack", "x", "pump"],
+        [],
+    ],
+)
+def test_use_and_identity_are_never_assumed(
+    asked: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as caught:
+        main(["keys", *asked])
+    assert caught.value.code == Exit.USAGE
+    assert capsys.readouterr().err
