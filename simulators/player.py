@@ -1,6 +1,6 @@
 """Plays a fleet in real time: the thin shell around the virtual one.
 
-The clock is handed in. Once the drill is over and nothing waits to be sent, it ends by itself.
+The clock is handed in.
 """
 
 from collections.abc import Callable
@@ -12,7 +12,7 @@ from simulators.truth import TruthFile
 
 WAIT_S_MAX = 0.25
 """The longest wait in one go, so that a stop is heeded soon."""
-NS_PER_S = 1_000_000_000
+SECOND_NS = 1_000_000_000
 
 
 class Player:
@@ -42,14 +42,20 @@ class Player:
         """Time in the drill, now."""
         return round((self._now_ns() - self._start_ns) * self._speed)
 
-    def play(self, on_time: Callable[[int], None] = lambda _: None) -> None:
-        """Play to the end; ``on_time`` is called with the drill's time, several times a second."""
-        while (now_ns := self.drill_ns) <= self._fleet.end_ns:
+    def play(self, go_on: Callable[[int], bool] | None = None) -> None:
+        """Play to the end of the drill, or as long as ``go_on`` says.
+
+        ``go_on`` is asked several times a second, with the drill's time. After the end of the
+        drill only the base radio is still heard.
+        """
+        while True:
+            now_ns = self.drill_ns
+            if now_ns > self._fleet.end_ns if go_on is None else not go_on(now_ns):
+                break
             self.catch_up(now_ns)
-            on_time(now_ns)
             for frame in self._outlet.wait(self._wait_s(now_ns)):
                 self._fleet.hear(frame)
-        self.catch_up(self._fleet.end_ns)
+        self.catch_up(min(now_ns, self._fleet.end_ns))
 
     def catch_up(self, now_ns: int) -> None:
         """Send everything that is due."""
@@ -64,8 +70,8 @@ class Player:
             self._truth.write(self._fleet.take_notes())
 
     def _wait_s(self, now_ns: int) -> float:
-        due_ns = self._fleet.end_ns + 1
+        due_ns = now_ns + SECOND_NS
         for instant_ns in (self._fleet.due_ns, self._radio.due_ns if self._radio else None):
             if instant_ns is not None:
                 due_ns = min(due_ns, instant_ns)
-        return min(max(due_ns - now_ns, 0) / NS_PER_S / self._speed, WAIT_S_MAX)
+        return min(max(due_ns - now_ns, 0) / SECOND_NS / self._speed, WAIT_S_MAX)

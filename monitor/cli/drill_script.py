@@ -16,6 +16,8 @@ from simulators.drill import ActPlan
 
 BY = "drill script"
 SECOND_NS = 1_000_000_000
+ALONE_NS = 15 * SECOND_NS
+"""A recorder that died is started again well within this; after it nobody is there."""
 
 
 def act_of(plan: ActPlan, act_id: str) -> Act:
@@ -71,14 +73,20 @@ class DrillScript:
         self._boot_ns = boot_ns
         self._say = say
         self._asked_ns: int | None = None
+        self._seated_ns = boot_ns()
 
     def seated(self) -> bool:
         """Whether the desk is there and knows this script; tries to reach it if not."""
-        self._desk.pump(self._boot_ns())
+        now_ns = self._boot_ns()
+        self._desk.pump(now_ns)
+        self._seated(now_ns)
         return self._desk.connected
 
-    def poll(self, drill_ns: int) -> None:
-        """Ask what is due and take in what was answered; never waits."""
+    def poll(self, drill_ns: int) -> bool:
+        """Ask what is due and take in what was answered; never waits.
+
+        False once the desk has been gone for so long that no recorder will come back.
+        """
         now_ns = self._boot_ns()
         for answer in self._desk.pump(now_ns):
             if isinstance(answer, Taken):
@@ -94,10 +102,16 @@ class DrillScript:
         ):
             self._asked_ns = now_ns
             self._desk.ask(self._waiting[0][1], now_ns)
+        self._seated(now_ns)
+        return now_ns - self._seated_ns <= ALONE_NS
 
     def close(self) -> None:
         """Leave the desk."""
         self._desk.close()
+
+    def _seated(self, now_ns: int) -> None:
+        if self._desk.connected:
+            self._seated_ns = now_ns
 
     def _done(self) -> None:
         self.taken += 1

@@ -79,7 +79,8 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="write down what really was, as JSON lines")  # fmt: skip
     group.add_argument("--desk", metavar="JOURNAL",
                        help="also do the drill's acts at the desk of the recorder of JOURNAL, "
-                            "beside the person at the board; in an exercise only")  # fmt: skip
+                            "beside the person at the board; in an exercise only. The base "
+                            "radio is then heard until that recorder has gone")  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> int:
@@ -117,7 +118,7 @@ def run(args: argparse.Namespace) -> int:
         if script:
             _wait_for_desk(script, outlet, clock.boot_ns)
         player = Player(fleet, outlet, clock.boot_ns, speed=args.speed, radio=radio, truth=truth)
-        player.play(script.poll if script else lambda _: None)
+        player.play(script.poll if script else None)
     finally:
         for part in (outlet, truth, script):
             if part is not None:

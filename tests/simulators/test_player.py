@@ -89,8 +89,23 @@ def test_the_drill_s_time_is_told_and_truth_written(make_drill: MakeDrill, tmp_p
     path = tmp_path / "run.jsonl"
     truth = TruthFile(path, drill="Trial", seed=1, boots_before=0)
     fleet = Fleet(make_drill(ON, length_s=60), 1, truth=True)
-    Player(fleet, Recorded(time), time, truth=truth).play(told.append)
+
+    def go_on(drill_ns: int) -> bool:
+        told.append(drill_ns)
+        return drill_ns <= 60 * S
+
+    Player(fleet, Recorded(time), time, truth=truth).play(go_on)
     truth.close()
     assert told == sorted(told)
-    assert told[-1] <= 60 * S
     assert path.read_text().count('"what":"state"') >= 10
+
+
+def test_told_to_go_on_only_the_base_radio_is_heard_after_the_end(make_drill: MakeDrill) -> None:
+    time = Time()
+    outlet = Recorded(time)
+    start = time.ns
+    fleet = Fleet(make_drill(ON, length_s=60), 1)
+    Player(fleet, outlet, time, radio=BaseRadio()).play(lambda drill_ns: drill_ns < 90 * S)
+    late = [codec.decode(frame) for t, frame in outlet.sent if t - start > 61 * S]
+    assert len(late) == pytest.approx(29, abs=1)
+    assert all(isinstance(packet, Beat) for packet in late)

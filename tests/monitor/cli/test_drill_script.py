@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from monitor import desk
-from monitor.cli.drill_script import BY, DrillScript, act_of
+from monitor.cli.drill_script import ALONE_NS, BY, DrillScript, act_of
 from monitor.desk import Ask, Hello, NotTaken, Role, Taken
 from monitor.desk_client import unix_connect
 from simulators.drill import ActPlan
@@ -145,6 +145,7 @@ def test_a_recorder_that_comes_late_loses_no_act(script: MakeScript, path: Path)
     time, said = Time(), list[str]()
     one = script(time, said)
     for _ in range(40):
+        assert not one.seated()
         one.poll(30 * S)
         time.ns += S
     desk_found = Desk(path)
@@ -198,3 +199,17 @@ def test_every_act_of_a_drill_is_an_act_of_the_desk(plan: ActPlan) -> None:
     for field in ("wearers", "location", "task", "pressure_bar", "text"):
         if getattr(plan, field):
             assert said[field] == getattr(plan, field)
+
+
+def test_it_says_when_nobody_is_at_the_desk_any_more(script: MakeScript, at_desk: Desk) -> None:
+    time = Time()
+    one = script(time, [])
+    assert one.poll(0)
+    at_desk.answer(taken)
+    assert one.seated()
+    at_desk.close()
+    time.ns += ALONE_NS
+    assert one.poll(0)
+    time.ns += 1
+    assert not one.poll(0)
+    at_desk.path.touch()

@@ -1,0 +1,198 @@
+"""``outby drill``: virtual packs, recorder and board together, on an invented incident."""
+
+import argparse
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.options import Subparsers, add_command, add_display, add_settings, settings_of
+from monitor.errors import BadFile, LinkFailed
+
+if TYPE_CHECKING:
+    from simulators.drill import Drill
+
+PORT_WAIT_S = 0.05
+PORT_WAITS_MAX = 200
+"""Ten seconds for a process to start and make its port."""
+END_S_MAX = 3.0
+"""How long the packs have to end before they are ended."""
+
+_START = "import sys; from monitor.cli import main; sys.exit(main())"
+
+_DESCRIPTION = """\
+Opens a fresh incident in the incidents folder, for exercise, and plays a drill into it: virtual
+packs on this machine, the recorder, and the board. What the entry control officer would write
+down is done by the drill, in the name "drill script"; alarms are yours to take.
+
+Beside the journal stand the exercise key made for this run, what really was (NAME.truth.jsonl),
+and what the packs had to say (NAME.packs.log). Leaving the board asks whether recording goes on;
+if it does, the packs go on too, and "outby watch" shows the board again."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command to the command line."""
+    parser = add_command(
+        subparsers,
+        "drill",
+        run=run,
+        summary="virtual packs, recorder and board together: a drill",
+        description=_DESCRIPTION,
+        examples=[
+            ("outby drill", "Kiln Lane: four crews, ten minutes, trouble within the first two"),
+            ("outby drill my-drill.toml --seed 7", "a drill of your own, with other luck"),
+        ],
+    )
+    parser.add_argument("drill", nargs="?", default="kiln-lane", metavar="DRILL",
+                        help="name of a drill that comes with the program, or a file; "
+                             "kiln-lane if not said")  # fmt: skip
+    group = parser.add_argument_group("THE RUN")
+    group.add_argument("--seed", type=int, default=1, metavar="N", help="1 if not said")
+    group.add_argument("--serial", action="store_true",
+                       help="let the packs come by a serial port instead of UDP")  # fmt: skip
+    group.add_argument("--plain", action="store_true",
+                       help="the plain board: lines only added, typed commands")  # fmt: skip
+    group.add_argument("--open", action="store_true",
+                       help="open mode: no key, frames prove nothing")  # fmt: skip
+    add_display(parser)
+    add_settings(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Start the packs, then be ``outby watch`` on a new incident."""
+    from monitor.cli import build_parser
+    from monitor.cli.packs import load_drill
+    from monitor.cli.record import new_path
+    from monitor.clock import Clock
+
+    drill = load_drill(args.drill)
+    settings = settings_of(args).with_options({"name": drill.incident.name})
+    files = Files(new_path(settings, Clock().wall_ns()))
+    files.prepare(keyed=not args.open)
+    link = _serial_name(files.journal) if args.serial else _free_port()
+    watch = build_parser().parse_args(watch_line(args, drill, files, link))
+    with packs_running(packs_line(args, files, link), files, link):
+        return int(watch.func(watch))
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """The files of one run, side by side."""
+
+    journal: Path
+
+    @property
+    def key(self) -> Path:
+        """The exercise key made for this run."""
+        return self.journal.with_suffix(".key")
+
+    @property
+    def truth(self) -> Path:
+        """What really was."""
+        return self.journal.with_suffix(".truth.jsonl")
+
+    @property
+    def packs_log(self) -> Path:
+        """What the packs had to say."""
+        return self.journal.with_suffix(".packs.log")
+
+    def prepare(self, *, keyed: bool) -> None:
+        """Make the folder and the key. Raises BadFile."""
+        from monitor import keyfile
+
+        try:
+            self.journal.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        except OSError as error:
+            raise BadFile(f"incidents folder: {error.strerror}", str(self.journal.parent)) from None
+        if keyed:
+            keyfile.create(self.key, "exercise")
+
+
+def watch_line(args: argparse.Namespace, drill: "Drill", files: Files, link: str) -> list[str]:
+    """Give the command line of the board, as a person would type it."""
+    incident = drill.incident
+    line = ["watch", str(files.journal), "--exercise", "--link", link]
+    # Said even where empty: what a service has set for its own incidents is not for a drill.
+    line += ["--name", incident.name, "--officer", incident.officer, "--place", incident.place]
+    line += ["--entry-point", incident.entry_point, "--stage", incident.stage]
+    line += ["--procedure", incident.procedure, "--roster", incident.roster]
+    line += ["--key", "" if args.open else str(files.key)]
+    for option in ("theme", "glyphs", "incidents_folder"):
+        if value := getattr(args, option):
+            line += ["--" + option.replace("_", "-"), value]
+    if args.plain:
+        line.append("--plain")
+    if args.mouse is not None:
+        line.append("--mouse" if args.mouse else "--no-mouse")
+    return line
+
+
+def packs_line(args: argparse.Namespace, files: Files, link: str) -> list[str]:
+    """Give the command line of the packs."""
+    line = [
+        "packs", args.drill, "--link", link, "--seed", str(args.seed),
+        "--truth", str(files.truth), "--desk", str(files.journal),
+    ]  # fmt: skip
+    return line if args.open else [*line, "--key", str(files.key)]
+
+
+@contextmanager
+def packs_running(line: list[str], files: Files, link: str) -> Iterator[subprocess.Popen[bytes]]:
+    """Have the packs run beside; afterwards they go on only if recording does."""
+    from monitor.journal import lock
+
+    with files.packs_log.open("wb") as log:
+        packs = subprocess.Popen(  # noqa: S603 - our own program, its own arguments
+            [sys.executable, "-c", _START, *line],
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
+        )
+    try:
+        if link.startswith("serial:"):
+            _wait_for_port(packs, Path(link.removeprefix("serial:")), files.packs_log)
+        yield packs
+    finally:
+        if lock.is_free(files.journal):
+            _end(packs)
+
+
+def _wait_for_port(packs: subprocess.Popen[bytes], port: Path, log: Path) -> None:
+    """Wait until the packs have made their port: the recorder is started only then."""
+    for _ in range(PORT_WAITS_MAX):
+        if port.exists():
+            return
+        try:
+            packs.wait(PORT_WAIT_S)
+        except subprocess.TimeoutExpired:
+            continue
+        break
+    raise LinkFailed("the packs did not make their port", str(port), f"see {log}")
+
+
+def _end(packs: subprocess.Popen[bytes]) -> None:
+    packs.terminate()
+    try:
+        packs.wait(END_S_MAX)
+    except subprocess.TimeoutExpired:
+        packs.kill()
+        packs.wait()
+
+
+def _free_port() -> str:
+    """Give a UDP port of this machine that nobody has now."""
+    import socket
+
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as found:
+        found.bind(("127.0.0.1", 0))
+        return f"udp:127.0.0.1:{found.getsockname()[1]}"
+
+
+def _serial_name(journal: Path) -> str:
+    from monitor.desk import socket_path
+
+    return f"serial:{socket_path(journal).with_suffix('.port')}"

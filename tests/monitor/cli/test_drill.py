@@ -1,0 +1,108 @@
+import argparse
+import json
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+
+from monitor import keyfile
+from monitor.cli import build_parser, main
+from monitor.cli.drill import Files, packs_line, packs_running, watch_line
+from monitor.errors import LinkFailed
+from monitor.journal.lock import Lock
+from simulators.drill import load
+
+
+def parsed(*line: str) -> argparse.Namespace:
+    return build_parser().parse_args(["drill", *line])
+
+
+def watched(*line: str) -> argparse.Namespace:
+    """What ``outby watch`` is asked for by a drill."""
+    files = Files(Path("run.journal"))
+    whole = watch_line(parsed(*line), load("kiln-lane"), files, "udp:127.0.0.1:41999")
+    return build_parser().parse_args(whole)
+
+
+def test_the_board_gets_a_whole_opening_of_an_exercise() -> None:
+    args = watched()
+    assert args.journal == Path("run.journal")
+    assert (args.name, args.officer, args.use) == ("Kiln Lane", "R. Harrow", "exercise")
+    assert (args.procedure, args.roster, args.links) == (
+        "plain", "kiln-lane", ["udp:127.0.0.1:41999"],
+    )  # fmt: skip
+    assert args.key == "run.key"
+    assert not args.plain
+
+
+def test_what_is_asked_of_the_screen_is_handed_on() -> None:
+    args = watched("--theme", "daylight", "--glyphs", "ascii", "--mouse", "--plain", "--open")
+    assert (args.theme, args.glyphs, args.mouse, args.plain) == ("daylight", "ascii", True, True)
+    assert args.key == ""
+    assert watched("--no-mouse").mouse is False
+    assert watched("--incidents-folder", "here").incidents_folder == "here"
+
+
+def test_the_packs_get_the_same_key_and_the_journal_s_desk() -> None:
+    files = Files(Path("run.journal"))
+    line = packs_line(parsed("--seed", "7"), files, "udp:41999")
+    args = build_parser().parse_args(line)
+    assert (args.drill, args.seed, args.link) == ("kiln-lane", 7, "udp:41999")
+    assert (args.key, args.desk, args.truth) == ("run.key", "run.journal", "run.truth.jsonl")
+    assert "--key" not in packs_line(parsed("--open"), files, "udp:41999")
+
+
+def test_the_key_of_a_run_is_its_own_and_for_exercise(tmp_path: Path) -> None:
+    files = Files(tmp_path / "incidents" / "run.journal")
+    files.prepare(keyed=True)
+    assert keyfile.load(files.key).use == "exercise"
+    assert files.key.stat().st_mode & 0o077 == 0
+    other = Files(tmp_path / "incidents" / "other.journal")
+    other.prepare(keyed=False)
+    assert not other.key.exists()
+
+
+def serial_line(files: Files, port: Path) -> list[str]:
+    return packs_line(parsed("--open", "--serial"), files, f"serial:{port}")
+
+
+def test_packs_end_with_the_board_when_nobody_records(tmp_path: Path) -> None:
+    files, port = Files(tmp_path / "run.journal"), tmp_path / "port"
+    with packs_running(serial_line(files, port), files, f"serial:{port}"):
+        assert port.is_symlink()
+    assert not port.is_symlink()
+    head = json.loads(files.truth.read_text(encoding="utf-8").splitlines()[0])
+    assert head["drill"] == "Kiln Lane"
+
+
+def test_packs_go_on_while_somebody_records(tmp_path: Path) -> None:
+    files, port = Files(tmp_path / "run.journal"), tmp_path / "port"
+    held = Lock.take(files.journal)
+    assert held is not None
+    started: list[subprocess.Popen[bytes]] = []
+    with packs_running(serial_line(files, port), files, f"serial:{port}") as packs:
+        started.append(packs)
+    assert port.is_symlink()
+    assert started[0].poll() is None
+    started[0].terminate()
+    assert started[0].wait(5) == 0
+    assert not port.is_symlink()
+    held.release()
+
+
+def test_packs_that_cannot_start_are_told_of_with_their_log(tmp_path: Path) -> None:
+    files, port = Files(tmp_path / "run.journal"), tmp_path / "no" / "port"
+    began = time.monotonic()
+    with (
+        pytest.raises(LinkFailed, match="did not make their port"),
+        packs_running(serial_line(files, port), files, f"serial:{port}"),
+    ):
+        pass
+    assert time.monotonic() - began < 5
+    assert "No such file" in files.packs_log.read_text(encoding="utf-8")
+
+
+def test_a_drill_that_is_not_there_is_a_bad_file(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drill", "kiln-lain"]) == 3
+    assert "no such drill; there are: kiln-lane" in capsys.readouterr().err
