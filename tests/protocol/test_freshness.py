@@ -194,6 +194,14 @@ def test_proof_comes_with_a_recent_beacon_and_stays_for_that_boot() -> None:
     proof.forget(1)
 
 
+def test_a_proof_taken_up_again_holds_for_that_boot_alone() -> None:
+    proof = Proof(Beacons())
+    proof.restore(1, 5)
+    assert proof.take(1, 5, 0, 0)
+    assert not proof.take(1, 6, 0, 0)
+    assert not proof.take(2, 5, 0, 0)
+
+
 def test_a_recording_of_another_session_is_not_proven() -> None:
     recorded = Beacons()
     values = [recorded.next_value(Random(seed)) for seed in range(20)]
