@@ -21,7 +21,7 @@ def figures() -> Iterator[Figure]:
     """Measure the fold, in memory and from a file."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "long.journal"
-        long_journal.make(path, FRAMES, last_bar=123)
+        long_journal.make(path, FRAMES)
         rows = _rows(path)
         yield _fold(rows)
         yield _follow(path)

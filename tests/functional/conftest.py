@@ -42,7 +42,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.functional)
 
 
-def wait_until(look: Callable[[], T], what: str, within_s: float = 10.0) -> T:
+def wait_until(look: Callable[[], T], what: str | Callable[[], str], within_s: float = 10.0) -> T:
     """Look until it gives something true, and give that. Fails with ``what`` at the deadline."""
     deadline = time.monotonic() + within_s
     while True:
@@ -50,7 +50,8 @@ def wait_until(look: Callable[[], T], what: str, within_s: float = 10.0) -> T:
         if seen:
             return seen
         if time.monotonic() > deadline:
-            pytest.fail(f"not within {within_s} s: {what}; last seen: {seen!r}")
+            said = what if isinstance(what, str) else what()
+            pytest.fail(f"not within {within_s} s: {said}; last seen: {seen!r}")
         time.sleep(POLL_S)
 
 
@@ -120,13 +121,9 @@ class Home:
     def log_of(self, process: subprocess.Popen[str]) -> str:
         return (self.folder / f"run-{self.running.index(process)}.log").read_text("utf-8")
 
-    def recorders(self) -> list[int]:
-        """Process ids of recorders that record an incident of this home."""
-        return [
-            pid
-            for pid in processes(str(self.incidents))
-            if pid != os.getpid() and _words_of(pid)[:4].count("record")
-        ]
+    def recorders(self, journal: Path) -> list[int]:
+        """Process ids of who records into ``journal``."""
+        return processes(f" record {journal}")
 
     def journals(self) -> list[Path]:
         return sorted(self.incidents.glob("*.journal"))
@@ -143,14 +140,6 @@ class Home:
         """Print every log: pytest shows it beside a test that failed."""
         for log in sorted([*self.folder.glob("run-*.log"), *self.incidents.glob("*.log")]):
             print(f"--- {log.name}\n{log.read_text('utf-8')}")
-
-
-def _words_of(pid: int) -> list[str]:
-    """The command line of a process in words; empty once it has gone."""
-    shown = subprocess.run(
-        ["ps", "-ww", "-o", "args=", "-p", str(pid)], capture_output=True, text=True, check=False
-    ).stdout
-    return shown.split()
 
 
 def kill(pid: int, how: signal.Signals) -> None:
@@ -193,6 +182,13 @@ def packs(port: int) -> Iterator[Packs]:
     made = Packs(port)
     yield made
     made.close()
+
+
+def prove(packs: Packs, identity: int) -> None:
+    """Have a pack heard and answered by the base's beacon: from now on its frames are live."""
+    packs.send(identity)
+    wait_until(packs.listen, "a beacon of the base")
+    packs.send(identity)
 
 
 def horizon(journal: Path) -> int:

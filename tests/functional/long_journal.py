@@ -6,7 +6,7 @@ from pathlib import Path
 from monitor import __version__, procedures
 from monitor.clock import Clock
 from monitor.incident.decoding import row_of
-from monitor.incident.events import Act, Connect, Enter, JoinPack, ListWearer, Opened
+from monitor.incident.events import Act, Connect, Enter, JoinPack, ListWearer, Locate, Opened
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.rows import Row, RowKind
 from monitor.journal.schema import ROWS_A_STEP_MAX, Header
@@ -20,8 +20,12 @@ FRAME_NS = 20_000_000
 OFFICER = "R. Harrow"
 
 
-def make(path: Path, frames: int, last_bar: float) -> None:
-    """Make a journal of so many frames that ended just now; the last wearer's air is last."""
+LAST_PLACE = "drying loft"
+"""Where the last wearer is, by the last row of all: who sees it has seen everything."""
+
+
+def make(path: Path, frames: int) -> None:
+    """Make a journal of so many frames that ended just now."""
     clock = Clock()
     stamp = clock.stamp()
     length_ns = (frames + 10 * WEARERS) * FRAME_NS
@@ -37,7 +41,9 @@ def make(path: Path, frames: int, last_bar: float) -> None:
     writer.begin_session(
         clock.boot_id(), stamp.boot_ns - length_ns, opened.wall_ns, opened.software
     )
-    rows = [row_of(0, opened), *_people(incident), *_frames(frames, last_bar)]
+    rows = [row_of(0, opened), *_people(incident), *_frames(frames)]
+    told = Locate(id=uuid.uuid4().hex, by=OFFICER, wearers=(WEARERS,), location=LAST_PLACE)
+    rows.append(row_of(rows[-1].t + 1, told))
     for start in range(0, len(rows), ROWS_A_STEP_MAX):
         step = rows[start : start + ROWS_A_STEP_MAX]
         writer.commit(step, step[-1].t, stamp)
@@ -49,12 +55,19 @@ def _people(incident: str) -> list[Row]:
     for number in range(1, WEARERS + 1):
         crew = f"Alpha {(number + 1) // 2}"
         person = {"by": OFFICER, "wearer": number}
+        cylinder = {"water_volume_l": 6.8, "rated_bar": 300.0}
         everyone = {"by": OFFICER, "wearers": (number,)}
         acts: tuple[Act, ...] = (
             ListWearer(
                 id=f"{incident}-l{number}"[-40:], name=f"Wearer {number}", crew=crew, **person
             ),
-            JoinPack(id=f"{incident}-j{number}"[-40:], pack=number, **person),
+            JoinPack(
+                id=f"{incident}-j{number}"[-40:],
+                pack=number,
+                water_volume_l=6.8,
+                rated_bar=300,
+                **person,
+            ),
             Connect(id=f"{incident}-c{number}"[-40:], **everyone),
             Enter(id=f"{incident}-e{number}"[-40:], **everyone),
         )
@@ -62,14 +75,12 @@ def _people(incident: str) -> list[Row]:
     return rows
 
 
-def _frames(count: int, last_bar: float) -> list[Row]:
+def _frames(count: int) -> list[Row]:
     rows = []
     for number in range(count):
         packet = report(number % WEARERS + 1, number // WEARERS + 1)
         packet.uptime_ms = number * FRAME_NS // 1_000_000
         packet.pressure_dbar = 2900 - number * 1000 // count
-        if number == count - 1:
-            packet.pressure_dbar = round(last_bar * 10)
         t = (number + WEARERS) * FRAME_NS
         rows.append(Row(t, RowKind.FRAME, codec.encode(packet, None), 1))
     return rows

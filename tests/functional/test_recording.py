@@ -23,6 +23,7 @@ from tests.functional.conftest import (
     folded,
     horizon,
     kill,
+    prove,
     wait_recording,
     wait_until,
 )
@@ -112,9 +113,7 @@ def test_a_stopped_recorder_loses_nothing_and_blames_no_pack(
 ) -> None:
     recorder = home.start(*opening(journal, port))
     wait_recording(journal)
-    packs.send(101)
-    wait_until(packs.listen, "a beacon")
-    packs.send(101)
+    prove(packs, 101)
     kill(recorder.pid, signal.SIGSTOP)
     stopped = time.monotonic()
     before = horizon(journal)

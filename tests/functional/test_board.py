@@ -1,0 +1,278 @@
+"""The board in a real terminal: what stands on it, and what happens when something dies."""
+
+import re
+import signal
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from monitor.errors import Exit
+from tests.functional import long_journal
+from tests.functional.conftest import (
+    OPENING,
+    Home,
+    Screen,
+    folded,
+    kill,
+    prove,
+    wait_recording,
+    wait_until,
+)
+from tests.functional.packs import Packs
+
+STOPPED = "DISPLAY STOPPED"
+LONG = 160_000
+"""Frames: twenty wearers at one a second for over two hours."""
+SOON_S = 2.0
+TRIES = 3
+"""A machine that is busy with something else gets another try."""
+
+
+def watch(journal: Path, port: int) -> tuple[str, ...]:
+    return ("watch", str(journal), "--link", f"udp:127.0.0.1:{port}", *OPENING)
+
+
+def wait_shown(screen: Screen, words: str, within_s: float = 10.0) -> str:
+    """Wait until the words stand on the screen, and give all of it."""
+    return wait_until(
+        lambda: text if words in (text := screen.text()) else "",
+        lambda: f"{words!r} on the screen:\n{screen.text()}",
+        within_s,
+    )
+
+
+def wait_gone(screen: Screen, words: str, within_s: float = 10.0) -> str:
+    """Wait until they no longer do."""
+    return wait_until(
+        lambda: text if words not in (text := screen.text()) else "",
+        lambda: f"{words!r} gone from the screen:\n{screen.text()}",
+        within_s,
+    )
+
+
+@pytest.fixture
+def opened(screen: Screen, journal: Path, port: int) -> Screen:
+    """A board that has opened an incident and shows it."""
+    screen.open(80, 24, *watch(journal, port))
+    wait_shown(screen, "KILN LANE")
+    wait_recording(journal)
+    return screen
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (120, 40)])
+def test_the_board_fills_its_screen(
+    screen: Screen, journal: Path, port: int, packs: Packs, columns: int, rows: int
+) -> None:
+    screen.open(columns, rows, *watch(journal, port))
+    wait_recording(journal)
+    prove(packs, 101)
+    packs.send(101, pressure_bar=217)
+    text = wait_shown(screen, "217")
+    lines = text.splitlines()
+    assert len(lines) <= rows
+    assert max(map(len, lines)) <= columns
+    assert "EXERCISE" in lines[0]
+    for number in range(1, 9):
+        assert re.search(rf"^.* {number} ", text, re.MULTILINE), number
+
+
+def test_no_color_leaves_words_and_signs(
+    screen: Screen, journal: Path, port: int, packs: Packs
+) -> None:
+    screen.open(80, 24, *watch(journal, port), NO_COLOR="1")
+    wait_recording(journal)
+    prove(packs, 101)
+    packs.send(101, distress=True)
+    wait_shown(screen, "DISTRESS")
+    colours = re.findall(r"\x1b\[[0-9;]*?(?:3[0-7]|4[0-7]|38|48|9[0-7])[;m]", screen.styled())
+    assert colours == []
+
+
+def test_an_alarm_is_taken_with_one_key(opened: Screen, journal: Path, packs: Packs) -> None:
+    prove(packs, 101)
+    packs.send(101, distress=True)
+    wait_shown(opened, "DISTRESS", within_s=1.0)
+    time.sleep(0.8)
+    opened.press("Space")
+    wait_until(
+        lambda: [a for a in folded(journal).alarms if a.acknowledged], "taken in the journal", 2.0
+    )
+
+
+def test_quitting_asks_and_recording_may_go_on(opened: Screen, home: Home, journal: Path) -> None:
+    (recorder,) = home.recorders(journal)
+    opened.press("q")
+    asked = wait_shown(opened, "recording")
+    assert "ended with" not in asked
+    opened.press("1")
+    wait_shown(opened, f"ended with {int(Exit.OK)}")
+    assert home.recorders(journal) == [recorder]
+    wait_recording(journal)
+
+
+def test_a_killed_board_leaves_recording_alone_and_a_new_one_is_complete(
+    opened: Screen, screens: Callable[[], Screen], home: Home, journal: Path, packs: Packs
+) -> None:
+    (recorder,) = home.recorders(journal)
+    kill(opened.pid(), signal.SIGKILL)
+    prove(packs, 101)
+    for bar in (222, 219, 217):
+        packs.send(101, pressure_bar=bar)
+    wait_until(lambda: folded(journal).wearers[0].air.reading_bar == 217, "recording went on")
+    again = screens()
+    again.open(80, 24, "watch", str(journal))
+    wait_shown(again, "217", within_s=3.0)
+    assert home.recorders(journal) == [recorder]
+
+
+def test_a_terminal_that_dies_leaves_recording_alone(
+    opened: Screen, screens: Callable[[], Screen], home: Home, journal: Path
+) -> None:
+    (recorder,) = home.recorders(journal)
+    opened.close()
+    wait_recording(journal)
+    again = screens()
+    again.open(80, 24, "watch", str(journal))
+    wait_shown(again, "KILN LANE")
+    assert home.recorders(journal) == [recorder]
+
+
+def test_a_stopped_board_holds_nothing_up_and_catches_up(
+    opened: Screen, journal: Path, packs: Packs
+) -> None:
+    board = opened.pid()
+    prove(packs, 101)
+    kill(board, signal.SIGSTOP)
+    for number in range(300):
+        packs.send(101, pressure_bar=250 - number // 10)
+    wait_until(lambda: folded(journal).wearers[0].air.reading_bar == 221, "recording went on")
+    kill(board, signal.SIGCONT)
+    wait_shown(opened, "221", within_s=3.0)
+
+
+def test_a_stopped_recorder_is_said_within_a_second(
+    opened: Screen, home: Home, journal: Path
+) -> None:
+    """The horizon moves at least each 0.25 s; once it has stood for 1 s the screen says so."""
+    (recorder,) = home.recorders(journal)
+    kill(recorder, signal.SIGSTOP)
+    stopped = time.monotonic()
+    wait_shown(opened, STOPPED, within_s=2.0)
+    print(f"said after {time.monotonic() - stopped:.2f} s")
+    time.sleep(2)
+    assert home.recorders(journal) == [recorder]
+    kill(recorder, signal.SIGCONT)
+    wait_gone(opened, STOPPED, within_s=2.0)
+    wait_recording(journal)
+
+
+def test_a_dead_recorder_is_started_again(
+    opened: Screen, home: Home, journal: Path, packs: Packs
+) -> None:
+    prove(packs, 101)
+    packs.send(101, pressure_bar=222)
+    wait_shown(opened, "222")
+    (recorder,) = home.recorders(journal)
+    kill(recorder, signal.SIGKILL)
+    died = time.monotonic()
+    wait_shown(opened, STOPPED, within_s=2.0)
+    said = time.monotonic() - died
+    wait_gone(opened, STOPPED, within_s=5.0)
+    print(f"said after {said:.2f} s, back after {time.monotonic() - died:.2f} s")
+    (another,) = home.recorders(journal)
+    assert another != recorder
+    packs.send(101, pressure_bar=217)
+    wait_shown(opened, "217", within_s=3.0)
+
+
+def test_a_second_board_only_looks(
+    opened: Screen, screens: Callable[[], Screen], journal: Path, packs: Packs
+) -> None:
+    second = screens()
+    second.open(80, 24, "watch", str(journal))
+    wait_shown(second, "KILN LANE")
+    prove(packs, 101)
+    packs.send(101, distress=True)
+    wait_shown(second, "DISTRESS")
+    time.sleep(0.8)
+    second.press("Space")
+    time.sleep(1)
+    assert not [alarm for alarm in folded(journal).alarms if alarm.acknowledged]
+    opened.press("Space")
+    wait_until(lambda: [a for a in folded(journal).alarms if a.acknowledged], "taken by the first")
+
+
+def test_a_resized_terminal_keeps_the_board_whole(opened: Screen, packs: Packs) -> None:
+    prove(packs, 101)
+    opened.resize(120, 40)
+    packs.send(101, pressure_bar=217)
+    wait_shown(opened, "217")
+    opened.resize(80, 24)
+    text = wait_until(
+        lambda: t if max(map(len, (t := opened.text()).splitlines())) <= 80 and "217" in t else "",
+        "whole at 80 columns",
+    )
+    assert "EXERCISE" in text
+
+
+# ---------------------------------------------------------------- a long incident
+
+
+@pytest.fixture(scope="module")
+def long_one(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("long") / "long.journal"
+    long_journal.make(path, LONG)
+    return path
+
+
+@pytest.fixture
+def long(long_one: Path, journal: Path) -> Path:
+    """A copy that the test may go on with."""
+    for part in long_one.parent.glob("long.journal*"):
+        name = journal.name + part.name.removeprefix(long_one.name)
+        journal.with_name(name).write_bytes(part.read_bytes())
+    return journal
+
+
+def test_a_long_incident_is_complete_soon_after_its_recorder_died(
+    screen: Screen, home: Home, long: Path, port: int
+) -> None:
+    """Everything is back within 2 s of the restart, which comes 1 s after the death."""
+    screen.open(120, 40, "watch", str(long), "--link", f"udp:127.0.0.1:{port}")
+    wait_shown(screen, long_journal.LAST_PLACE, within_s=20)
+    took_s = []
+    while len(took_s) < TRIES and min(took_s, default=SOON_S) >= SOON_S:
+        wait_recording(long)
+        took_s.append(back_after_s(screen, home, long))
+    print(f"back on the screen {took_s} s after the restart")
+    assert min(took_s) < SOON_S
+    assert len(folded(long).wearers) == long_journal.WEARERS
+    assert long_journal.LAST_PLACE in screen.text()
+
+
+def back_after_s(screen: Screen, home: Home, journal: Path) -> float:
+    """Kill the recorder; give the time from its restart to a living display."""
+    (recorder,) = home.recorders(journal)
+    kill(recorder, signal.SIGKILL)
+    wait_until(lambda: set(home.recorders(journal)) - {recorder}, "another recorder", 5.0)
+    started = time.monotonic()
+    wait_gone(screen, STOPPED)
+    return time.monotonic() - started
+
+
+def test_a_new_board_on_a_long_incident_is_complete_soon(
+    home: Home, screens: Callable[[], Screen], long: Path, port: int
+) -> None:
+    home.start("record", str(long), "--link", f"udp:127.0.0.1:{port}")
+    wait_recording(long)
+    took_s = []
+    while len(took_s) < TRIES and min(took_s, default=SOON_S) >= SOON_S:
+        board = screens()
+        started = time.monotonic()
+        board.open(120, 40, "watch", str(long))
+        wait_shown(board, long_journal.LAST_PLACE, within_s=20)
+        took_s.append(time.monotonic() - started)
+    print(f"complete after {took_s} s")
+    assert min(took_s) < SOON_S
