@@ -64,8 +64,7 @@ def _people(incident: str) -> list[Row]:
             JoinPack(
                 id=f"{incident}-j{number}"[-40:],
                 pack=number,
-                water_volume_l=6.8,
-                rated_bar=300,
+                **cylinder,
                 **person,
             ),
             Connect(id=f"{incident}-c{number}"[-40:], **everyone),
