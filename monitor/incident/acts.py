@@ -66,6 +66,8 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
         wearer.phase_ns = s.now
     if before is not None and before.identity != act.pack:
         before.wearer = 0
+        for kind in PACK_KINDS:
+            s.engine.put(Key(kind, wearer=wearer.number), s.now, condition=False)
         review_contact(s, before)
     contact = s.contact(act.pack) if act.pack is not None else None
     if contact is not None:

@@ -20,10 +20,10 @@ NEW_CYLINDER_BAR = 20
 
 def review(s: Situation, contact: Contact | None, wearer: Wearer | None) -> None:
     """Tell the engine every condition of this pack and wearer. Either may be missing."""
-    if wearer is not None:
-        _review_wearer(s, contact, wearer)
     if contact is not None:
         _review_pack(s, contact, wearer)
+    if wearer is not None:
+        _review_wearer(s, contact, wearer)
     watch_insisting(s)
 
 

@@ -219,8 +219,8 @@ def test_outside_the_hazard_it_is_nothing(story: "Story") -> None:
 # ---------------------------------------------------------------- low air
 
 
-def low_at(story: "Story", t: int, dbar: int, **fields: object) -> list[str]:
-    story.hear(t, pressure_dbar=dbar, **fields)
+def low_at(story: "Story", t: int, dbar: int, *, low_air: bool = False) -> list[str]:
+    story.hear(t, pressure_dbar=dbar, low_air=low_air)
     return story.alarms()
 
 

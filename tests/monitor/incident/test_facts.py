@@ -1,0 +1,88 @@
+from typing import TYPE_CHECKING
+
+import pytest
+
+from monitor.incident import events, facts
+from monitor.incident.picture import LinkView, Priority
+
+if TYPE_CHECKING:
+    from tests.monitor.incident.conftest import Story
+
+S = 1_000_000_000
+OPENED_WALL = 1_700_000_000 * S
+
+
+def test_wall_time_is_the_opening_and_incident_time(story: "Story") -> None:
+    assert story.picture(t=5 * S).wall_ns == OPENED_WALL + 5 * S
+
+
+def test_a_clock_step_moves_the_wall_time_only(story: "Story") -> None:
+    story.do(5 * S, events.ClockStep(by_ns=-3600 * S, wall_ns=OPENED_WALL - 3595 * S))
+    picture = story.picture(t=7 * S)
+    assert (picture.t, picture.wall_ns) == (7 * S, OPENED_WALL - 3593 * S)
+
+
+def test_after_a_restart_the_wall_time_is_that_of_the_end_of_the_break(story: "Story") -> None:
+    wall = OPENED_WALL + 400 * S
+    story.do(5 * S, events.Resumed(down_ns=60 * S, known_by="boot clock", wall_ns=wall))
+    assert story.picture(t=65 * S).wall_ns == wall
+    assert story.alarms() == []
+
+
+def test_missing_time_found_leaves_the_wall_clock_where_it_is(story: "Story") -> None:
+    story.do(10 * S, events.TimeMoved(by_ns=30 * S, known_by="pack uptime"))
+    # The next instant of incident time is 30 s later, and the wall clock has not moved.
+    assert story.picture(t=40 * S).wall_ns == OPENED_WALL + 10 * S
+
+
+def test_an_unknown_break_is_a_latched_danger(story: "Story") -> None:
+    story.do(5 * S, events.Resumed(down_ns=0, known_by="unknown", wall_ns=OPENED_WALL))
+    alarm = story.alarm("time_unknown")
+    assert (alarm.priority, alarm.latched) == (Priority.DANGER, True)
+    assert alarm.to_do == "Ask every crew for gauge readings."
+
+
+def test_links_are_shown_by_number(story: "Story") -> None:
+    story.do(1 * S, events.LinkState(link=2, name="serial", up=True))
+    story.do(1 * S, events.LinkState(link=1, name="udp 41900", up=True, detail="4 MiB"))
+    assert story.picture().links == (
+        LinkView(link=1, name="udp 41900", up=True, detail="4 MiB"),
+        LinkView(link=2, name="serial", up=True, detail=""),
+    )
+    for number in range(3, facts.LINKS_MAX + 2):
+        story.do(2 * S, events.LinkState(link=number, name="more", up=True))
+    assert len(story.picture().links) == facts.LINKS_MAX
+
+
+def test_refused_frames_are_counted_by_reason(story: "Story") -> None:
+    story.do(1 * S, events.Refused(link=1, counts={"CHECKSUM": 3, "SHORT": 1}))
+    story.do(2 * S, events.Refused(link=1, counts={"CHECKSUM": 2}))
+    assert story.picture().refused == (("CHECKSUM", 5), ("SHORT", 1))
+    assert story.alarms() == []
+    many = {f"REASON_{n}": 1 for n in range(facts.REASONS_MAX + 5)}
+    story.do(3 * S, events.Refused(link=1, counts=many))
+    assert len(story.picture().refused) == facts.REASONS_MAX
+
+
+@pytest.mark.parametrize("reason", sorted(facts.FOREIGN_REASONS))
+def test_foreign_frames_are_a_caution_until_a_quiet_minute(story: "Story", reason: str) -> None:
+    story.do(1 * S, events.Refused(link=1, counts={reason: 1}))
+    assert story.alarm("foreign_frames").priority is Priority.CAUTION
+    story.take("foreign_frames")
+    story.do(31 * S, events.Refused(link=1, counts={reason: 1}))
+    assert story.alarms(t=91 * S - 1) == ["foreign_frames"]
+    assert story.alarms(t=91 * S) == []
+
+
+def test_the_holder_of_the_board(story: "Story") -> None:
+    assert story.picture().holder == ""
+    story.do(1 * S, events.Holder(board="b1", by="R. Harrow"))
+    assert story.picture().holder == "R. Harrow"
+
+
+def test_a_link_that_fails_and_comes_back(story: "Story") -> None:
+    story.do(1 * S, events.LinkState(link=1, name="serial", up=False, detail="pulled"))
+    assert story.alarm("receiver_down").subject == "serial"
+    story.take("receiver_down")
+    story.do(9 * S, events.LinkState(link=1, name="serial", up=True))
+    assert story.alarms() == []

@@ -1,0 +1,221 @@
+"""The fold as a whole: the same events and horizons make the same incident, however it is told."""
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.incident import events
+from monitor.incident.decoding import event_of, row_of
+from monitor.incident.events import Done, Event, Heard
+from monitor.incident.incident import Incident, NotOpenedError
+from monitor.incident.rows import Row, RowKind, Standing
+from monitor.incident.situation import CONTACTS_MAX
+from protocol.codec import encode
+from protocol.packets import Kind, Motion
+
+if TYPE_CHECKING:
+    from tests.monitor.incident.conftest import Story
+
+S = 1_000_000_000
+PACKS = (101, 102, 103, 104, 105)
+WEARERS = (1, 2, 3, 4)
+
+
+def act(draw: Any, story: "Story", t: int) -> None:
+    wearers = tuple(draw(st.lists(st.sampled_from(WEARERS), min_size=1, max_size=3, unique=True)))
+    kind = draw(st.sampled_from([
+        events.Connect, events.Enter, events.ComeOut, events.OffAir, events.SpokenReading,
+        events.JoinPack, events.Acknowledge, events.Reset, events.EnrolAgain,
+    ]))  # fmt: skip
+    fields: dict[str, Any] = {"wearers": wearers}
+    if kind is events.SpokenReading:
+        fields["pressure_bar"] = draw(st.integers(0, 300))
+    elif kind is events.JoinPack:
+        fields = {"wearer": wearers[0], "pack": draw(st.sampled_from((*PACKS, None)))}
+    elif kind is events.Acknowledge:
+        fields = {"alarms": (draw(st.integers(1, 6)),)}
+    elif kind is events.Reset:
+        fields = {"alarm": draw(st.integers(1, 6)), "reason": "a trial"}
+    elif kind is events.EnrolAgain:
+        fields = {"pack": draw(st.sampled_from(PACKS))}
+    elif draw(st.booleans()):
+        fields["at_ns"] = max(0, t - draw(st.integers(-5, 60)) * S)
+    story.act(t, kind, **fields)
+
+
+def hear(draw: Any, story: "Story", t: int) -> None:
+    story.hear(
+        t,
+        draw(st.sampled_from(PACKS)),
+        draw(st.sampled_from([Standing.LIVE] * 6 + list(Standing))),
+        sequence=draw(st.sampled_from([None, None, None, 2, 5])),
+        boot=draw(st.sampled_from([1, 1, 1, 2])),
+        kind=draw(st.sampled_from([Kind.STATUS] * 5 + [Kind.SIGN_OFF, Kind.EVENT])),
+        motion=draw(st.sampled_from([Motion.MOVING, Motion.PRE_ALARM, Motion.ALARM])),
+        distress=draw(st.sampled_from([False] * 5 + [True])),
+        pressure_dbar=draw(st.sampled_from([None, 2900, 1500, 1100, 1000])),
+        interval_s=draw(st.sampled_from([5, 5, 1, 20])),
+    )
+
+
+def base_fact(draw: Any, story: "Story", horizon: int) -> None:
+    """What the recorder says of itself stands right after the last horizon."""
+    t = horizon + 1
+    span = draw(st.integers(0, 100)) * S
+    fact: events.Fact = draw(
+        st.sampled_from(
+            [
+                events.Stall(from_ns=horizon, to_ns=horizon + span),
+                events.Resumed(down_ns=span, known_by="unknown", wall_ns=span),
+                events.LinkState(link=1, name="udp", up=span < 50 * S),
+                events.Refused(link=1, counts={"TAG": 1}),
+            ]
+        )
+    )
+    story.do(t, fact)
+
+
+@st.composite
+def histories(draw: Any, make: "type[Story]") -> tuple[list[Event], list[int]]:
+    """Events, and horizons that no later event lies at or before."""
+    story = make()
+    for n in WEARERS:
+        story.list_and_join(n, 100 + n, crew=f"Alpha {(n + 1) // 2}")
+    story.enter(*draw(st.sampled_from([(), (1,), WEARERS])))
+    horizons = []
+    horizon = t = 1
+    for _ in range(draw(st.integers(1, 6))):
+        if draw(st.booleans()):
+            base_fact(draw, story, horizon)
+        t = horizon + 1
+        for _ in range(draw(st.integers(0, 4))):
+            t += draw(st.integers(0, 60)) * S // 2
+            draw(st.sampled_from([act, hear, hear]))(draw, story, t)
+        horizon = t + draw(st.integers(0, 50)) * S
+        horizons.append(horizon)
+    return story.events, horizons
+
+
+def told(events_: list[Event], horizons: list[int], ticks: list[int]) -> list[Any]:
+    """The pictures at all horizons; ``ticks``: other instants to advance to where that is fair."""
+    incident = Incident()
+    pictures: list[Any] = []
+    instants = sorted({*horizons, *ticks})
+    waiting = list(events_)
+    for instant in instants:
+        while waiting and waiting[0].t <= instant:
+            incident.apply(waiting.pop(0))
+        incident.advance(instant)
+        if instant in horizons:
+            pictures.append(incident.picture())
+    pictures.append(incident.take_announcements())
+    return pictures
+
+
+@pytest.fixture(scope="session")
+def any_history(new_story: "type[Story]") -> Any:
+    return histories(new_story)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_pictures_are_equal_however_advancing_is_spread(any_history: Any, data: Any) -> None:
+    events_, horizons = data.draw(any_history)
+    last = horizons[-1]
+    coarse = told(events_, horizons, [])
+    ticks = data.draw(st.lists(st.integers(0, last), max_size=30))
+    fine = told(events_, horizons, ticks)
+    assert fine == coarse
+    # A reader that skips horizons sees the same at those it does look at.
+    some = sorted({*data.draw(st.lists(st.sampled_from(horizons))), last})
+    skipping = told(events_, some, [])
+    assert skipping == [p for h, p in zip(horizons, coarse, strict=False) if h in some] + [
+        coarse[-1]
+    ]
+
+
+@settings(max_examples=50, deadline=None)
+@given(st.data())
+def test_a_reader_of_the_journal_agrees_with_the_recorder(any_history: Any, data: Any) -> None:
+    events_, horizons = data.draw(any_history)
+    read = [event_of(written(event)) for event in events_]
+    assert read == events_
+    assert told([e for e in read if e is not None], horizons, []) == told(events_, horizons, [])
+
+
+def written(event: Event) -> Row:
+    if isinstance(event, Done):
+        return row_of(event.t, event.what)
+    frame = encode(event.packet, bytes(32))
+    return Row(event.t, RowKind.FRAME, frame, event.link, event.late_ns, event.standing,
+               event.signal_dbm)  # fmt: skip
+
+
+def test_the_same_history_tells_apart_two_that_differ(story: "Story") -> None:
+    # Two runs that agree prove something only if runs that should differ do.
+    story.enter(1)
+    story.hear(5 * S)
+    events_ = list(story.events)
+    assert told(events_, [90 * S], []) != told(events_[:-1], [90 * S], [])
+
+
+# ---------------------------------------------------------------- the door
+
+
+def test_nothing_comes_before_opening(new_story: "type[Story]") -> None:
+    incident = Incident()
+    with pytest.raises(NotOpenedError):
+        incident.picture()
+    story = new_story()
+    story.hear(5 * S)
+    incident.apply(story.events[1])
+    incident.apply(Done(1, events.ClockStep(by_ns=1, wall_ns=1)))
+    incident.advance(9 * S)
+    assert incident.opened is None
+    assert (incident.now, incident.closed, incident.heard_packs) == (0, False, ())
+    assert incident.take_announcements() == ()
+    assert not incident.has_taken("anything")
+    incident.apply(story.events[0])
+    assert incident.opened is not None
+    assert incident.picture().name == "Kiln Lane"
+
+
+def test_a_second_opening_does_nothing(story: "Story") -> None:
+    opened = story.incident.opened
+    assert opened is not None
+    story.list_and_join(1, 101)
+    story.do(5 * S, opened.model_copy(update={"name": "Elsewhere"}))
+    assert story.picture().name == "Kiln Lane"
+    assert len(story.picture().wearers) == 1
+
+
+def test_time_never_goes_back(story: "Story") -> None:
+    story.incident.advance(10 * S)
+    story.incident.advance(5 * S)
+    assert story.incident.now == 10 * S
+    story.hear(7 * S, 555)
+    assert story.incident.now == 10 * S
+    assert story.picture().unjoined[0].silence_ns == 0
+
+
+def test_packs_heard_in_order_of_first_contact(story: "Story") -> None:
+    story.hear(1 * S, 103)
+    story.hear(2 * S, 101)
+    story.hear(3 * S, 102, standing=Standing.NOT_PROVEN)
+    assert story.incident.heard_packs == (103, 101)
+
+
+def test_a_flood_of_invented_packs_is_bounded(story: "Story") -> None:
+    story.hear(1 * S, 7)
+    heard = story.events[-1]
+    assert isinstance(heard, Heard)
+    for identity in range(1, CONTACTS_MAX + 10):
+        heard.packet.identity = identity
+        story.incident.apply(heard)
+    assert len(story.incident.heard_packs) == CONTACTS_MAX
+    story.act(2 * S, events.ListWearer, wearer=1, name="Wearer 1")
+    why = story.act(2 * S, events.JoinPack, wearer=1, pack=CONTACTS_MAX + 100)
+    assert why == "There are too many packs."
+    assert story.act(2 * S, events.JoinPack, wearer=1, pack=7) is None
