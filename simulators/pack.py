@@ -3,7 +3,7 @@
 On from ``Pack(...)`` to ``switch_off``. It knows nothing of wearer or cylinder but what its
 sensors say (``Senses``), and nothing of the radio but frames. Time is integer ns of the drill.
 
-    report    every interval, a little off the beat so that two packs never collide for long;
+    report    every interval, a random part of a tenth early so that packs do not stay in step;
               at least every 60 s it is a sign-on, which carries the equipment
     event     the same state, at once when it changes for the worse or back, then as copies
     sign-off  five copies
@@ -39,8 +39,8 @@ STILL_NS = 3 * SECOND_NS
 """Shorter than this nobody calls it still."""
 PRE_ALARM_NS = 20 * SECOND_NS
 ALARM_NS = 30 * SECOND_NS
-JITTER_S = 0.1
-"""A report comes this much before or after its beat."""
+SPREAD = (0.9, 1.0)
+"""A report comes after so much of its interval, so that two packs do not stay in step."""
 SIGN_ON_NS = 60 * SECOND_NS
 EVENT_COPIES = 4
 RECEIPT_COPIES = 3
@@ -175,6 +175,7 @@ class Pack:
         if self.on and not self.coming_out:
             self.coming_out = True
             self._answer(now_ns, ReceiptKind.COMING_OUT, self.order_acknowledged)
+            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
 
     def acknowledge(self, now_ns: int) -> None:
         """Acknowledge the last order, as the wearer does with a button."""
@@ -213,13 +214,12 @@ class Pack:
 
     def _report(self, now_ns: int) -> None:
         interval_ns = self.build.interval_s * SECOND_NS
-        # The report after this one would be too late to be the sign-on.
-        last_chance = now_ns + interval_ns + SECOND_NS > self._sign_on_ns + SIGN_ON_NS
+        # The report after this one may be too late to be the sign-on.
+        last_chance = now_ns + interval_ns > self._sign_on_ns + SIGN_ON_NS
         self._post(now_ns, Kind.SIGN_ON if last_chance else Kind.STATUS, 1)
         if last_chance:
             self._sign_on_ns = now_ns
-        jitter_ns = round(between(self._random, -JITTER_S, JITTER_S) * SECOND_NS)
-        self._report_ns += interval_ns + jitter_ns
+        self._report_ns = now_ns + round(between(self._random, *SPREAD) * interval_ns)
 
     def _post(self, now_ns: int, kind: Kind, copies: int) -> None:
         """Put the present state into the outbox, with copies that are the same to the byte."""

@@ -4,7 +4,7 @@ from simulators.base_radio import BaseRadio
 from simulators.fleet import OnAir
 
 S = 1_000_000_000
-FRAME = bytes(range(44))
+FRAME = bytes(range(46))
 
 
 def test_it_wraps_what_it_hears() -> None:

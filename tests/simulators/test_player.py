@@ -34,7 +34,7 @@ class Recorded:
         self.dropped = 0
         self.sent: list[tuple[int, bytes]] = []
         self.waits: list[float] = []
-        self.answers = [codec.encode(Beacon(9, 1, 1, 0, False, 4711), None)]
+        self.answers = [codec.encode(Beacon(9, 1, 1, 0, False, 0x8F3C12A7), None)]
         self.closed = 0
         self._time = time
 
@@ -71,7 +71,7 @@ def test_what_the_base_says_is_heard(make_drill: MakeDrill) -> None:
     Player(Fleet(make_drill(ON, length_s=60), 1), outlet, time).play()
     last = codec.decode(outlet.sent[-1][1])
     assert isinstance(last, Report)
-    assert last.beacon_heard == 4711
+    assert last.beacon_heard == 0x8F3C12A7
 
 
 def test_with_a_base_radio_there_are_levels_and_beats(make_drill: MakeDrill) -> None:
