@@ -94,7 +94,7 @@ def read_report(frame: bytes, end: int) -> Report | Reject:
     """A sign-on, status, event or sign-off."""
     (
         _, kind, flags, epoch, identity, boot, sequence,
-        pressure, temperature, battery, uptime, received, acknowledged, beacon,
+        pressure, temperature, battery, uptime, beacon, received, acknowledged,
         motion, alerts, checks, interval,
     ) = _unpack_report(frame)  # fmt: skip
     if pressure > _PRESSURE_DBAR_MAX:
@@ -309,7 +309,7 @@ def _report_content(report: Report) -> bytes:
         _U16_UNKNOWN if report.pressure_dbar is None else report.pressure_dbar,
         _I8_UNKNOWN if report.gas_temperature_c is None else report.gas_temperature_c,
         _U8_UNKNOWN if report.battery_percent is None else report.battery_percent,
-        report.uptime_ms, report.order_received, report.order_acknowledged, report.beacon_heard,
+        report.uptime_ms, report.beacon_heard, report.order_received, report.order_acknowledged,
         report.motion, alerts, checks, report.interval_s,
     )  # fmt: skip
     if (report.equipment is None) is (report.kind is Kind.SIGN_ON):

@@ -100,15 +100,15 @@ REPORT = (
           Reject.TEMPERATURE),
     Field("battery", 19, "B", "1 %", 0, BATTERY_PERCENT_MAX, U8_UNKNOWN, Reject.BATTERY),
     Field("uptime", 20, "I", "1 ms", 0, U32_MAX),
-    Field("order received", 24, "H", "", 0, U16_MAX),
-    Field("order acknowledged", 26, "H", "", 0, U16_MAX),
-    Field("beacon heard", 28, "H", "", 0, U16_MAX),
-    Field("motion", 30, "B", "", 0, 4, None, Reject.MOTION),
-    Field("alerts", 31, "B", "bits", 0, U8_MAX),
-    Field("checks", 32, "B", "bits", 0, U8_MAX, None, Reject.SELF_TEST),
-    Field("interval", 33, "B", "1 s", 1, INTERVAL_S_MAX, None, Reject.INTERVAL),
+    Field("beacon heard", 24, "I", "", 0, U32_MAX),
+    Field("order received", 28, "H", "", 0, U16_MAX),
+    Field("order acknowledged", 30, "H", "", 0, U16_MAX),
+    Field("motion", 32, "B", "", 0, 4, None, Reject.MOTION),
+    Field("alerts", 33, "B", "bits", 0, U8_MAX),
+    Field("checks", 34, "B", "bits", 0, U8_MAX, None, Reject.SELF_TEST),
+    Field("interval", 35, "B", "1 s", 1, INTERVAL_S_MAX, None, Reject.INTERVAL),
 )  # fmt: skip
-REPORT_BYTES = 34
+REPORT_BYTES = 36
 
 ALERT_DISTRESS = 0x01
 ALERT_LOW_AIR = 0x02
@@ -119,25 +119,25 @@ AIR_WARNING_TEST_SHIFT = 2
 MOTION_WARNING_TEST_SHIFT = 4
 
 EQUIPMENT = (
-    Field("apparatus", 34, "B", "", 0, 3, None, Reject.APPARATUS),
-    Field("rated pressure", 35, "H", "0.1 bar", 1, PRESSURE_DBAR_MAX, U16_UNKNOWN,
+    Field("apparatus", 36, "B", "", 0, 3, None, Reject.APPARATUS),
+    Field("rated pressure", 37, "H", "0.1 bar", 1, PRESSURE_DBAR_MAX, U16_UNKNOWN,
           Reject.RATED_PRESSURE),
-    Field("water volume", 37, "H", "0.01 L", 1, WATER_VOLUME_CL_MAX, U16_UNKNOWN,
+    Field("water volume", 39, "H", "0.01 L", 1, WATER_VOLUME_CL_MAX, U16_UNKNOWN,
           Reject.WATER_VOLUME),
-    Field("low-air value", 39, "H", "0.1 bar", 1, PRESSURE_DBAR_MAX, U16_UNKNOWN, Reject.LOW_AIR),
+    Field("low-air value", 41, "H", "0.1 bar", 1, PRESSURE_DBAR_MAX, U16_UNKNOWN, Reject.LOW_AIR),
 )  # fmt: skip
-SIGN_ON_BYTES = 41
+SIGN_ON_BYTES = 43
 
 RECEIPT = (
     Field("uptime", 16, "I", "1 ms", 0, U32_MAX),
-    Field("beacon heard", 20, "H", "", 0, U16_MAX),
-    Field("order", 22, "H", "", 0, U16_MAX),
-    Field("answer", 24, "B", "", 1, 3, None, Reject.ANSWER),
+    Field("beacon heard", 20, "I", "", 0, U32_MAX),
+    Field("order", 24, "H", "", 0, U16_MAX),
+    Field("answer", 26, "B", "", 1, 3, None, Reject.ANSWER),
 )
-RECEIPT_BYTES = 25
+RECEIPT_BYTES = 27
 
-BEACON = (Field("value", 16, "H", "", 1, U16_MAX, None, Reject.BEACON),)
-BEACON_BYTES = 18
+BEACON = (Field("value", 16, "I", "", 1, U32_MAX, None, Reject.BEACON),)
+BEACON_BYTES = 20
 
 ORDER = (
     Field("base", 16, "I", "", 1, U32_MAX, None, Reject.BASE),

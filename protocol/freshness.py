@@ -15,7 +15,7 @@ from collections.abc import Iterable, Sequence
 from enum import Enum, auto
 from random import Random
 
-from protocol.fields import U16_MAX
+from protocol.fields import U32_MAX
 from protocol.packets import Order
 from protocol.rejects import Reject
 
@@ -190,9 +190,9 @@ class Beacons:
         self._sent: deque[tuple[int, int]] = deque(sent, BEACONS_MAX)
 
     def next_value(self, random: Random) -> int:
-        """A value from 1 to 65535 that is not among those remembered."""
+        """A value from 1 to 4294967295 that is not among those remembered."""
         used = {value for value, _ in self._sent}
-        while (value := random.randint(1, U16_MAX)) in used:
+        while (value := random.randint(1, U32_MAX)) in used:
             pass
         return value
 

@@ -154,7 +154,7 @@ class Beacon:
     epoch: int
     keyed: bool
     value: int
-    """Random, 1 to 65535."""
+    """Random, 1 to 4294967295."""
 
 
 @dataclass(slots=True)

@@ -31,7 +31,7 @@ def report(identity: int, sequence: int, *, keyed: bool = True) -> Report:
         uptime_ms=sequence * 1000,
         order_received=0,
         order_acknowledged=0,
-        beacon_heard=4711,
+        beacon_heard=0x8F3C12A7,
     )
 
 

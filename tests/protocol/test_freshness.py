@@ -153,7 +153,7 @@ def test_beacons_remembered_are_bounded_and_their_values_differ() -> None:
         values.append(beacons.next_value(random))
         beacons.sent(values[-1], step)
     assert len(set(values)) == BEACONS_MAX
-    assert all(1 <= value <= 65535 for value in values)
+    assert all(1 <= value <= 0xFFFF_FFFF for value in values)
     for step in range(3 * BEACONS_MAX):
         beacons.sent(1 + step, step)
     assert len(beacons._sent) == BEACONS_MAX
@@ -167,7 +167,7 @@ class Repeating(Random):
         self.asked = 0
 
     def randint(self, a: int, b: int) -> int:
-        assert (a, b) == (1, 65535)
+        assert (a, b) == (1, 0xFFFF_FFFF)
         self.asked += 1
         return 7 if self.asked < 3 else 8
 

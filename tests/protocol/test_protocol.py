@@ -192,11 +192,13 @@ def test_figures_of_the_text(document: str) -> None:
     assert f"shortest frame has {fields.FRAME_BYTES_MIN} bytes" in text
     assert f"longest {fields.FRAME_BYTES_MAX}" in text
     assert f"at most {fields.PACK_FRAME_BYTES_MAX}, so that" in text
-    # A recording of an hour at 5 s, each frame with its own old beacon, 12 of 65,535 recent.
-    assert round(1 - (1 - 12 / 65_535) ** 720, 2) == 0.12
-    assert "with 12 %" in text
+    # A recording of an hour at 5 s, each frame with its own old beacon, 12 of 2^32 recent.
+    assert 3600 // 5 == 720
+    assert round(720 * 12 / 2**32 * 1e6, 1) == 2.0
+    assert "with 2 in a million" in text
     # 115,200 baud in 8N1 carry 11,520 bytes a second.
-    assert 11_520 // 46 == 250
+    assert 11_520 // 48 == 240
+    assert "takes 48 on the line, 240 frames a second" in text
 
 
 def test_the_vectors_are_those_of_the_second_codec() -> None:

@@ -71,7 +71,7 @@ def test_a_flood_while_nobody_takes_is_kept_and_wakes_once(open_udp: Open, waiti
     link = open_udp()
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as pack:
         for n in range(2_000):
-            pack.sendto(n.to_bytes(44, "big"), link.address)
+            pack.sendto(n.to_bytes(46, "big"), link.address)
     items = waiting.until(lambda items: len(items) == 2_000)
     assert [int.from_bytes(i.data, "big") for i in items] == list(range(2_000))
     assert waiting.wakes < 2_000
