@@ -96,6 +96,12 @@ def _step(s: Situation, wearer: Wearer, phase: Phase, at_ns: int | None) -> int:
     return wearer.phase_ns
 
 
+def _wear(wearer: Wearer) -> Wear:
+    """The wear of somebody who has connected."""
+    assert wearer.wear is not None, "refused before, where nobody has connected"
+    return wearer.wear
+
+
 def _connect(s: Situation, act: events.Connect) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
@@ -111,8 +117,9 @@ def _enter(s: Situation, act: events.Enter) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
         since = _step(s, wearer, Phase.ENTERED, act.at_ns)
-        if wearer.wear is not None and wearer.wear.entered_ns is None:
-            wearer.wear.entered_ns = since
+        wear = _wear(wearer)
+        if wear.entered_ns is None:
+            wear.entered_ns = since
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
 
@@ -132,8 +139,7 @@ def _come_out(s: Situation, act: events.ComeOut) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
         since = _step(s, wearer, Phase.OUT, act.at_ns)
-        if wearer.wear is not None:
-            wearer.wear.out_ns = since
+        _wear(wearer).out_ns = since
         review_wearer(s, wearer)
 
 
@@ -141,18 +147,16 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
         since = _step(s, wearer, Phase.OFF_AIR, act.at_ns)
-        if wearer.wear is not None:
-            wearer.wear.off_ns = since
+        _wear(wearer).off_ns = since
         review_wearer(s, wearer)
 
 
 def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
-        wear = wearer.wear
-        if wear is not None:
-            wear.word_ns = wear.spoke_ns = s.now
-            wear.word_due = False
+        wear = _wear(wearer)
+        wear.word_ns = wear.spoke_ns = s.now
+        wear.word_due = False
         _take_spoken(s, wearer, Reading(s.now, act.pressure_bar, AirFrom.VOICE))
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
@@ -164,14 +168,12 @@ def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
     Higher than the last telemetry by no more than the tolerance, it is the newer of two that
     agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs.
     """
-    if wearer.wear is None:
-        return
     contact = s.contact_of(wearer)
     told = contact.reading() if contact else None
     if told is not None and spoken.bar > told.bar + s.procedure.reading_tolerance_bar:
         return
     bar = spoken.bar if told is None else min(spoken.bar, told.bar)
-    wearer.wear.spoken = Reading(spoken.t, bar, spoken.source)
+    _wear(wearer).spoken = Reading(spoken.t, bar, spoken.source)
 
 
 def _acknowledge(s: Situation, act: events.Acknowledge) -> None:

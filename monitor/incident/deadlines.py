@@ -18,12 +18,11 @@ class Due(IntEnum):
 
     STILL_AND_SILENT = 1
     SILENT = 2
-    UNPROVEN = 3
-    DOUBT_OVER = 4
-    WORD = 5
-    PROJECTED_LOW = 6
-    FOREIGN_OVER = 7
-    INSIST = 8
+    DOUBT_OVER = 3
+    WORD = 4
+    PROJECTED_LOW = 5
+    FOREIGN_OVER = 6
+    INSIST = 7
 
 
 class Deadlines:

@@ -2,7 +2,7 @@
 
 from monitor.incident.alarms.engine import INSIST_AFTER_NS
 from monitor.incident.conditions import review_base, review_contact, review_wearer
-from monitor.incident.contact import DOUBT_NS, PROOF_GRACE_NS
+from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
 from monitor.incident.silence import unheard
@@ -37,7 +37,7 @@ def _due_ns(s: Situation, kind: Due, subject: int) -> int | None:
         return None if s.foreign_ns is None else s.foreign_ns + FOREIGN_QUIET_NS
     if kind is Due.PROJECTED_LOW:
         return _projected_due_ns(s, subject)
-    return _doubt_due_ns(s, kind, subject)
+    return _doubt_due_ns(s, subject)
 
 
 def _projected_due_ns(s: Situation, subject: int) -> int | None:
@@ -48,11 +48,8 @@ def _projected_due_ns(s: Situation, subject: int) -> int | None:
     return s.projected_low_due_ns(wearer)
 
 
-def _doubt_due_ns(s: Situation, kind: Due, subject: int) -> int | None:
+def _doubt_due_ns(s: Situation, subject: int) -> int | None:
     contact = s.contacts[subject]
-    if kind is Due.UNPROVEN:
-        since = contact.unproven_since_ns
-        return None if since is None or contact.unproven_long else since + PROOF_GRACE_NS
     last = [t for t in (contact.unproven_ns, contact.distress_doubt_ns) if t is not None]
     return min(last) + DOUBT_NS if last else None
 
@@ -67,16 +64,12 @@ def _fire(s: Situation, kind: Due, subject: int) -> None:
         contact = s.contacts[subject]
         contact.still_and_silent = True
         review_contact(s, contact)
-    elif kind is Due.UNPROVEN:
-        contact = s.contacts[subject]
-        contact.unproven_long = True
-        review_contact(s, contact)
     elif kind is Due.DOUBT_OVER:
         _forget_doubt(s, subject)
     elif kind is Due.WORD:
         wearer = s.wearers[subject]
-        if wearer.wear is not None:
-            wearer.wear.word_due = True
+        assert wearer.wear is not None, "only a wear that goes on has a word due"
+        wearer.wear.word_due = True
         review_wearer(s, wearer)
     elif kind is Due.PROJECTED_LOW:
         review_wearer(s, s.wearers[subject])
@@ -97,7 +90,7 @@ def _forget_doubt(s: Situation, subject: int) -> None:
         contact.unproven_long = False
     if contact.distress_doubt_ns is not None and contact.distress_doubt_ns <= quiet_since:
         contact.distress_doubt_ns = None
-    due = _doubt_due_ns(s, Due.DOUBT_OVER, subject)
+    due = _doubt_due_ns(s, subject)
     if due is not None:
         s.deadlines.put(due, Due.DOUBT_OVER, subject)
     review_contact(s, contact)

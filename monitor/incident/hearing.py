@@ -122,8 +122,8 @@ def _hear_doubtful(
     elif standing == Standing.NOT_PROVEN:
         if contact.unproven_since_ns is None:
             contact.unproven_since_ns = s.now
-            s.deadlines.put(s.now + PROOF_GRACE_NS, Due.UNPROVEN, contact.identity)
         contact.unproven_ns = s.now
+        contact.unproven_long = s.now - contact.unproven_since_ns >= PROOF_GRACE_NS
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
     if distress:
         contact.distress_doubt_ns = s.now

@@ -69,8 +69,10 @@ def test_a_crew_has_one_leader_the_one_named_last(story: "Story") -> None:
     for n in (1, 2, 3):
         story.act(0, events.ListWearer, wearer=n, name=f"W {n}", crew="Alpha 1", leader=n < 3)
     assert [w.leader for w in story.picture().wearers] == [False, True, False]
+    story.act(0, events.ListWearer, wearer=4, name="W 4", crew="Alpha 2", leader=True)
+    assert [w.leader for w in story.picture().wearers] == [False, True, False, True]
     story.act(0, events.SetCrew, wearer=3, crew="Alpha 1", leader=True)
-    assert [w.leader for w in story.picture().wearers] == [False, False, True]
+    assert [w.leader for w in story.picture().wearers] == [False, False, True, True]
     story.act(0, events.SetCrew, wearer=3, crew="Alpha 2")
     assert [(w.crew, w.leader) for w in story.picture().wearers][2] == ("Alpha 2", False)
 

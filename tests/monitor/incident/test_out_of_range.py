@@ -92,6 +92,17 @@ def test_a_frame_just_before_or_at_the_deadline_is_in_time(new_story: "type[Stor
         assert story.alarms(t=DUE - early + LIMIT) == ["no_signal"]
 
 
+def test_a_frame_at_the_deadline_is_in_time_also_where_another_deadline_lies_just_before(
+    story: "Story",
+) -> None:
+    story.incident.advance(HEARD - 1)
+    story.enter(1)
+    story.incident.advance(HEARD)
+    story.enter(2)
+    story.hear(DUE, 102)
+    assert [a.wearers for a in story.picture(t=DUE).alarms] == [(1,)]
+
+
 def test_a_frame_one_nanosecond_after_is_too_late(entered: "Story") -> None:
     entered.hear(DUE + 1)
     line = entered.line()
