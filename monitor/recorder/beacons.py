@@ -27,6 +27,9 @@ ADDRESS_NS_MAX = 60_000_000_000
 ADDRESSES_MAX = 4
 """A pack's way to the base may change; more at once would be somebody multiplying our frames."""
 
+PACKS_MAX = 16_384
+"""Packs whose addresses are remembered. At an open base anybody can make up identities."""
+
 _Place = tuple[int, "Address | None"]
 
 
@@ -71,6 +74,8 @@ class BeaconSender:
         place = (link, address)
         places = self._at.get(identity)
         if places is None:
+            if len(self._at) >= PACKS_MAX:
+                del self._at[next(iter(self._at))]
             self._at[identity] = {place: now_ns}
             self._fresh.add(place)
             return

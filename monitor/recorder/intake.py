@@ -22,12 +22,14 @@ from protocol.packets import Envelope, Receipt, Report, UpPacket
 from protocol.rejects import Reject
 
 if TYPE_CHECKING:
-    from monitor.links.chunk import Chunk
+    from monitor.links.chunk import Address, Chunk
 
 PACKS_MAX = 16_384
 """Packs whose numbers are remembered; more than the largest fleet."""
 OLD_ROW_NS = 1_000_000_000
 """One row a pack in this time says that its numbers went back; the rest are only counted."""
+NOTED_NS = 1_000_000_000
+"""How often a pack's address is noted for beacons, if it stays the same."""
 DISTRESS_ROW_NS = 10_000_000_000
 """So with an open frame that shows distress at a keyed base ..."""
 DISTRESS_ROWS_MAX = 8
@@ -44,12 +46,16 @@ Admitted = tuple[bytes, Heard]
 class _Pack:
     """What is remembered of one pack."""
 
-    __slots__ = ("fresh", "gauge", "old_row_ns")
+    __slots__ = ("fresh", "gauge", "link", "noted_ns", "old_row_ns", "source")
 
     def __init__(self) -> None:
         self.fresh = PackFreshness()
         self.gauge = DelayGauge()
         self.old_row_ns = -OLD_ROW_NS
+        self.link = 0
+        self.source: Address | None = None
+        self.noted_ns = -NOTED_NS
+        """When its address was last noted for beacons."""
 
 
 class Intake:
@@ -105,8 +111,13 @@ class Intake:
         return {identity: pack.fresh.exported() for identity, pack in self._packs.items()}
 
     def enrol_again(self, identity: int) -> None:
-        """Take the pack's next frame as a new beginning; it must prove itself anew."""
-        self._pack(identity).fresh.enrol_again()
+        """Take the pack's next frame as a new beginning; it must prove itself anew.
+
+        Its delays are measured anew too: it may be another set, whose uptime began later.
+        """
+        pack = self._pack(identity)
+        pack.fresh.enrol_again()
+        pack.gauge = DelayGauge()
         self._proof.forget(identity)
 
     # ------------------------------------------------------------ frames
@@ -160,7 +171,13 @@ class Intake:
         if isinstance(fresh, Reject):
             return self._judge_old(frame, packet, pack, fresh, chunk)
         age_ns = pack.gauge.take(boot, packet.uptime_ms, now_ns)
-        self._beacons.heard_at(identity, chunk.link, chunk.source, now_ns)
+        if (
+            now_ns - pack.noted_ns >= NOTED_NS
+            or chunk.source != pack.source
+            or chunk.link != pack.link
+        ):
+            pack.link, pack.source, pack.noted_ns = chunk.link, chunk.source, now_ns
+            self._beacons.heard_at(identity, chunk.link, chunk.source, now_ns)
         if not self._proof.take(identity, boot, packet.beacon_heard, now_ns):
             standing = _NOT_PROVEN
         else:

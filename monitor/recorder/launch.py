@@ -170,6 +170,8 @@ class Launch:
             MemoryKeeper(path, memory, keep),
         )
         self.links = keeper
+        # What stands now stands to the end: the collector need not look at it again.
+        gc.freeze()
         return self.recorder
 
     def _wake(self) -> None:
@@ -239,5 +241,4 @@ def _refold(reader: JournalReader, intake: Intake, clock: Clock, stamp: Stamp) -
             f"the journal cannot be folded: {error}", str(reader.path), "keep the file"
         ) from error
     finally:
-        gc.freeze()
         gc.enable()

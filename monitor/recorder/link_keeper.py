@@ -30,12 +30,19 @@ Tell = Callable[[LinkState, bool], None]
 class LinkKeeper:
     """All links of one recorder. Everything but the reading happens on the loop."""
 
-    def __init__(self, specs: Sequence[LinkSpec], clock: Clock, wake: Callable[[], None]) -> None:
+    def __init__(
+        self,
+        specs: Sequence[LinkSpec],
+        clock: Clock,
+        wake: Callable[[], None],
+        retry_s: float = RETRY_S_FIRST,
+    ) -> None:
         """``wake`` is called from reading threads when there is something to take."""
         self.inbox = Inbox(wake)
         self.links: dict[int, Link] = {}
         self._specs = dict(enumerate(specs, start=1))
         self._clock = clock
+        self._retry_s = retry_s
         self._tell: Tell = lambda _state, _wire: None
         self._tasks: set[asyncio.Task[None]] = set()
         self._loss_told: dict[int, int] = {}
@@ -77,7 +84,7 @@ class LinkKeeper:
 
     def lost(self, number: int, count: int) -> None:
         """Tell of packets that the base itself was too busy to take."""
-        _log.warning("link %d: %d bursts lost, the base was too busy", number, count)
+        _log.warning("link %d: %d packets lost, the base was too busy", number, count)
         self._loss_told[number] = self._loss_told.get(number, 0) + count
         detail = f"{self._loss_told[number]} packets lost: the base was too busy"
         self._say(number, up=number in self.links, detail=detail)
@@ -123,7 +130,7 @@ class LinkKeeper:
         await self._open_again(number, self._specs[number])
 
     async def _open_again(self, number: int, spec: LinkSpec) -> None:
-        pause_s = RETRY_S_FIRST
+        pause_s = self._retry_s
         while True:
             await asyncio.sleep(pause_s)
             pause_s = min(2 * pause_s, RETRY_S_MAX)

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from monitor.recorder.beacons import BeaconSender
+from monitor.recorder.beacons import PACKS_MAX, BeaconSender
 from protocol.codec import decode, receive_down
 from protocol.integrity import Keyring
 from protocol.packets import Beacon
@@ -60,6 +60,13 @@ def test_a_pack_has_four_addresses_at_most_the_newest(sender: BeaconSender) -> N
         sender.heard_at(101, 1, ("192.0.2.7", port), NOW + port)
     sends = sender.due(NOW + 5 * S)
     assert sorted(send.address[1] for send in sends if send.address) == [2, 3, 4, 5]
+
+
+def test_made_up_identities_do_not_fill_the_memory(sender: BeaconSender) -> None:
+    for identity in range(1, PACKS_MAX + 3):
+        sender.heard_at(identity, 1, ("192.0.2.7", identity % 50_000), NOW)
+    assert len(sender._at) == PACKS_MAX
+    assert 2 not in sender._at
 
 
 def test_packs_behind_one_gateway_get_one_beacon(sender: BeaconSender) -> None:

@@ -129,6 +129,20 @@ def test_a_pack_enrolled_again_begins_anew_and_proves_itself(gate: Gate, pack: A
     assert gate.standing(pack.frame(BOOT_NS)) == "NOT_PROVEN"
 
 
+def test_another_set_enrolled_in_the_same_boot_is_not_taken_for_held_up(
+    gate: Gate, pack: Any, make: Any, keyring: Any
+) -> None:
+    pack.beacon = gate.beacon()
+    gate.take(pack.frame(BOOT_NS))
+    # The same identity and boot number, switched on 100 s later.
+    gate.now_ns += 200 * S
+    other = make.pack(keyring)
+    other.started_ns, other.beacon = BOOT_NS + 100 * S, gate.beacon()
+    assert gate.standing(other.frame(gate.now_ns)) == "OLD"
+    gate.intake.enrol_again(101)
+    assert gate.standing(other.frame(gate.now_ns)) == "LIVE"
+
+
 def test_a_frame_held_up_for_more_than_ten_seconds_is_not_the_present_state(
     gate: Gate, pack: Any
 ) -> None:

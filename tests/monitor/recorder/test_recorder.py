@@ -1,0 +1,321 @@
+"""The recorder as it runs: real sockets, a real journal, the real clock.
+
+No test waits for anything but what must come.
+"""
+
+import asyncio
+import contextlib
+import socket
+from collections.abc import AsyncIterator, Awaitable, Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from monitor import desk, keyfile
+from monitor.clock import Clock
+from monitor.desk import Ask, Hello, NotTaken, Role, Stop, Stopping, Taken
+from monitor.errors import BadFile, BadJournal, BadUsage, Busy, LinkFailed
+from monitor.follower import Follower
+from monitor.incident.events import Close
+from monitor.incident.rows import Standing
+from monitor.journal.reader import JournalReader
+from monitor.journal.writer import JournalWriter
+from monitor.recorder.launch import Launch
+from monitor.recorder.recorder import Recorder
+from monitor.settings import Settings
+from protocol.codec import decode
+from protocol.packets import Beacon
+
+WAIT_S = 10.0
+
+
+def free_port() -> int:
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+@pytest.fixture(autouse=True)
+def runtime_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return Settings(
+        name="Kiln Lane", officer="R. Harrow", use="exercise", procedure="plain",
+        roster="kiln-lane", links=(f"udp:127.0.0.1:{free_port()}",),
+        incidents_folder=str(tmp_path),
+    )  # fmt: skip
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Path:
+    return tmp_path / "kiln.journal"
+
+
+class Board:
+    """One end of the desk."""
+
+    def __init__(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        self.reader, self.writer = reader, writer
+
+    def say(self, message: desk.UpMessage) -> None:
+        self.writer.write(desk.line(message))
+
+    async def told(self) -> desk.DownMessage | str:
+        return desk.read_down(await self.reader.readline())
+
+    async def ask(self, act: Any) -> desk.DownMessage | str:
+        self.say(Ask(act=act, asked_boot_ns=Clock().boot_ns()))
+        return await self.told()
+
+
+@pytest.fixture
+async def sit(journal: Path) -> AsyncIterator[Callable[..., Awaitable[Board]]]:
+    boards: list[Board] = []
+
+    async def sit(name: str = "one") -> Board:
+        boards.append(Board(*await asyncio.open_unix_connection(desk.socket_path(journal))))
+        boards[-1].say(Hello(board=name, by="R. Harrow"))
+        return boards[-1]
+
+    yield sit
+    for board in boards:
+        board.writer.close()
+        with contextlib.suppress(ConnectionError):
+            await board.writer.wait_closed()
+
+
+async def running(recorder: Recorder) -> "asyncio.Task[None]":
+    ready = asyncio.Event()
+    task = asyncio.create_task(recorder.run(ready.set))
+    waiting = asyncio.create_task(ready.wait())
+    await asyncio.wait({task, waiting}, return_when=asyncio.FIRST_COMPLETED)
+    waiting.cancel()
+    return task
+
+
+async def test_from_opening_to_closing(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            task = await running(launch.begin())
+            board = await sit()
+            role = await board.told()
+            assert isinstance(role, Role)
+            assert role.holder
+            assert await board.ask(make.note()) == Taken(id="note-0001")
+            board.say(Stop(by="R. Harrow"))
+            assert await board.told() == Stopping()
+            await task
+        with Launch(journal, settings, Clock()) as launch:
+            task = await running(launch.resume())
+            board = await sit()
+            await board.told()
+            assert await board.ask(make.note()) == Taken(id="note-0001")
+            close = Close(id="close-0001", by="R. Harrow")
+            assert await board.ask(close) == Taken(id="close-0001")
+            await task
+    assert not journal.with_name(journal.name + "-wal").exists()
+    with Launch(journal, settings, Clock()) as launch, pytest.raises(BadJournal, match="closed"):
+        launch.resume()
+    follower = Follower(journal)
+    while follower.poll():
+        pass
+    picture = follower.picture()
+    assert picture.closed
+    assert len(picture.wearers) == 8
+
+
+async def test_a_pack_is_heard_answered_and_proven(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    port = int(settings.links[0].rsplit(":", 1)[1])
+    pack = make.pack(None)
+    loop = asyncio.get_running_loop()
+    async with asyncio.timeout(WAIT_S):
+        with (
+            Launch(journal, settings, Clock()) as launch,
+            socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as radio,
+        ):
+            radio.setblocking(False)
+            task = await running(launch.begin())
+            await loop.sock_sendto(radio, pack.frame(pack.started_ns), ("127.0.0.1", port))
+            data, _ = await loop.sock_recvfrom(radio, 512)
+            beacon = decode(data)
+            assert isinstance(beacon, Beacon)
+            pack.beacon = beacon.value
+            await loop.sock_sendto(radio, pack.frame(pack.started_ns), ("127.0.0.1", port))
+            board = await sit()
+            await board.told()
+            await board.ask(make.note())
+            launch.recorder.stop()
+            await task
+    with JournalReader(journal) as reader:
+        rows = reader.read(0).rows
+    frames = [row.standing for row in rows if row.kind == 1]
+    assert frames == [Standing.NOT_PROVEN, Standing.LIVE]
+
+
+async def test_a_second_recorder_is_refused(journal: Path, settings: Settings) -> None:
+    with Launch(journal, settings, Clock()), pytest.raises(Busy):
+        Launch(journal, settings, Clock())
+
+
+async def test_a_board_that_looks_on_may_neither_act_nor_stop(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            task = await running(launch.begin())
+            one = await sit()
+            await one.told()
+            two = await sit("two")
+            role = await two.told()
+            assert isinstance(role, Role)
+            assert not role.holder
+            two.say(Stop(by="somebody"))
+            answer = await two.ask(make.note())
+            assert isinstance(answer, NotTaken)
+            one.writer.close()
+            assert isinstance(await two.told(), Role)
+            launch.recorder.stop()
+            await task
+
+
+class DiskThatFails(JournalWriter):
+    """Refuses some commits, then takes them again."""
+
+    refusals = 0
+
+    def commit(self, *args: Any) -> int:
+        if self.refusals:
+            self.refusals -= 1
+            raise BadJournal("the disk is full", str(self.path), "free some space")
+        return super().commit(*args)
+
+
+async def test_a_disk_that_fails_for_a_while_loses_nothing(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            recorder = launch.begin()
+            recorder._writer.__class__ = DiskThatFails
+            recorder._writer.refusals = 2  # type: ignore[attr-defined]
+            task = await running(recorder)
+            board = await sit()
+            assert isinstance(await board.told(), Role)
+            assert await board.ask(make.note()) == Taken(id="note-0001")
+            recorder.stop()
+            await task
+    with JournalReader(journal) as reader:
+        rows = reader.read(0).rows
+    assert sum(b'"what":"opened"' in row.data for row in rows) == 1
+
+
+async def test_what_nobody_foresaw_ends_the_process_and_loses_no_row(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            recorder = launch.begin()
+            task = await running(recorder)
+            board = await sit()
+            await board.told()
+            await board.ask(make.note())
+
+            def fail() -> None:
+                raise ZeroDivisionError
+
+            asyncio.get_running_loop().call_soon(fail)
+            with pytest.raises(ZeroDivisionError):
+                await task
+        with Launch(journal, settings, Clock()) as launch:
+            task = await running(launch.resume())
+            board = await sit()
+            await board.told()
+            assert await board.ask(make.note()) == Taken(id="note-0001")
+            launch.recorder.stop()
+            await task
+
+
+# ---------------------------------------------------------------- what is refused at the start
+
+
+def changed(settings: Settings, **more: object) -> Settings:
+    return settings.model_copy(update=more)
+
+
+def test_a_link_that_makes_no_sense_is_said_before_a_file_is_made(
+    journal: Path, settings: Settings
+) -> None:
+    with pytest.raises(BadUsage):
+        Launch(journal, changed(settings, links=("radio:7",)), Clock())
+    assert not journal.exists()
+
+
+def test_a_port_in_use_is_said_before_a_journal_is_made(journal: Path, settings: Settings) -> None:
+    port = int(settings.links[0].rsplit(":", 1)[1])
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as there:
+        there.bind(("127.0.0.1", port))
+        with Launch(journal, settings, Clock()) as launch, pytest.raises(LinkFailed):
+            launch.begin()
+    assert not journal.exists()
+
+
+@pytest.mark.parametrize(
+    ("more", "error"),
+    [({"procedure": "no-such"}, BadFile), ({"roster": "no-such"}, BadFile)],
+)
+def test_a_file_that_is_not_there_is_said(
+    journal: Path, settings: Settings, more: dict[str, str], error: type[Exception]
+) -> None:
+    with Launch(journal, changed(settings, **more), Clock()) as launch, pytest.raises(error):
+        launch.begin()
+
+
+@pytest.fixture
+def key_of(tmp_path: Path) -> Callable[[Any], str]:
+    def make_key(use: Any) -> str:
+        path = tmp_path / f"{use}.key"
+        keyfile.create(path, use)
+        return str(path)
+
+    return make_key
+
+
+def test_a_real_key_is_not_used_for_an_exercise(
+    journal: Path, settings: Settings, key_of: Any
+) -> None:
+    keyed = changed(settings, key=key_of("real"))
+    with Launch(journal, keyed, Clock()) as launch, pytest.raises(BadFile, match="use real"):
+        launch.begin()
+
+
+async def test_an_incident_goes_on_with_a_key_or_without_as_it_was_opened(
+    journal: Path, settings: Settings, key_of: Any
+) -> None:
+    keyed = changed(settings, key=key_of("exercise"))
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, keyed, Clock()) as launch:
+            task = await running(launch.begin())
+            launch.recorder.stop()
+            await task
+    with Launch(journal, settings, Clock()) as launch, pytest.raises(BadFile, match="with a key"):
+        launch.resume()
+
+
+def test_a_damaged_memory_is_said(journal: Path, settings: Settings) -> None:
+    (journal.parent / "base-exercise.json").write_text("{")
+    with Launch(journal, settings, Clock()) as launch, pytest.raises(BadFile, match="memory"):
+        launch.begin()
+
+
+def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path, settings: Settings) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(BadJournal, match="folder"):
+        Launch(tmp_path / "file" / "kiln.journal", settings, Clock())
