@@ -33,6 +33,7 @@ from monitor.clock import Clock
 from monitor.desk import NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
 from monitor.errors import OutbyError
+from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.picture import Picture, Priority
 
 POLL_S = 0.05
@@ -40,12 +41,13 @@ PICTURE_NS = 1_000_000_000
 """Between two pictures when nothing happens."""
 BLINK_NS = 500_000_000
 """Half of the 1 Hz blink of a new alarm's sign."""
-POLLS_MAX = 4
-"""Polls in one tick while catching up: the screen stays alive."""
 BELL_AGAIN_NS = 30_000_000_000
 """A danger that nobody takes rings again."""
 STOP_NS_MAX = 3_000_000_000
 """How long the recorder has to say that it stops."""
+
+
+BEHIND = "reading what was missed"
 
 
 class Left(Enum):
@@ -53,6 +55,8 @@ class Left(Enum):
 
     RECORDING = "recording goes on"
     STOPPED = "recording has stopped"
+    OTHER_FOLD = "the recorder's software is of another version"
+    """Its rules differ from ours: this board would show another incident than it records."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,8 +133,9 @@ class BoardApp(App[Left]):
         gc.freeze()
 
     def on_resize(self, _event: Resize) -> None:
-        """Lay out anew for the new size."""
-        self._draw(self._clock.boot_ns())
+        """Lay out anew, once the new size is in force."""
+        self._dirty = True
+        self.call_after_refresh(self.tick)
 
     def _follow_palette(self) -> None:
         self.theme = theme_name(self._palette)
@@ -144,17 +149,21 @@ class BoardApp(App[Left]):
         now_ns = self._clock.boot_ns()
         for answer in self._desk.pump(now_ns):
             self._answered(answer, now_ns)
+        role = self._desk.role
+        if role is not None and role.fold not in {0, FOLD_VERSION}:
+            self.exit(Left.OTHER_FOLD)
         if self._desk.connected:
             # In between, what was last known stands: acts wait for the recorder, or come back
             # as not taken.
             self._hands.holds = self._desk.holds
         self._dirty |= self._hands.expire(now_ns)
-        self._watch_horizon(now_ns)
+        self._watch_horizon(now_ns, news=news)
         self._watch_stop(now_ns)
         due = now_ns - self._picture_ns >= PICTURE_NS
         if due or (news and (self._source.urgent() or self._dirty)) or self._picture is None:
             self._new_picture(now_ns)
             if due:
+                # Also when there is nothing new to draw: somebody is looking.
                 self._desk.beat(self._frames)
         blink_on = not self._options.blink or now_ns // BLINK_NS % 2 == 0
         if self._dirty or blink_on != self._blink_on:
@@ -163,32 +172,38 @@ class BoardApp(App[Left]):
 
     def _read(self) -> bool:
         """Poll the source; a source that cannot be read stands still, and its horizon with it."""
-        news = False
         try:
-            for _ in range(POLLS_MAX):
-                news |= self._source.poll()
-                if not self._source.catching_up:
-                    break
-            self._fault = ""
+            news = self._source.poll()
         except (OSError, sqlite3.Error, OutbyError) as error:
             self._fault = f"the journal cannot be read: {error}"
+            return False
+        self._fault = ""
+        if news and self._source.catching_up:
+            # Come back at once, but let a key be heard in between.
+            self.call_later(self.tick)
         return news
 
     def _new_picture(self, now_ns: int) -> None:
-        if self._source.horizon < 0:
+        if self._source.horizon < 0 or self._source.catching_up:
+            # A picture from the middle of the journal would show old data as if it were live.
             return
         self._picture = self._source.picture()
         self._picture_ns = now_ns
         self._dirty = True
         self._ring(now_ns)
 
-    def _watch_horizon(self, now_ns: int) -> None:
-        self._watchdog.saw(self._source.horizon, now_ns)
+    def _watch_horizon(self, now_ns: int, *, news: bool) -> None:
+        behind = self._source.catching_up and news
+        if not self._source.catching_up:
+            self._watchdog.saw(self._source.horizon, now_ns)
         closed = self._picture is not None and self._picture.closed
-        stopped = self._watchdog.stopped(now_ns) and not closed
+        opening = self._picture is None and behind
+        stopped = self._watchdog.stopped(now_ns) and not closed and not opening
         if self._stopped and not stopped:
             self._reviver.well()
-        cause = self._fault or (self._reviver.look(now_ns) if stopped else "")
+        cause = ""
+        if stopped:
+            cause = self._fault or (BEHIND if behind else self._reviver.look(now_ns))
         if (stopped, cause) != (self._stopped, self._cause):
             self._stopped, self._cause = stopped, cause
             self._dirty = True

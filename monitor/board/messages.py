@@ -41,7 +41,7 @@ class Messages:
         """Take note that the act will not be done; this word holds its place."""
         words = self._pending.pop(act_id, "act")
         self._hold_until_ns = 0
-        self._put(f" NOT TAKEN, USE VOICE: {words}: {why} ", Role.CAUTION, now_ns)
+        self._put(f" NOT TAKEN, USE VOICE: {words}: {why.rstrip('.')} ", Role.CAUTION, now_ns)
         self._until_ns = now_ns + NOT_TAKEN_NS
         self._hold_until_ns = now_ns + HOLD_NS
 

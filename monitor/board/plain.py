@@ -27,8 +27,9 @@ STOPPED_AGAIN_NS = 10_000_000_000
 STOP_NS_MAX = 3_000_000_000
 """How long the recorder has to say that it stops."""
 PICTURE_NS = 1_000_000_000
-POLLS_MAX = 4
 ASKED_MAX = 128
+POLLS_MAX = 10
+"""Polls in one step while catching up: a step stays under a second."""
 
 
 @dataclass(slots=True)
@@ -55,6 +56,11 @@ class PlainBoard:
     _holds: bool | None = None
     _beats: int = 0
 
+    @property
+    def closed(self) -> bool:
+        """Whether the incident has ended."""
+        return self._picture is not None and self._picture.closed
+
     def step(self) -> None:
         """Read what there is and say it."""
         fault, news = self._read()
@@ -66,7 +72,8 @@ class PlainBoard:
             self._watchdog = Watchdog(now_ns)
         self._watchdog.saw(self.source.horizon, now_ns)
         due = now_ns - self._picture_ns >= PICTURE_NS
-        if self.source.horizon >= 0 and (due or self._picture is None or news):
+        ready = self.source.horizon >= 0 and not self.source.catching_up
+        if ready and (due or self._picture is None or news):
             self._follow(now_ns)
             if due:
                 self._picture_ns = now_ns
@@ -92,16 +99,14 @@ class PlainBoard:
             self._ask(found, self._picture)
 
     def _read(self) -> tuple[str, bool]:
-        urgent = False
         try:
             for _ in range(POLLS_MAX):
                 self.source.poll()
-                urgent |= self.source.urgent()
                 if not self.source.catching_up:
                     break
         except (OSError, sqlite3.Error, OutbyError) as error:
-            return f"the journal cannot be read: {error}", urgent
-        return "", urgent
+            return f"the journal cannot be read: {error}", False
+        return "", self.source.urgent()
 
     def _follow(self, now_ns: int) -> None:
         new = self.source.picture()
@@ -150,7 +155,7 @@ class PlainBoard:
                 self.out(f"TAKEN: {self._asked.pop(answer.id, 'act')}.")
             case NotTaken():
                 words = self._asked.pop(answer.id, "act")
-                self.out(f"NOT TAKEN, USE VOICE: {words}: {answer.why}.")
+                self.out(f"NOT TAKEN, USE VOICE: {words}: {answer.why.rstrip('.')}.")
             case Stopping():
                 self.left = Leave(stop=True)
                 self.out("Recording has stopped.")
@@ -164,8 +169,7 @@ class PlainBoard:
         self.out("This board may act." if role.holder else f"VIEW ONLY: {whose}.")
 
     def _say_stopped(self, now_ns: int, fault: str) -> None:
-        closed = self._picture is not None and self._picture.closed
-        if self._watchdog is None or not self._watchdog.stopped(now_ns) or closed:
+        if self._watchdog is None or not self._watchdog.stopped(now_ns) or self.closed:
             if self._stopped_ns is not None:
                 self.out("The display lives again.")
                 self.reviver.well()

@@ -24,6 +24,8 @@ class Revive:
     """Whether nobody records into the journal."""
     start: Callable[[], None]
     """Starts a recorder; raises OSError."""
+    last_words: Callable[[], str]
+    """What the recorder started last said before it ended; empty while it runs."""
     starts: int = 0
     _next_ns: int = 0
     _pause_ns: int = PAUSE_NS_FIRST
@@ -37,7 +39,8 @@ class Revive:
         except OSError as error:
             return f"the lock cannot be read: {error.strerror}"
         if now_ns < self._next_ns:
-            return self._cause
+            said = self.last_words()
+            return f"{FAILED}: {said}" if said else self._cause
         self._next_ns = now_ns + self._pause_ns
         self._pause_ns = min(PAUSE_NS_MAX, self._pause_ns * 2)
         self.starts += 1
@@ -53,3 +56,22 @@ class Revive:
         """Take note that the display lives: the next death is met without a pause."""
         self._next_ns = 0
         self._pause_ns = PAUSE_NS_FIRST
+
+
+@dataclass(slots=True)
+class LookOn:
+    """For a view only board, which starts nothing."""
+
+    is_free: Callable[[], bool]
+    """Whether nobody records into the journal."""
+
+    def look(self, now_ns: int) -> str:
+        """Say what is the matter."""
+        assert now_ns >= 0
+        try:
+            return "nobody records" if self.is_free() else ALIVE
+        except OSError as error:
+            return f"the lock cannot be read: {error.strerror}"
+
+    def well(self) -> None:
+        """Nothing to take note of."""

@@ -12,6 +12,8 @@ MINUTE_S = 60
 HOUR_MIN = 60
 WITH_SECONDS_S = 600
 """From ten minutes on an age has no seconds: it must fit ten characters."""
+WITH_MINUTES_H = 10
+"""From ten hours on it has no minutes either."""
 SHORT_MAX = 100
 """A short age changes to the next unit at three figures."""
 PSI_PER_BAR = 14.503_773_8
@@ -30,16 +32,18 @@ def _up(value: int, step: int) -> int:
 
 
 def age(ns: int) -> str:
-    """A time gone by, rounded up, at most ten characters up to 99 hours."""
+    """A time gone by, rounded up; at most ten characters."""
     seconds = _up(max(ns, 0), SECOND_NS)
     if seconds < MINUTE_S:
         return f"{seconds} s"
     if seconds < WITH_SECONDS_S:
-        return f"{seconds // 60} min {seconds % 60} s"
-    minutes = _up(seconds, 60)
+        return f"{seconds // MINUTE_S} min {seconds % MINUTE_S} s"
+    minutes = _up(seconds, MINUTE_S)
     if minutes < HOUR_MIN:
         return f"{minutes} min"
-    return f"{minutes // 60} h {minutes % 60} min"
+    if minutes < WITH_MINUTES_H * HOUR_MIN:
+        return f"{minutes // HOUR_MIN} h {minutes % HOUR_MIN} min"
+    return f"{_up(minutes, HOUR_MIN)} h"
 
 
 def short_age(ns: int) -> str:
@@ -47,8 +51,8 @@ def short_age(ns: int) -> str:
     seconds = _up(max(ns, 0), SECOND_NS)
     if seconds < SHORT_MAX:
         return f"{seconds} s"
-    minutes = _up(seconds, 60)
-    return f"{minutes} min" if minutes < SHORT_MAX else f"{_up(minutes, 60)} h"
+    minutes = _up(seconds, MINUTE_S)
+    return f"{minutes} min" if minutes < SHORT_MAX else f"{_up(minutes, HOUR_MIN)} h"
 
 
 def day_time(wall_ns: int, zone: tzinfo | None, *, seconds: bool = False) -> str:

@@ -1,0 +1,34 @@
+"""A follower of a journal as a board's source."""
+
+from monitor.follower import Follower
+from monitor.incident.picture import Picture
+
+
+class JournalSource:
+    """Adds to a follower what a board asks beside: whether something was just announced."""
+
+    def __init__(self, follower: Follower) -> None:
+        """Follow; what was announced before the board was there is not urgent."""
+        self._follower = follower
+
+    @property
+    def horizon(self) -> int:
+        """Everything up to this incident time has been read, ns."""
+        return self._follower.horizon
+
+    @property
+    def catching_up(self) -> bool:
+        """More is waiting than one poll takes."""
+        return self._follower.catching_up
+
+    def poll(self) -> bool:
+        """Read what is new, a bounded amount. True if there was something."""
+        return self._follower.poll()
+
+    def urgent(self) -> bool:
+        """Tell whether something was announced since the last call."""
+        return bool(self._follower.incident.take_announcements())
+
+    def picture(self) -> Picture:
+        """Give the incident at the horizon."""
+        return self._follower.picture()

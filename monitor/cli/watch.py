@@ -1,0 +1,327 @@
+"""``outby watch``: the board, and the recorder beside it if none is there."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.options import (
+    Subparsers,
+    add_command,
+    add_display,
+    add_opening,
+    add_settings,
+    require_opening,
+    settings_of,
+)
+from monitor.errors import BadJournal, BadUsage, Exit, NotAnswered, OutbyError
+
+if TYPE_CHECKING:
+    from monitor.board.ports import Reviver
+    from monitor.board.recorder_process import RecorderProcess
+    from monitor.clock import Clock
+    from monitor.desk_client import DeskClient
+    from monitor.follower import Follower
+    from monitor.settings import Settings
+
+JOURNAL_WAIT_S = 0.02
+JOURNAL_WAITS_MAX = 500
+"""Ten seconds for a recorder to make its journal."""
+STEP_S = 0.1
+"""A plain board looks ten times a second."""
+
+_DESCRIPTION = """\
+Shows the board of an incident: alarm lines on top, everybody by crew below. The recorder is a
+process of its own; it is started if none is alive for that journal, and started again if it
+dies. Leaving the board asks whether recording goes on.
+
+JOURNAL names the incident. Without it, the one that is being recorded is shown; if there is none,
+or a name is said, a new one is opened. A second board on the same incident is view only until it
+takes the board.
+
+The plain board adds one line for each event and reads typed commands ("help" lists them). It is
+chosen by itself where the terminal cannot draw."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command."""
+    parser = add_command(
+        subparsers,
+        "watch",
+        run=run,
+        summary="the board; opens an incident or shows the one recorded",
+        description=_DESCRIPTION,
+        examples=(
+            (
+                'outby watch --name "Kiln Lane" --officer "R. Harrow" --exercise --procedure plain',
+                "open an incident, record it, show the board",
+            ),
+            ("outby watch", "show the board of the incident that is being recorded"),
+            ("outby watch kiln-lane.journal --view", "look on, without ever acting"),
+        ),
+    )
+    parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
+                        help="the incident to show, or the journal to make")  # fmt: skip
+    group = parser.add_argument_group("THE BOARD")
+    group.add_argument("--view", action="store_true",
+                       help="look on only; start no recorder")  # fmt: skip
+    group.add_argument("--plain", action="store_true",
+                       help="lines that are only added, typed commands")  # fmt: skip
+    add_opening(parser)
+    add_display(parser)
+    add_settings(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Show the board until it is left."""
+    from monitor.board.recorder_process import RecorderProcess, command
+    from monitor.journal import lock
+
+    settings = settings_of(args)
+    path = args.journal or _find(settings, args)
+    recorder = RecorderProcess(command(path, settings), lambda: lock.is_free(path))
+    if not args.view:
+        _record_if_need_be(path, settings, recorder)
+    follower = _follow(path, recorder)
+    if args.plain or not _can_draw():
+        return _plain(follower, settings, recorder, view=args.view)
+    return _draw(follower, settings, recorder, view=args.view)
+
+
+# ---------------------------------------------------------------- which journal
+
+
+def _find(settings: "Settings", args: argparse.Namespace) -> Path:
+    """Give the journal being recorded, or the path of a new one. Raises BadUsage."""
+    from monitor.cli.record import new_path
+    from monitor.clock import Clock
+    from monitor.journal import lock
+
+    folder = settings.incidents_path
+    recorded = [path for path in sorted(folder.glob("*.journal")) if not lock.is_free(path)]
+    if args.name is None and len(recorded) == 1:
+        return recorded[0]
+    if args.name is None and recorded:
+        names = ", ".join(path.name for path in recorded)
+        raise BadUsage("several incidents are being recorded", names, "say which")
+    if args.view:
+        raise BadUsage("no incident is being recorded", str(folder), "say which journal to show")
+    return new_path(settings, Clock().wall_ns())
+
+
+def _record_if_need_be(path: Path, settings: "Settings", recorder: "RecorderProcess") -> None:
+    """Start the recorder unless one is alive."""
+    if not recorder.is_free():
+        return
+    if not path.exists():
+        require_opening(settings)
+    recorder.start()
+
+
+def _follow(path: Path, recorder: "RecorderProcess") -> "Follower":
+    """Open the journal as soon as there is something in it. Raises what the recorder said."""
+    from threading import Event
+
+    pause = Event()
+    for _ in range(JOURNAL_WAITS_MAX):
+        code = recorder.exit_code()
+        try:
+            follower = _opened(path)
+        except BadJournal:
+            if code is None and recorder.started:
+                # Not there yet, or half made.
+                pause.wait(JOURNAL_WAIT_S)
+                continue
+            _say_end(recorder, code)
+            raise
+        if follower is not None:
+            if code not in {None, Exit.OK, Exit.BUSY} and not _is_closed(follower):
+                _say_end(recorder, code)
+            return follower
+        pause.wait(JOURNAL_WAIT_S)
+    raise NotAnswered("the recorder has not made its journal", str(path), "see the log beside it")
+
+
+def _opened(path: Path) -> "Follower | None":
+    """Follow; None while the incident is not opened in the journal yet. Raises BadJournal."""
+    from monitor.follower import Follower
+
+    follower = Follower(path)
+    follower.poll()
+    if follower.horizon >= 0:
+        return follower
+    follower.close()
+    return None
+
+
+def _is_closed(follower: "Follower") -> bool:
+    """Tell whether the incident has ended; no recorder takes it up then, it is only shown."""
+    while follower.catching_up:
+        follower.poll()
+    return follower.incident.closed
+
+
+def _say_end(recorder: "RecorderProcess", code: int | None) -> None:
+    """Raise what the recorder said when it could not start."""
+    if code not in {None, Exit.OK}:
+        raise _Said(recorder.last_words(), code or Exit.INTERNAL)
+
+
+class _Said(OutbyError):
+    """What the recorder said when it could not start, with its exit code."""
+
+    def __init__(self, words: str, code: int) -> None:
+        super().__init__(words or "the recorder could not start")
+        self.code = code
+
+    @property
+    def exit_code(self) -> Exit:  # type: ignore[override]
+        """The recorder's own."""
+        return Exit(self.code) if self.code in set(Exit) else Exit.INTERNAL
+
+
+# ---------------------------------------------------------------- the two boards
+
+
+def _can_draw() -> bool:
+    """Tell whether the terminal can show the board at all."""
+    import os
+
+    streams = (sys.stdin, sys.stdout, sys.__stderr__)
+    whole = all(stream is not None and stream.isatty() for stream in streams)
+    return whole and os.environ.get("TERM", "dumb") not in {"", "dumb"}
+
+
+def _ascii_only() -> bool:
+    """Tell whether the language settings promise no more than ASCII."""
+    import locale
+    import os
+
+    said = os.environ.get("LC_ALL") or os.environ.get("LC_CTYPE") or os.environ.get("LANG") or ""
+    return said in {"C", "POSIX"} or locale.getpreferredencoding(do_setlocale=False) != "UTF-8"
+
+
+def _desk(
+    follower: "Follower", settings: "Settings", clock: "Clock", *, view: bool
+) -> "DeskClient":
+    import uuid
+
+    from monitor.desk import UnsafeFolder, socket_path
+    from monitor.desk_client import DeskClient, unix_connect
+
+    try:
+        where = socket_path(follower.path)
+    except UnsafeFolder as error:
+        raise NotAnswered("no place for the desk", str(error), "remove it") from None
+    by = settings.officer or follower.picture().officer
+    board = uuid.uuid4().hex[:12]
+    desk = DeskClient(unix_connect(where), board, by, "view" if view else "act")
+    desk.pump(clock.boot_ns())
+    return desk
+
+
+def _reviver(recorder: "RecorderProcess", *, view: bool) -> "Reviver":
+    from monitor.board.revive import LookOn, Revive
+
+    if view:
+        return LookOn(recorder.is_free)
+    return Revive(recorder.is_free, recorder.start, recorder.last_words)
+
+
+def _draw(
+    follower: "Follower", settings: "Settings", recorder: "RecorderProcess", *, view: bool
+) -> int:
+    """Be the board on the terminal."""
+    import os
+    import uuid
+
+    from rich.console import Console
+
+    from monitor.board.app import BoardApp, BoardOptions, Left
+    from monitor.board.marks import GLYPHS
+    from monitor.board.source import JournalSource
+    from monitor.board.themes import colours_of
+    from monitor.clock import Clock
+
+    clock = Clock()
+    desk = _desk(follower, settings, clock, view=view)
+    color_system = Console(file=sys.__stderr__).color_system
+    options = BoardOptions(
+        officer=desk.by,
+        new_id=lambda: uuid.uuid4().hex,
+        colours=colours_of(os.environ, color_system),
+        daylight=settings.theme == "daylight",
+        glyphs=GLYPHS["ascii" if _ascii_only() else settings.glyphs],
+        view_only=view,
+    )
+    reviver = _reviver(recorder, view=view)
+    app = BoardApp(JournalSource(follower), desk, reviver, clock, options)
+    left = app.run(mouse=settings.mouse)
+    desk.close()
+    if left is Left.OTHER_FOLD:
+        raise BadJournal(left.value, str(follower.path), "use the same version for both")
+    if left is not None:
+        print(f"{left.value}: {follower.path}")
+    return app.return_code or Exit.OK
+
+
+def _plain(
+    follower: "Follower", settings: "Settings", recorder: "RecorderProcess", *, view: bool
+) -> int:
+    """Be the plain board."""
+    import uuid
+
+    from monitor.board.plain import PlainBoard
+    from monitor.board.source import JournalSource
+    from monitor.clock import Clock
+
+    clock = Clock()
+    desk = _desk(follower, settings, clock, view=view)
+    board = PlainBoard(
+        JournalSource(follower),
+        desk,
+        _reviver(recorder, view=view),
+        clock,
+        desk.by,
+        lambda: uuid.uuid4().hex,
+        lambda line: print(line, flush=True),
+    )
+    typed = _Typed()
+    asked_once = False
+    while board.left is None and not (board.closed and not typed.open):
+        try:
+            board.step()
+            for line in typed.lines(STEP_S):
+                board.typed(line)
+        except KeyboardInterrupt:
+            if asked_once:
+                board.typed("quit")
+            asked_once = True
+            print("Type quit to leave, quit stop to stop recording too.", flush=True)
+    desk.close()
+    return Exit.OK
+
+
+class _Typed:
+    """Lines from the keyboard or a pipe, without waiting longer than asked."""
+
+    def __init__(self) -> None:
+        self.open = True
+        self._rest = b""
+
+    def lines(self, within_s: float) -> list[str]:
+        """Give the whole lines that have come, after at most ``within_s``."""
+        import os
+        import select
+        from threading import Event
+
+        if not self.open:
+            Event().wait(within_s)
+            return []
+        if not select.select([0], [], [], within_s)[0]:
+            return []
+        data = os.read(0, 4_096)
+        self.open = bool(data)
+        *whole, self._rest = (self._rest + data).split(b"\n")
+        self._rest = self._rest[-4_096:]
+        return [line.decode(errors="replace") for line in whole]

@@ -1,0 +1,371 @@
+"""An invented scene, Kiln Lane, as pictures made by hand; and fakes for what a board stands on."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC
+
+import pytest
+
+from monitor.board.app import BoardApp, BoardOptions
+from monitor.board.marks import Look
+from monitor.board.themes import Colours
+from monitor.clock import Clock
+from monitor.desk import NotTaken, Role, Stopping, Taken
+from monitor.desk_client import Answer
+from monitor.incident.events import Act
+from monitor.incident.picture import (
+    AirFrom,
+    AirView,
+    AlarmView,
+    LinkView,
+    Phase,
+    Picture,
+    Priority,
+    Signal,
+    UnjoinedView,
+    WearerView,
+)
+
+S = 1_000_000_000
+T = 1_500 * S
+WALL = 1_741_962_727 * S
+"""2025-03-14 14:32:07 UTC."""
+RATED_BAR = 300.0
+
+
+def air(bar: float | None, source: AirFrom = AirFrom.TELEMETRY, age_s: float = 1) -> AirView:
+    """Air of a 6.8 L cylinder; litres as plain p x V, since a display only prints them."""
+    known = bar is not None
+    return AirView(
+        source=source if known else AirFrom.NOWHERE,
+        pressure_bar=bar,
+        fraction=bar / RATED_BAR if known else None,
+        contents_l=bar * 6.8 if known else None,
+        reading_bar=bar,
+        reading_age_ns=round(age_s * S) if known else None,
+        low_air_bar=105.0,
+        rated_bar=RATED_BAR,
+    )
+
+
+def wearer(number: int, bar: float | None = 200, **changes: object) -> WearerView:
+    """A quiet wearer under air; four crews of two, Alpha 1 to 4."""
+    crew = (number + 1) // 2
+    plain = WearerView(
+        wearer=number,
+        name=f"Wearer {number}",
+        call_sign=f"Alpha {crew}-{2 - number % 2}",
+        crew=f"Alpha {crew}",
+        leader=bool(number % 2),
+        pack=4710 + number,
+        phase=Phase.ENTERED,
+        under_air=True,
+        state="ok",
+        priority=None,
+        acknowledged=True,
+        state_for_ns=300 * S,
+        air=air(bar),
+        signal=Signal.HEARD,
+        silence_ns=S,
+        silence_limit_ns=46 * S,
+        motion="moving",
+        battery_percent=80,
+        signal_dbm=-71,
+        location="",
+        location_at_ns=None,
+        wear_ns=1_080 * S,
+        pre_alarms=0,
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def alarm(number: int, who: WearerView, word: str, **changes: object) -> AlarmView:
+    """A danger on one wearer, new."""
+    plain = AlarmView(
+        number=number,
+        kind=word.casefold().replace(" ", "_"),
+        word=word,
+        priority=Priority.DANGER,
+        state="unacknowledged",
+        acknowledged=False,
+        latched=False,
+        wearers=(who.wearer,),
+        subject=f"{who.wearer} {who.call_sign}",
+        crew=who.crew,
+        location=who.location,
+        location_at_ns=who.location_at_ns,
+        air=who.air,
+        mates=(),
+        raised_at_ns=T - who.state_for_ns,
+        raised_for_ns=who.state_for_ns,
+        to_do="call the crew; emergency crew; tell command",
+        detail="",
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def picture(
+    wearers: tuple[WearerView, ...], alarms: tuple[AlarmView, ...] = (), **changes: object
+) -> Picture:
+    """Kiln Lane, an exercise, keyed, one link."""
+    under_air = sum(1 for w in wearers if w.under_air)
+    plain = Picture(
+        t=T,
+        wall_ns=WALL,
+        name="Kiln Lane",
+        place="brick works",
+        entry_point="A",
+        stage="1",
+        officer="R. Harrow",
+        use="exercise",
+        keyed=True,
+        procedure="plain",
+        under_air=under_air,
+        came_out=0,
+        signals_heard=sum(1 for w in wearers if w.signal is Signal.HEARD),
+        signals_expected=len(wearers),
+        wearers=wearers,
+        alarms=alarms,
+        unjoined=(),
+        links=(LinkView(1, "udp 0.0.0.0:41900", up=True, detail=""),),
+        refused=(),
+        holder="R. Harrow",
+        closed=False,
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def quiet_scene() -> Picture:
+    """Eight wearers in four crews, nothing wrong."""
+    bars = (188, 195, 233, 201, 159, 148, 207, 212)
+    return picture(tuple(wearer(n, bar) for n, bar in enumerate(bars, 1)))
+
+
+def trouble_scene() -> Picture:
+    """A motion alarm, low air, a wearer out of signal, a low pack battery."""
+    quiet = quiet_scene().wearers
+    down = replace(
+        quiet[3],
+        state="MOTION ALARM",
+        priority=Priority.DANGER,
+        acknowledged=False,
+        state_for_ns=34 * S,
+        air=air(147),
+        silence_ns=2 * S,
+        location="stairs, floor 2",
+        location_at_ns=T - 780 * S,
+    )
+    low = replace(
+        quiet[7],
+        state="LOW AIR",
+        priority=Priority.DANGER,
+        acknowledged=True,
+        state_for_ns=9 * S,
+        air=air(52.9),
+        location="floor 1",
+        location_at_ns=T - 420 * S,
+    )
+    lost = replace(
+        quiet[5],
+        state="NO SIGNAL",
+        priority=Priority.CAUTION,
+        acknowledged=False,
+        state_for_ns=27 * S,
+        air=air(201, AirFrom.ESTIMATE, age_s=72),
+        signal=Signal.LOST,
+        silence_ns=72 * S,
+    )
+    mate = replace(quiet[2], state="crew alarm", state_for_ns=34 * S)
+    wearers = (*quiet[:2], mate, down, quiet[4], lost, quiet[6], low)
+    alarms = (
+        alarm(3, down, "MOTION ALARM", mates=((3, "Alpha 2-1", 233.0),)),
+        alarm(
+            4,
+            low,
+            "LOW AIR",
+            acknowledged=True,
+            state="acknowledged",
+            to_do="crew out now; confirm they are moving",
+            mates=((7, "Alpha 4-1", 207.0),),
+        ),
+        alarm(
+            5,
+            lost,
+            "NO SIGNAL",
+            priority=Priority.CAUTION,
+            to_do="call; note the gauge reading",
+            detail="silent 72 s, limit 46 s",
+        ),
+    )
+    unjoined = (UnjoinedView(4799, 203.0, 2 * S, Signal.HEARD),)
+    return picture(wearers, alarms, keyed=False, unjoined=unjoined, came_out=3)
+
+
+def many(number: int) -> Picture:
+    """So many wearers in crews of two, all quiet."""
+    return picture(tuple(wearer(n, 150 + n * 7 % 130) for n in range(1, number + 1)))
+
+
+@dataclass
+class FakeSource:
+    """Hands out the picture it was given; the horizon moves when told."""
+
+    now: Picture
+    horizon: int = T
+    behind_polls: int = 0
+    """So many polls until the reader has caught up."""
+    announced: bool = False
+    fault: Exception | None = None
+    polls: int = 0
+    pictures: int = 0
+    moving: bool = True
+    """Each poll moves the horizon by 50 ms, as a living recorder would."""
+
+    def poll(self) -> bool:
+        self.polls += 1
+        if self.fault:
+            raise self.fault
+        self.behind_polls = max(0, self.behind_polls - 1)
+        if self.moving:
+            self.horizon += S // 20
+        return self.moving
+
+    @property
+    def catching_up(self) -> bool:
+        return self.behind_polls > 0
+
+    def urgent(self) -> bool:
+        announced, self.announced = self.announced, False
+        return announced
+
+    def picture(self) -> Picture:
+        self.pictures += 1
+        return self.now
+
+
+@dataclass
+class FakeDesk:
+    """A desk that keeps what was asked, and answers what it was told to answer."""
+
+    role: Role | None = field(default_factory=lambda: Role(holder=True, by="R. Harrow"))
+    asked: list[Act] = field(default_factory=list)
+    answers: list[Answer] = field(default_factory=list)
+    beats: list[int] = field(default_factory=list)
+    takes: int = 0
+    stops: int = 0
+
+    @property
+    def connected(self) -> bool:
+        return self.role is not None
+
+    @property
+    def holds(self) -> bool:
+        return self.role is not None and self.role.holder
+
+    def ask(self, act: Act, now_ns: int) -> None:
+        assert now_ns > 0
+        self.asked.append(act)
+
+    def beat(self, frame: int) -> None:
+        self.beats.append(frame)
+
+    def take(self) -> None:
+        self.takes += 1
+
+    def stop(self) -> None:
+        self.stops += 1
+
+    def pump(self, now_ns: int) -> list[Answer]:
+        assert now_ns > 0
+        answers, self.answers = self.answers, []
+        return answers
+
+    def answer_last(self, *, why: str = "") -> None:
+        """Take the last act, or refuse it if there is a reason."""
+        act_id = self.asked[-1].id
+        self.answers.append(NotTaken(id=act_id, why=why) if why else Taken(id=act_id))
+
+    def say_stopping(self) -> None:
+        self.answers.append(Stopping())
+
+
+@dataclass
+class FakeReviver:
+    """Counts how often it was asked."""
+
+    cause: str = "the recorder does not answer"
+    looks: int = 0
+    wells: int = 0
+
+    def look(self, now_ns: int) -> str:
+        assert now_ns > 0
+        self.looks += 1
+        return self.cause
+
+    def well(self) -> None:
+        self.wells += 1
+
+
+@dataclass
+class Board:
+    """A board with all its fakes in a test's hands."""
+
+    app: BoardApp
+    source: FakeSource
+    desk: FakeDesk
+    reviver: FakeReviver
+    clock: Clock
+
+
+class Scenes:
+    """The scene's makers, for tests that take one fixture only."""
+
+    S = S
+    T = T
+    air = staticmethod(air)
+    wearer = staticmethod(wearer)
+    alarm = staticmethod(alarm)
+    picture = staticmethod(picture)
+    quiet = staticmethod(quiet_scene)
+    trouble = staticmethod(trouble_scene)
+    many = staticmethod(many)
+
+    @staticmethod
+    def look(width: int = 80, height: int = 24, **changes: object) -> Look:
+        return replace(Look(width, height, zone=UTC), **changes)  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="session")
+def scenes() -> Scenes:
+    """Makers of pictures."""
+    return Scenes()
+
+
+@pytest.fixture
+def make_board(clock: Clock) -> Callable[..., Board]:
+    """Make a board on a picture, without blink, in UTC; its clock moves only when told."""
+
+    def make(
+        shown: Picture,
+        *,
+        colours: Colours = Colours.FULL,
+        daylight: bool = False,
+        blink: bool = False,
+        desk: FakeDesk | None = None,
+    ) -> Board:
+        ids = iter(f"test-act-{n}" for n in range(1_000))
+        options = BoardOptions(
+            officer="R. Harrow",
+            new_id=lambda: next(ids),
+            colours=colours,
+            daylight=daylight,
+            zone=UTC,
+            blink=blink,
+        )
+        source = FakeSource(shown)
+        reviver = FakeReviver()
+        desk = desk or FakeDesk()
+        app = BoardApp(source, desk, reviver, clock, options)
+        return Board(app, source, desk, reviver, clock)
+
+    return make

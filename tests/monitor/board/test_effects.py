@@ -1,0 +1,23 @@
+"""Every effect of a key that is an act becomes the right one."""
+
+import pytest
+
+from monitor.board.effects import Asking, Move, Reading, ResetAlarm, TakeAlarms, act_of
+
+
+@pytest.mark.parametrize(
+    ("effect", "what", "fields"),
+    [
+        (TakeAlarms((3, 4), ""), "acknowledge", {"alarms": (3, 4)}),
+        (ResetAlarm(3, "by mistake", ""), "reset", {"alarm": 3, "reason": "by mistake"}),
+        (Reading((4,), 147.0, ""), "spoken_reading", {"wearers": (4,), "pressure_bar": 147.0}),
+        (Move("connect", (4,), ""), "connect", {"wearers": (4,), "pressure_bar": None}),
+        (Move("enter", (4, 5), ""), "enter", {"wearers": (4, 5)}),
+        (Move("out", (4,), ""), "come_out", {"wearers": (4,)}),
+        (Move("off air", (4,), ""), "off_air", {"wearers": (4,)}),
+    ],
+)
+def test_act(effect: Asking, what: str, fields: dict[str, object]) -> None:
+    act = act_of(effect, "test-act-1", "R. Harrow", 77)
+    assert (act.what, act.id, act.by, act.seen_ns) == (what, "test-act-1", "R. Harrow", 77)
+    assert {name: getattr(act, name) for name in fields} == fields

@@ -1,0 +1,303 @@
+"""The keyboard's rules, key by key; time is handed in."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from monitor.board.effects import Command, Move, Reading, ResetAlarm, Say, TakeAlarms
+from monitor.board.hands import CHOSEN_NS, HELD_NS, QUESTION_NS, READ_NS_MIN, Hands, Mode
+from monitor.incident.picture import Picture, Priority
+
+S = 1_000_000_000
+NOW = 100 * S
+
+
+@pytest.fixture
+def picture(scenes: Any) -> Picture:
+    shown: Picture = scenes.trouble()
+    return shown
+
+
+@pytest.fixture
+def hands() -> Hands:
+    """A keyboard before which alarms 3, 4, 5 have stood for a second, 3 on top."""
+    made = Hands()
+    made.drawn((3, 4, 5), 3, NOW - S)
+    return made
+
+
+def press(hands: Hands, keys: str, picture: Picture, now_ns: int = NOW) -> Any:
+    """Press keys 0.2 s apart; the last one's effect."""
+    effect = None
+    for place, key in enumerate(keys.split()):
+        effect = hands.press(key, now_ns + place * S // 5, picture)
+    return effect
+
+
+# ---------------------------------------------------------------- taking alarms
+
+
+def test_space_takes_the_top_alarm(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "space", picture) == TakeAlarms((3,), "MOTION ALARM, 4 Alpha 2-2")
+
+
+def test_not_before_it_has_stood_half_a_second(picture: Picture) -> None:
+    hands = Hands()
+    hands.drawn((3, 4, 5), 3, NOW)
+    assert isinstance(hands.press("space", NOW + READ_NS_MIN - 1, picture), Say)
+    hands = Hands()
+    hands.drawn((3, 4, 5), 3, NOW)
+    assert isinstance(hands.press("space", NOW + READ_NS_MIN, picture), TakeAlarms)
+
+
+def test_not_if_another_has_just_come_above_it(hands: Hands, picture: Picture) -> None:
+    hands.drawn((2, 3, 4, 5), 2, NOW - 1)
+    assert isinstance(press(hands, "space", picture), Say)
+
+
+def test_half_a_second_counts_on_top_not_anywhere(hands: Hands, picture: Picture) -> None:
+    only_caution = replace(picture, alarms=picture.alarms[2:])
+    hands.drawn((5,), 5, NOW - S // 4)
+    assert isinstance(press(hands, "space", only_caution), Say)
+
+
+def test_not_while_the_display_is_stopped(hands: Hands, picture: Picture) -> None:
+    hands.hidden()
+    assert isinstance(press(hands, "space", picture), Say)
+
+
+def test_a_held_space_takes_one(hands: Hands, picture: Picture) -> None:
+    """Keyboards repeat after 250 to 660 ms, then every 33 ms."""
+    assert isinstance(hands.press("space", NOW, picture), TakeAlarms)
+    rest = replace(picture, alarms=picture.alarms[1:])
+    hands.drawn((4, 5), 5, NOW + 1)
+    presses = [NOW + 660_000_000 + n * 33_000_000 for n in range(200)]
+    assert not any(isinstance(hands.press("space", t, rest), TakeAlarms) for t in presses)
+    later = presses[-1] + HELD_NS
+    assert isinstance(hands.press("space", later, rest), TakeAlarms)
+
+
+def test_no_alarm_waits(scenes: Any, hands: Hands) -> None:
+    assert press(hands, "space", scenes.quiet()) == Say("no alarm waits")
+
+
+def test_a_takes_cautions_in_view_never_a_danger(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "a", picture) == TakeAlarms((5,), "1 caution")
+
+
+def test_a_takes_no_caution_that_is_not_on_the_screen(picture: Picture) -> None:
+    hands = Hands()
+    hands.drawn((3,), 3, NOW - S)
+    assert isinstance(press(hands, "a", picture), Say)
+    quiet = replace(picture, alarms=())
+    assert press(hands, "a", quiet) == Say("no caution waits")
+
+
+# ---------------------------------------------------------------- choosing and acting
+
+
+def test_a_number_then_a_step_is_two_keys(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "8 o", picture) == Move("out", (8,), "out: 8 Alpha 4-2")
+    assert hands.chosen == ()
+
+
+@pytest.mark.parametrize(
+    ("key", "step"), [("c", "connect"), ("e", "enter"), ("o", "out"), ("x", "off air")]
+)
+def test_each_step(hands: Hands, picture: Picture, key: str, step: str) -> None:
+    effect = press(hands, f"4 {key}", picture)
+    assert (effect.step, effect.wearers) == (step, (4,))
+
+
+def test_entry_of_a_crew_is_three_keys(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "4 k e", picture) == Move("enter", (3, 4), "enter: Alpha 2 (3, 4)")
+
+
+def test_a_wearer_without_crew(scenes: Any, hands: Hands) -> None:
+    alone = scenes.picture((scenes.wearer(1, crew=""),))
+    assert isinstance(press(hands, "1 k", alone), Say)
+    assert isinstance(press(hands, "o", alone), Move)
+
+
+def test_an_act_without_a_wearer_does_nothing(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "o", picture) == Say("o: first the number of a wearer")
+
+
+def test_a_choice_is_forgotten_after_five_seconds(hands: Hands, picture: Picture) -> None:
+    hands.press("4", NOW, picture)
+    assert not hands.expire(NOW + CHOSEN_NS - 1)
+    assert hands.chosen == (4,)
+    assert isinstance(hands.press("o", NOW + CHOSEN_NS, picture), Say)
+
+
+def test_numbers_of_two_digits(scenes: Any, hands: Hands) -> None:
+    many = scenes.many(30)
+    press(hands, "1 2", many)
+    assert hands.chosen == (12,)
+    press(hands, "3", many)  # there is no 123
+    assert hands.chosen == (3,)
+
+
+def test_a_number_that_nobody_has(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "9", picture) == Say("no wearer has number 9")
+    assert press(hands, "0", picture) == Say("no wearer has number 0")
+
+
+def test_the_first_digit_of_a_later_number_waits(scenes: Any, hands: Hands) -> None:
+    tens = scenes.picture((scenes.wearer(1), scenes.wearer(21)))
+    assert press(hands, "2", tens) is None
+    assert hands.typed == "2"
+    press(hands, "1", tens)
+    assert hands.chosen == (21,)
+
+
+def test_a_held_digit_counts_once(hands: Hands, scenes: Any) -> None:
+    many = scenes.many(30)
+    for n in range(5):
+        hands.press("1", NOW + n * 33_000_000, many)
+    assert hands.chosen == (1,)
+
+
+def test_up_and_down_go_through_the_wearers(hands: Hands, picture: Picture) -> None:
+    press(hands, "down down", picture)
+    assert hands.chosen == (2,)
+    press(hands, "up up", picture)
+    assert hands.chosen == (8,)
+    press(hands, "escape up", picture)
+    assert hands.chosen == (8,)
+    assert isinstance(press(hands, "down", replace(picture, wearers=())), Say)
+
+
+def test_escape_leaves_everything(hands: Hands, picture: Picture) -> None:
+    press(hands, "4 g 1 escape", picture)
+    assert (hands.mode, hands.chosen, hands.typed) == (Mode.BOARD, (), "")
+
+
+# ---------------------------------------------------------------- readings
+
+
+def test_a_reading_is_five_keys(hands: Hands, picture: Picture) -> None:
+    effect = press(hands, "4 g 1 4 7", picture)
+    assert effect == Reading((4,), 147.0, "reading 147 bar, 4 Alpha 2-2")
+
+
+def test_a_short_reading_ends_with_enter(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "4 g enter", picture) is None
+    assert press(hands, "5 7 backspace 2 enter", picture) == Reading(
+        (4,), 52.0, "reading 52 bar, 4 Alpha 2-2"
+    )
+
+
+def test_a_reading_in_psi_has_four_digits(hands: Hands, picture: Picture) -> None:
+    psi = replace(picture, pressure_unit="psi")
+    effect = press(hands, "4 g 2 1 3 2", psi)
+    # 2132 psi * 6894.757 Pa = 147.0 bar
+    assert round(effect.pressure_bar, 1) == 147.0
+
+
+def test_more_than_any_gauge_shows(hands: Hands, picture: Picture) -> None:
+    assert isinstance(press(hands, "4 g 4 5 1", picture), Say)
+    assert isinstance(press(hands, "4 g 4 5 0", picture), Reading)
+
+
+def test_a_reading_nobody_ends_goes_away(hands: Hands, picture: Picture) -> None:
+    press(hands, "4 g 1", picture)
+    assert hands.expire(NOW + S + QUESTION_NS)
+    assert hands.mode is Mode.BOARD
+
+
+# ---------------------------------------------------------------- reset
+
+
+@pytest.fixture
+def latched(picture: Picture) -> Picture:
+    alarms = tuple(replace(a, latched=a.number in {3, 4}) for a in picture.alarms)
+    return replace(picture, alarms=alarms)
+
+
+def test_reset_asks_for_a_numbered_reason(hands: Hands, latched: Picture) -> None:
+    press(hands, "r", latched)
+    alarm = hands.reset_alarm(latched)
+    assert alarm is not None
+    assert alarm.number == 3
+    assert press(hands, "3", latched) == ResetAlarm(
+        3, "by mistake", "reset MOTION ALARM, 4 Alpha 2-2"
+    )
+
+
+def test_r_again_goes_to_the_next(hands: Hands, latched: Picture) -> None:
+    assert press(hands, "r r 1", latched).alarm == 4
+    assert press(hands, "r r r 1", latched).alarm == 3
+
+
+def test_a_chosen_wearers_alarm_comes_first(hands: Hands, latched: Picture) -> None:
+    assert press(hands, "8 r 1", latched).alarm == 4
+
+
+def test_no_reason_no_reset(hands: Hands, latched: Picture) -> None:
+    assert press(hands, "r 9", latched) == Say("nothing reset")
+
+
+def test_nothing_is_over(hands: Hands, picture: Picture) -> None:
+    assert isinstance(press(hands, "r", picture), Say)
+
+
+def test_an_alarm_that_went_while_being_asked_about(hands: Hands, latched: Picture) -> None:
+    press(hands, "r", latched)
+    gone = replace(latched, alarms=())
+    assert hands.reset_alarm(gone) is None
+    assert press(hands, "1", gone) == Say("nothing reset")
+
+
+# ---------------------------------------------------------------- the screen, leaving, view only
+
+
+def test_screen_keys(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "b", picture) == Command("theme")
+    assert press(hands, "s", picture) == Command("sort")
+    assert press(hands, "h", picture) == press(hands, "question_mark", picture) == Command("help")
+
+
+@pytest.mark.parametrize("way", ["q", "ctrl+c", "ctrl+q", "ctrl+z"])
+def test_nothing_leaves_without_asking(hands: Hands, picture: Picture, way: str) -> None:
+    assert press(hands, way, picture) is None
+    assert hands.mode is Mode.QUIT
+    assert press(hands, "1", picture) == Command("leave")
+    press(hands, way, picture)
+    assert press(hands, "2", picture) == Command("leave and stop")
+    press(hands, way, picture)
+    assert press(hands, "3", picture) is None
+    assert hands.mode is Mode.BOARD
+
+
+def test_view_only_refuses_acts_and_says_so(hands: Hands, picture: Picture) -> None:
+    hands.holds = False
+    for key in "space a r c e g o x".split():
+        effect = press(hands, f"4 {key}", picture)
+        assert isinstance(effect, Say)
+        assert "VIEW ONLY" in effect.words
+
+
+def test_view_only_may_leave_but_not_stop_recording(hands: Hands, picture: Picture) -> None:
+    hands.holds = False
+    assert press(hands, "q 2", picture) is None
+    assert press(hands, "q 1", picture) == Command("leave")
+
+
+def test_taking_the_board_asks(hands: Hands, picture: Picture) -> None:
+    assert isinstance(press(hands, "t", picture), Say)
+    hands.holds = False
+    assert press(hands, "t 1", picture) == Command("take board")
+    assert press(hands, "t 5", picture) is None
+
+
+def test_other_keys_do_nothing(hands: Hands, picture: Picture) -> None:
+    for key in ("w", "tab", "f1", "enter", "backspace", "ctrl+p"):
+        assert press(hands, key, picture) is None
+    assert hands.mode is Mode.BOARD
+
+
+def test_priorities_without_word_are_not_taken_together(hands: Hands, picture: Picture) -> None:
+    notices = tuple(replace(a, priority=Priority.NOTICE) for a in picture.alarms)
+    assert press(hands, "a", replace(picture, alarms=notices)) == Say("no caution waits")

@@ -1,0 +1,92 @@
+"""The header: EXERCISE, OPEN and VIEW ONLY are never left out."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from rich.cells import cell_len
+
+from monitor.board.header import Desk, header_lines, unjoined_line
+from monitor.board.marks import Role
+from monitor.incident.picture import LinkView, Signal, UnjoinedView
+
+
+def texts(picture: Any, look: Any, desk: Desk | None = None) -> list[str]:
+    lines = header_lines(picture, look, desk or Desk(by="R. Harrow"))
+    return ["".join(text for text, _ in line) for line in lines]
+
+
+def test_the_first_line(scenes: Any) -> None:
+    assert texts(scenes.trouble(), scenes.look())[0] == (
+        "KILN LANE  entry A  EXERCISE  stage 1  14:32:07  under air 8  out 3  signals 7/8"
+    )
+
+
+def test_the_second_line(scenes: Any) -> None:
+    assert texts(scenes.trouble(), scenes.look())[1] == (
+        "board R. Harrow  OPEN: NOT AUTHENTICATED  links 1/1  procedure plain"
+    )
+
+
+def test_a_keyed_base_has_no_open_block(scenes: Any) -> None:
+    assert "OPEN" not in texts(scenes.quiet(), scenes.look())[1]
+
+
+@pytest.mark.parametrize("width", [30, 40, 60, 80, 200])
+def test_exercise_and_open_stay_however_narrow(scenes: Any, width: int) -> None:
+    picture = replace(scenes.trouble(), place="a very long place indeed " * 3, stage="x" * 30)
+    first, second = texts(picture, scenes.look(width))
+    assert " EXERCISE " in first
+    assert " OPEN: NOT AUTHENTICATED " in second
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_lines_fit(scenes: Any, width: int) -> None:
+    picture = replace(scenes.trouble(), place="a very long place indeed " * 3)
+    desks = (Desk(), Desk(holds=False, by="A. Long Name " * 3), Desk(connected=False))
+    for desk in desks:
+        assert all(cell_len(line) <= width for line in texts(picture, scenes.look(width), desk))
+
+
+def test_real_is_said_too(scenes: Any) -> None:
+    assert " REAL " in texts(replace(scenes.quiet(), use="real"), scenes.look())[0]
+
+
+def test_view_only_says_who_has_the_board(scenes: Any) -> None:
+    line = texts(scenes.quiet(), scenes.look(), Desk(holds=False, by="S. Moss"))[1]
+    assert " VIEW ONLY  S. Moss has the board" in line
+    assert "nobody has the board" in texts(scenes.quiet(), scenes.look(), Desk(holds=False))[1]
+
+
+def test_without_a_desk_acts_are_not_taken(scenes: Any) -> None:
+    line = texts(scenes.quiet(), scenes.look(), Desk(connected=False))[1]
+    assert "NO DESK: ACTS NOT TAKEN, USE VOICE" in line
+
+
+def test_a_link_that_is_down_is_named(scenes: Any) -> None:
+    down = (LinkView(1, "serial /dev/ttyUSB0", up=False, detail="gone"),)
+    lines = header_lines(replace(scenes.quiet(), links=down), scenes.look(), Desk())
+    assert (" LINK DOWN: serial /dev/ttyUSB0 ", Role.CAUTION) in lines[1]
+
+
+def test_a_closed_incident_and_refused_frames_are_said(scenes: Any) -> None:
+    picture = replace(scenes.quiet(), closed=True, refused=(("CHECKSUM", 3), ("TAG", 4)))
+    first, second = texts(picture, scenes.look(120))
+    assert " CLOSED " in first
+    assert "refused 7" in second
+
+
+def test_unjoined_packs_in_one_line(scenes: Any) -> None:
+    look = scenes.look()
+    assert unjoined_line(scenes.quiet(), look) is None
+    two = tuple(
+        UnjoinedView(n, bar, 2 * scenes.S, Signal.HEARD) for n, bar in ((4799, 203.7), (5, None))
+    )
+    line = unjoined_line(replace(scenes.quiet(), unjoined=two), look)
+    assert line is not None
+    assert line[0][0] == "packs heard, nobody joined: 4799 (203 bar, 2 s), 5 (air ?, 2 s)"
+    many = tuple(UnjoinedView(5_000 + n, 200.0, 0, Signal.HEARD) for n in range(40))
+    line = unjoined_line(replace(scenes.quiet(), unjoined=many), look)
+    assert line is not None
+    assert line[0][0].endswith(", + 38 more")
+    assert cell_len(line[0][0]) <= 80

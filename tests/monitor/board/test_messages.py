@@ -1,0 +1,44 @@
+"""ASKED, then TAKEN or NOT TAKEN; a failure is not pushed away by the next word."""
+
+from monitor.board.marks import Role
+from monitor.board.messages import HOLD_NS, NOT_TAKEN_NS, PENDING_MAX, SHOWN_NS, Messages
+
+NOW = 10_000_000_000
+
+
+def test_asked_then_taken() -> None:
+    messages = Messages()
+    messages.asked("a", "out: 4 Alpha 2-2", NOW)
+    assert messages.line(NOW) == ("ASKED: out: 4 Alpha 2-2", Role.STRONG)
+    messages.taken("a", NOW + 5)
+    assert messages.line(NOW + 5)[0] == "TAKEN: out: 4 Alpha 2-2"
+    assert messages.line(NOW + 5 + SHOWN_NS)[0] == ""
+
+
+def test_not_taken_says_use_voice_and_holds_its_place() -> None:
+    messages = Messages()
+    messages.asked("a", "out: 4", NOW)
+    messages.asked("b", "out: 5", NOW)
+    messages.not_taken("a", "wearer 4 is not on air", NOW)
+    words = " NOT TAKEN, USE VOICE: out: 4: wearer 4 is not on air "
+    messages.taken("b", NOW + 1)
+    assert messages.line(NOW + 1) == (words, Role.CAUTION)
+    messages.say("no alarm waits", NOW + HOLD_NS)
+    assert messages.line(NOW + HOLD_NS)[0] == "no alarm waits"
+    messages.not_taken("x", "why", NOW)
+    assert messages.line(NOW + NOT_TAKEN_NS - 1)[0]
+
+
+def test_a_second_failure_replaces_the_first() -> None:
+    messages = Messages()
+    messages.not_taken("a", "one", NOW)
+    messages.not_taken("b", "two", NOW + 1)
+    assert "two" in messages.line(NOW + 1)[0]
+
+
+def test_acts_without_an_answer_are_bounded() -> None:
+    messages = Messages()
+    for n in range(PENDING_MAX * 2):
+        messages.asked(str(n), f"act {n}", NOW)
+    messages.taken("0", NOW)
+    assert messages.line(NOW)[0] == "TAKEN: act"

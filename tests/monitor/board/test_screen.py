@@ -1,0 +1,117 @@
+"""The whole screen as lines: what stands where, and that nothing is cut at 80 by 24."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from rich.cells import cell_len
+
+from monitor.board.hands import Hands
+from monitor.board.header import Desk
+from monitor.board.screen import CAUTION_LINES, Shown, opening_screen, screen
+
+S = 1_000_000_000
+
+
+def texts(picture: Any, look: Any, hands: Hands | None = None, **shown: Any) -> list[str]:
+    state = replace(Shown(Desk(by="R. Harrow")), **shown)
+    lines, _ = screen(picture, look, hands or Hands(), state)
+    return ["".join(text for text, _ in line).rstrip() for line in lines]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (100, 30), (40, 10), (20, 3), (80, 1)])
+def test_exactly_as_many_lines_as_the_screen_none_too_wide(
+    scenes: Any, size: tuple[int, int]
+) -> None:
+    for picture in (scenes.trouble(), scenes.quiet(), scenes.many(100), scenes.picture(())):
+        for open_help in (False, True):
+            drawn = texts(picture, scenes.look(*size), help_open=open_help)
+            assert len(drawn) == size[1]
+            assert max(cell_len(line) for line in drawn) <= size[0]
+
+
+def test_nothing_is_cut_at_80_by_24(scenes: Any) -> None:
+    for picture in (scenes.trouble(), scenes.quiet(), scenes.many(60)):
+        for state in ({}, {"help_open": True}, {"caution": False}, {"by_air": True}):
+            assert not any("…" in line for line in texts(picture, scenes.look(), **state))
+
+
+def test_the_caution_stands_until_the_first_key(scenes: Any) -> None:
+    assert list(CAUTION_LINES) == texts(scenes.quiet(), scenes.look())[-4:-2]
+    assert CAUTION_LINES[0] not in texts(scenes.quiet(), scenes.look(), caution=False)
+    assert all(len(line) <= 80 for line in CAUTION_LINES)
+
+
+def test_eighteen_quiet_wearers_have_a_line_each(scenes: Any) -> None:
+    drawn = texts(scenes.many(18), scenes.look(), caution=False)
+    assert sum("Alpha" in line for line in drawn) == 18
+
+
+def test_help_does_not_hide_alarms(scenes: Any) -> None:
+    drawn = texts(scenes.trouble(), scenes.look(), help_open=True, caution=False)
+    assert any("MOTION ALARM" in line for line in drawn)
+    assert any("leave the board (asks)" in line for line in drawn)
+    assert any("~ estimate" in line for line in drawn)
+
+
+def test_every_question_fits_and_leaves_the_alarms_in_sight(scenes: Any) -> None:
+    picture = scenes.trouble()
+    latched = tuple(replace(a, latched=True) for a in picture.alarms)
+    picture = replace(picture, alarms=latched)
+    for keys, words in (
+        (["q"], "LEAVE THE BOARD?"),
+        (["r"], "RESET MOTION ALARM, 4 Alpha 2-2: why?"),
+        (["4", "g", "1"], "GAUGE READING 4 Alpha 2-2: 1_ bar"),
+        (["4"], "CHOSEN 4 Alpha 2-2"),
+        (["4", "k"], "CHOSEN Alpha 2 (3, 4)"),
+    ):
+        hands = Hands()
+        for n, key in enumerate(keys):
+            hands.press(key, n * S, picture)
+        drawn = texts(picture, scenes.look(), hands)
+        assert drawn[-2] == words
+        assert drawn[-1]
+        assert "…" not in drawn[-1]
+        assert "MOTION ALARM" in drawn[2]
+
+
+def test_a_number_being_typed_is_shown(scenes: Any) -> None:
+    hands = Hands()
+    tens = scenes.picture((scenes.wearer(21),))
+    hands.press("2", 0, tens)
+    assert texts(tens, scenes.look(), hands)[-2] == "wearer 2_"
+
+
+def test_view_only_offers_no_acts(scenes: Any) -> None:
+    desk = Desk(holds=False, by="S. Moss")
+    hands = Hands(holds=False)
+    drawn = texts(scenes.quiet(), scenes.look(), hands, desk=desk)
+    assert "t take the board" in drawn[-1]
+    assert "VIEW ONLY" in drawn[1]
+    hands.press("t", 0, scenes.quiet())
+    assert texts(scenes.quiet(), scenes.look(), hands, desk=desk)[-2] == (
+        "TAKE THE BOARD from R. Harrow?"
+    )
+    hands.press("q", 0, scenes.quiet())
+    assert "stop recording" not in texts(scenes.quiet(), scenes.look(), hands, desk=desk)[-1]
+
+
+def test_a_reset_whose_alarm_has_gone(scenes: Any) -> None:
+    picture = scenes.trouble()
+    hands = Hands()
+    latched = tuple(replace(a, latched=True) for a in picture.alarms)
+    hands.press("r", 0, replace(picture, alarms=latched))
+    assert texts(picture, scenes.look(), hands)[-2] == "THIS ALARM HAS GONE"
+
+
+def test_unjoined_packs_stand_above_the_keys(scenes: Any) -> None:
+    drawn = texts(scenes.trouble(), scenes.look(), caution=False)
+    assert drawn[-3] == "packs heard, nobody joined: 4799 (203 bar, 2 s)"
+
+
+def test_before_the_first_picture_the_caution_is_read(scenes: Any) -> None:
+    lines = opening_screen(scenes.look(), "reading the journal")
+    drawn = ["".join(t for t, _ in line).rstrip() for line in lines]
+    assert len(drawn) == 24
+    assert list(CAUTION_LINES) == drawn[2:4]
+    assert "reading the journal" in drawn

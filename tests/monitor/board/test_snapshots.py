@@ -1,0 +1,77 @@
+"""A dozen pictures of the screen; words and rules are tested apart from them."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from monitor.board.themes import Colours
+from monitor.desk import Role as DeskRole
+
+S = 1_000_000_000
+SIZES = [(80, 24), (120, 40)]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+@pytest.mark.parametrize("scene", ["quiet", "trouble"])
+def test_dark(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, scene: str, size: Any
+) -> None:
+    board = make_board(getattr(scenes, scene)())
+    assert snap_compare(board.app, terminal_size=size)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+def test_daylight(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, size: Any
+) -> None:
+    board = make_board(scenes.trouble(), daylight=True)
+    assert snap_compare(board.app, terminal_size=size)
+
+
+@pytest.mark.parametrize("colours", [Colours.SIXTEEN, Colours.NONE], ids=lambda c: c.value)
+def test_fewer_colours(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, colours: Colours
+) -> None:
+    board = make_board(scenes.trouble(), colours=colours)
+    assert snap_compare(board.app, terminal_size=(80, 24))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+def test_display_stopped(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, size: Any
+) -> None:
+    board = make_board(scenes.trouble())
+
+    async def stand(_pilot: Any) -> None:
+        board.source.moving = False
+        board.app.tick()
+        board.clock.pass_ns(12 * S)
+        board.app.tick()
+
+    assert snap_compare(board.app, terminal_size=size, run_before=stand)
+
+
+def test_folded(snap_compare: Any, make_board: Callable[..., Any], scenes: Any) -> None:
+    crowd = scenes.many(60)
+    trouble = scenes.trouble()
+    wearers = (*trouble.wearers, *crowd.wearers[8:])
+    board = make_board(replace(trouble, wearers=wearers))
+    assert snap_compare(board.app, terminal_size=(80, 24))
+
+
+def test_help(snap_compare: Any, make_board: Callable[..., Any], scenes: Any) -> None:
+    board = make_board(scenes.trouble())
+    assert snap_compare(board.app, terminal_size=(80, 24), press=["h"])
+
+
+def test_leaving(snap_compare: Any, make_board: Callable[..., Any], scenes: Any) -> None:
+    board = make_board(scenes.trouble())
+    assert snap_compare(board.app, terminal_size=(80, 24), press=["q"])
+
+
+def test_view_only(snap_compare: Any, make_board: Callable[..., Any], scenes: Any) -> None:
+    board = make_board(replace(scenes.quiet(), use="real"))
+    board.desk.role = DeskRole(holder=False, by="S. Moss")
+    assert snap_compare(board.app, terminal_size=(80, 24))

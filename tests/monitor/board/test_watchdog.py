@@ -1,0 +1,51 @@
+"""The display is stopped exactly when the horizon has stood for a second."""
+
+from typing import Any
+
+from monitor.board.marks import Role
+from monitor.board.watchdog import STOPPED_NS, Watchdog, banner, laid_over
+
+S = 1_000_000_000
+
+
+def test_stopped_at_one_second_not_before() -> None:
+    dog = Watchdog(0)
+    dog.saw(10, 5)
+    assert not dog.stopped(5 + STOPPED_NS - 1)
+    assert dog.stopped(5 + STOPPED_NS)
+
+
+def test_a_horizon_that_moves_keeps_it_alive() -> None:
+    dog = Watchdog(0)
+    for n in range(100):
+        dog.saw(n, n * S // 4)
+        assert not dog.stopped(n * S // 4)
+
+
+def test_the_same_horizon_seen_again_does_not() -> None:
+    dog = Watchdog(0)
+    for n in range(5):
+        dog.saw(7, n * S // 4)
+    assert dog.stopped(S)
+    assert dog.stands_ns(S) == S
+
+
+def test_the_banner_lies_over_the_middle_and_greys_the_rest(scenes: Any) -> None:
+    look = scenes.look()
+    lines = [((f"line {n}", Role.DANGER),) for n in range(24)]
+    block = banner(scenes.quiet(), look, 12 * S, "the recorder is there")
+    drawn = laid_over(lines, block)
+    text = "\n".join(t for line in drawn for t, _ in line)
+    for words in ("DISPLAY STOPPED", "VALUES OLD", "USE VOICE AND PAPER", "12 s ago"):
+        assert words in text
+    assert len(drawn) == 24
+    assert drawn[0] == (("line 0", Role.OLD),)
+    assert drawn[-1] == lines[-1]
+    assert {role for line in block for _, role in line} == {Role.DANGER}
+
+
+def test_the_banner_fits_a_small_window(scenes: Any) -> None:
+    block = banner(None, scenes.look(20, 6), S, "a long cause that cannot fit at all")
+    drawn = laid_over([((" ", Role.QUIET),)] * 6, block)
+    assert len(drawn) == 6
+    assert all(len(t) <= 20 for line in block for t, _ in line)
