@@ -185,6 +185,8 @@ FIXED_BYTES: dict[Kind, int] = {
     Kind.BEAT: BEAT_BYTES,
 }
 """Bytes before extras, tag and checksum."""
+PLAIN_REPORTS = frozenset((Kind.STATUS, Kind.EVENT, Kind.SIGN_OFF))
+"""Kinds whose body is the report and nothing else."""
 
 assert layout(HEADER).size == HEADER_BYTES
 assert all(layout(fields).size == FIXED_BYTES[kind] for kind, fields in FIELDS_BY_KIND.items())

@@ -12,14 +12,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from protocol.fields import CHECKSUM_BYTES, TAG_BYTES, VERSION
+from protocol.fields import CHECKSUM_BYTES, PLAIN_REPORTS, TAG_BYTES, VERSION
 
 KEY_BYTES = 32
 """Fleet keys and pack keys alike: the longest key BLAKE2s takes."""
 CRC_START = 0xFFFF
 EPOCH_MAX = 255
 READY_MAX = 32_768
-"""MAC states kept ready, 0.25 kB each: two kinds of frame of the largest fleet."""
+"""MAC states kept ready in either store, 0.25 kB each: two kinds of frame of the largest fleet."""
 
 DIRECTION_UP = 1
 DIRECTION_DOWN = 2
@@ -102,7 +102,7 @@ class Keyring:
     kept ready once a frame has proven genuine, so made-up identities cannot fill the store.
     """
 
-    __slots__ = ("_keys", "current_epoch", "ready", "use")
+    __slots__ = ("_keys", "_ready_others", "current_epoch", "ready", "use")
 
     def __init__(self, keys_by_epoch: Mapping[int, bytes], use: Use, current_epoch: int) -> None:
         """Raise ValueError for a key, epoch or use that cannot be."""
@@ -119,7 +119,8 @@ class Keyring:
         self.current_epoch = current_epoch
         self._keys = dict(keys_by_epoch)
         self.ready: dict[bytes, hashlib.blake2s] = {}
-        """By the first 8 bytes of a frame, kind to identity: MAC state to copy and feed."""
+        """By the first 8 bytes of a plain report, kind to identity: MAC state to copy and feed."""
+        self._ready_others: dict[bytes, hashlib.blake2s] = {}
 
     @property
     def epochs(self) -> tuple[int, ...]:
@@ -154,7 +155,8 @@ class Keyring:
         The frame must be long enough for header and tail, and its epoch must be held.
         """
         start = frame[_START]
-        ready = self.ready.get(start)
+        store = self.ready if start[1] in PLAIN_REPORTS else self._ready_others
+        ready = store.get(start)
         known = ready is not None
         if ready is None:
             key = self.pack_key(int.from_bytes(start[4:], "big"), start[3], up=True)
@@ -164,7 +166,7 @@ class Keyring:
         if not hmac.compare_digest(mac.digest(), frame[-TAIL_BYTES:-CHECKSUM_BYTES]):
             return False
         if not known:
-            if len(self.ready) >= READY_MAX:
-                del self.ready[next(iter(self.ready))]
-            self.ready[start] = ready
+            if len(store) >= READY_MAX:
+                del store[next(iter(store))]
+            store[start] = ready
         return True
