@@ -98,6 +98,11 @@ class Window:
         self.highest = sequence
 
 
+_MARK_BYTES = 10
+"""What tells two frames with one number apart: tag and checksum, or in open mode the end."""
+_MARKS_BYTES = WINDOW_WIDTH * _MARK_BYTES
+
+
 class PackFreshness:
     """Whether a pack's genuine frames are new: its boot counter and its window.
 
@@ -110,7 +115,8 @@ class PackFreshness:
         self.boot = 0
         """Boot counter of the newest boot heard; 0: nothing heard yet."""
         self._window = Window()
-        self._marks: list[tuple[int, bytes]] = [(0, b"")] * COPIES_REMEMBERED
+        self._marks = bytearray(_MARKS_BYTES)
+        """What each number in the window was taken with; zeros where that is not known."""
 
     @classmethod
     def restored(cls, numbers: Sequence[int]) -> "PackFreshness":
@@ -136,7 +142,7 @@ class PackFreshness:
         """Judge a frame that has passed authentication, and remember it if it is new.
 
         NEW; COPY: byte-identical to one of the last few, neither loss nor repetition; REPEATED;
-        TOO_OLD: out of the window; BOOT_BACK; TWIN: a number just used, other contents.
+        TOO_OLD: out of the window; BOOT_BACK; TWIN: a number taken before, other contents.
         """
         if boot != self.boot:
             if boot < self.boot:
@@ -151,7 +157,8 @@ class PackFreshness:
             if verdict is not Fresh.NEW:
                 return verdict
         window.mark(sequence)
-        self._marks[sequence % COPIES_REMEMBERED] = (sequence, _mark(frame))
+        at = sequence % WINDOW_WIDTH * _MARK_BYTES
+        self._marks[at : at + _MARK_BYTES] = frame[-_MARK_BYTES:]
         return Fresh.NEW
 
     def enrol_again(self) -> None:
@@ -161,21 +168,15 @@ class PackFreshness:
     def _begin(self, boot: int) -> None:
         self.boot = boot
         self._window = Window()
-        self._marks = [(0, b"")] * COPIES_REMEMBERED
+        self._marks = bytearray(_MARKS_BYTES)
 
     def _same_number(self, sequence: int, frame: bytes) -> Reject:
-        marked, mark = self._marks[sequence % COPIES_REMEMBERED]
-        if marked != sequence:
-            return Reject.REPEATED
-        return Reject.COPY if mark == _mark(frame) else Reject.TWIN
-
-
-_MARK_BYTES = 10
-
-
-def _mark(frame: bytes) -> bytes:
-    """What tells two frames with one number apart: tag and checksum, or in open mode the end."""
-    return frame[-_MARK_BYTES:]
+        at = sequence % WINDOW_WIDTH * _MARK_BYTES
+        mark = self._marks[at : at + _MARK_BYTES]
+        if mark == frame[-_MARK_BYTES:]:
+            near = self._window.highest - sequence < COPIES_REMEMBERED
+            return Reject.COPY if near else Reject.REPEATED
+        return Reject.TWIN if any(mark) else Reject.REPEATED
 
 
 # ---------------------------------------------------------------- upward: now
@@ -320,8 +321,9 @@ class SequenceAccount:
     """Frames taken and lost of one pack, from its sequence numbers.
 
     Feed it frames that ``PackFreshness`` has called NEW, and no others: so copies and repeats
-    never count. A frame that comes late takes its loss back. What went before the first frame
-    heard of a boot is not loss, nor is a leap of more than ``GAP_MAX``.
+    never count; a number taken before changes nothing. A frame that comes late takes its loss
+    back. What went before the first frame heard of a boot is not loss, nor is a leap of more than
+    ``GAP_MAX``.
     """
 
     __slots__ = ("_boot", "_first", "_taken_bits", "bursts", "highest", "lost", "taken")
@@ -365,9 +367,16 @@ class SequenceAccount:
             self.bursts += 1
         return gap
 
+    def begin_again(self) -> None:
+        """Take the next number as a new beginning, as after enrolling again. Counts stay."""
+        self._boot = 0
+
     def _late(self, sequence: int) -> None:
         back = self.highest - sequence
         if sequence < self._first or back >= WINDOW_WIDTH:
+            return
+        if self._taken_bits >> back & 1:
+            self.taken -= 1
             return
         self.lost -= 1
         # The burst it belonged to is now shorter, gone, or cut in two.

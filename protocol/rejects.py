@@ -129,7 +129,7 @@ _WORDS = {
     Reject.REPEATED: "a frame taken before, sent again",
     Reject.TOO_OLD: "sequence number too far back",
     Reject.BOOT_BACK: "boot counter went back",
-    Reject.TWIN: "a number just used, with other contents: two packs with one identity",
+    Reject.TWIN: "a number taken before, with other contents: two packs with one identity",
     Reject.ORDER_BOOT: "an order for another boot of this pack",
     Reject.ORDER_AHEAD: "an order that names a frame this pack has not sent",
     Reject.ORDER_TOO_OLD: "an order that names a frame too far back",

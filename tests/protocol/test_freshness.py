@@ -92,6 +92,18 @@ def test_new_copy_repeated_twin_and_old() -> None:
     assert fresh.highest == 109
 
 
+def test_a_number_taken_with_other_contents_is_a_twin_however_far_back() -> None:
+    # Two sets of one identity, switched on some reports apart in the same boot number.
+    fresh = PackFreshness()
+    for sequence in range(1, 101):
+        assert fresh.take(1, sequence, frame(f"one {sequence}")) is Fresh.NEW
+    # 100 is the highest: 93 to 100 are the last 8 numbers, 37 to 100 the window.
+    verdicts = [fresh.take(1, sequence, frame(f"two {sequence}")) for sequence in range(1, 101)]
+    assert verdicts == [Reject.TOO_OLD] * 36 + [Reject.TWIN] * 64
+    verdicts = [fresh.take(1, sequence, frame(f"one {sequence}")) for sequence in range(1, 101)]
+    assert verdicts == [Reject.TOO_OLD] * 36 + [Reject.REPEATED] * 56 + [Reject.COPY] * 8
+
+
 def test_a_restart_with_the_same_boot_is_refused_and_a_higher_boot_is_taken() -> None:
     fresh = PackFreshness()
     assert fresh.take(7, 200, frame("a")) is Fresh.NEW
@@ -362,6 +374,18 @@ def test_a_new_boot_keeps_the_losses_and_begins_its_own_numbers() -> None:
     assert made.take(2, 40) == 0
     assert made.take(2, 42) == 1
     assert (made.taken, made.lost, made.bursts) == (4, 2, 2)
+
+
+def test_a_number_taken_before_changes_nothing() -> None:
+    made = account(1, 4, 4, 1, 2, 2)
+    assert (made.taken, made.lost, made.bursts) == (3, 1, 1)
+
+
+def test_beginning_again_keeps_the_counts() -> None:
+    made = account(1, 3)
+    made.begin_again()
+    assert made.take(1, 1) == 0
+    assert (made.taken, made.lost, made.bursts) == (3, 1, 1)
 
 
 def test_a_leap_is_no_loss() -> None:
