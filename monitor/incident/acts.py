@@ -194,6 +194,7 @@ def _enrol_again(s: Situation, act: events.EnrolAgain) -> None:
     contact = s.contacts[act.pack]
     contact.clash = False
     contact.boot = contact.sequence = 0
+    contact.account.begin_again()
     contact.settled.clear()
     review_contact(s, contact)
 

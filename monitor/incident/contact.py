@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from monitor.incident.air.shown import SECOND_NS, Reading
 from monitor.incident.picture import AirFrom, Signal
+from protocol.freshness import SequenceAccount
 from protocol.packets import Equipment, Motion, Report
 
 JITTER_NS = 1 * SECOND_NS
@@ -83,6 +84,10 @@ class Contact:
     settled: dict[str, tuple[int, int]] = field(default_factory=dict)
     """For each alarm that was reset, the newest (boot, sequence) at that moment: older frames that
     arrive late must not raise it again."""
+    account: SequenceAccount = field(default_factory=SequenceAccount)
+    """Frames taken and lost, of those that are proven."""
+    late: int = 0
+    """Live frames that came after a newer one: taken, never shown as the present state."""
     look_at_or_under_dbar: int = NO_THRESHOLD_LOW
     """Pressures here change an alarm: at or under this value, ..."""
     look_at_or_over_dbar: int = NO_THRESHOLD_HIGH

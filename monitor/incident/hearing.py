@@ -23,6 +23,7 @@ def hear(s: Situation, event: Heard) -> None:
     if event.standing != _LIVE:
         _hear_doubtful(s, contact, packet, event.standing)
         return
+    contact.account.take(packet.boot, packet.sequence)
     before = contact.report
     if (
         before is None
@@ -63,6 +64,8 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
     contact.still_and_silent = False
     contact.unproven_since_ns = None
     contact.unproven_long = False
+    if not newest:
+        contact.late += 1
     if isinstance(packet, Receipt):
         if newest:
             _take_receipt(contact, packet)
@@ -112,8 +115,11 @@ def _hear_doubtful(
     s: Situation, contact: Contact, packet: Report | Receipt, standing: Standing
 ) -> None:
     """Take a frame that does not count as heard. What it warns of is never dropped."""
+    name = Standing(standing).name
+    s.doubtful[name] = s.doubtful.get(name, 0) + 1
     distress = isinstance(packet, Report) and packet.distress
     if standing == Standing.HELD:
+        contact.account.take(packet.boot, packet.sequence)
         if isinstance(packet, Report):
             _late_alarm(s, contact, packet)
         return

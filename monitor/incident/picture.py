@@ -104,6 +104,12 @@ class WearerView:
     """On air for so long; None off air."""
     pre_alarms: int
     """Motion pre-alarms in this wear."""
+    frames_taken: int = 0
+    """Proven frames of this pack, by its sequence numbers; copies and repetitions not counted."""
+    frames_lost: int = 0
+    """Missing between them."""
+    frames_late: int = 0
+    """Live ones that came after a newer one: taken, never shown as the present state."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,5 +196,7 @@ class Picture:
     holder: str
     """In whose name the acting board acts."""
     closed: bool
+    doubtful: tuple[tuple[str, int], ...] = ()
+    """Frames let through that did not count as heard, by standing (``rows.Standing`` name)."""
     pressure_unit: str = "bar"
     """``bar`` or ``psi``, as the procedure has it: what a display shows pressures in."""

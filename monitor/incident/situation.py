@@ -33,6 +33,8 @@ class Situation:
         self.listening = Listening()
         self.links: dict[int, LinkState] = {}
         self.refused: dict[str, int] = {}
+        self.doubtful: dict[str, int] = {}
+        """Frames that did not count as heard, by standing."""
         self.foreign_ns: int | None = None
         """Last time frames failed authentication."""
         self.silent: dict[int, int] = {}

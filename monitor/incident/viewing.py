@@ -53,6 +53,7 @@ def picture_of(s: Situation) -> Picture:
             for number, link in sorted(s.links.items())
         ),
         refused=tuple(sorted(s.refused.items())),
+        doubtful=tuple(sorted(s.doubtful.items())),
         holder=s.holder.by if s.holder else "",
         closed=s.closed,
         pressure_unit=opened.procedure.pressure_unit,
