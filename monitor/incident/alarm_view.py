@@ -27,7 +27,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         state=alarm.state.value,
         acknowledged=not alarm.waits,
         latched=alarm.latched,
-        wearers=alarm.wearers,
+        wearers=tuple(sorted(alarm.wearers)),
         subject=_subject(s, alarm, wearer),
         crew=wearer.crew if wearer else "",
         location=wearer.location if wearer else "",
@@ -79,7 +79,7 @@ def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact 
     if kind is Kind.PRE_ALARM and wearer is not None and wearer.wear is not None:
         return f"number {wearer.wear.pre_alarms} in this wear"
     if kind is Kind.SEVERAL_SILENT:
-        return ", ".join(s.wearers[number].label for number in alarm.wearers[:NAMES_MAX])
+        return ", ".join(s.wearers[number].label for number in sorted(alarm.wearers)[:NAMES_MAX])
     if kind is Kind.BATTERY_LOW and contact is not None and contact.report is not None:
         return f"{contact.report.battery_percent} %"
     return CATALOGUE[kind].raised

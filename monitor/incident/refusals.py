@@ -51,10 +51,11 @@ def _list_wearer(s: Situation, act: events.ListWearer, _t: int) -> str | None:
 def _join_pack(s: Situation, act: events.JoinPack, _t: int) -> str | None:
     if act.pack is None:
         return None
-    for other in s.wearers.values():
-        if other.pack == act.pack and other.number != act.wearer:
-            return f"Pack {act.pack} is joined to {other.label}."
-    if act.pack not in s.contacts and len(s.contacts) >= CONTACTS_MAX:
+    contact = s.contacts.get(act.pack)
+    other = s.wearer_of(contact) if contact else None
+    if other is not None and other.number != act.wearer:
+        return f"Pack {act.pack} is joined to {other.label}."
+    if contact is None and len(s.contacts) >= CONTACTS_MAX:
         return "There are too many packs."
     return None
 

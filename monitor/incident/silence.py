@@ -41,6 +41,7 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     if wear is not None:
         _watch_air(s, contact, wearer, wear)
     silent = wear is not None and unheard(contact, wear)
+    joined = contact is not None and silent and wearer.number not in s.silent
     if contact is not None and silent:
         s.silent.setdefault(wearer.number, contact.silent_since_ns or 0)
     else:
@@ -51,8 +52,8 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     if s.grouped != grouped:
         for number in s.silent:
             _put_silence(s, s.contact_of(s.wearers[number]), s.wearers[number])
-    if s.grouped or grouped:
-        review_group(s)
+    if s.grouped != grouped or (s.grouped and joined):
+        review_group(s, joined=joined)
 
 
 def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
@@ -114,12 +115,13 @@ def _still_grouped(s: Situation) -> bool:
     return len(s.silent) >= GROUP_MIN
 
 
-def review_group(s: Situation) -> None:
-    """Tell the engine of the group, and who is in it."""
+def review_group(s: Situation, *, joined: bool = False) -> None:
+    """Tell the engine of the group; ``joined``: there is one more in it."""
     s.engine.put(
         Key(Kind.SEVERAL_SILENT),
         s.now,
         condition=s.grouped,
         held=no_link_left(s),
-        wearers=tuple(sorted(s.silent)),
+        wearers=s.silent.keys(),
+        joined=joined,
     )

@@ -5,6 +5,7 @@ given once, in order of raising, and is never used twice, so that an act can nev
 other than the one on the screen.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -56,7 +57,7 @@ class Alarm:
     """When its condition last began."""
     waiting_ns: int
     """Since when it waits for the officer, or last waited."""
-    wearers: tuple[int, ...]
+    wearers: Collection[int]
     """Whom it is about; none for the base and for a pack that nobody has."""
     taken_by: str = ""
     insist_ns: int = 0
@@ -108,13 +109,15 @@ class Engine:
         *,
         condition: bool,
         held: bool = False,
-        wearers: tuple[int, ...] | None = None,
+        wearers: Collection[int] | None = None,
+        joined: bool = False,
     ) -> None:
         """Say whether the condition holds now. Only a change does anything.
 
         ``priority``: more urgent than the catalogue's; never less urgent while the alarm lives.
         ``held``: suppressed by design for as long as this is said. ``wearers``: all whom it is
-        about, if that is not just the key's; one more than before makes it wait anew.
+        about, if that is not just the key's; kept as it is given and read when asked. ``joined``:
+        there is one more of them, which makes it wait anew.
         """
         alarm = self.by_key.get(key)
         if alarm is None:
@@ -122,18 +125,14 @@ class Engine:
                 return
             alarm = self._begin(key, t, priority or catalogue.CATALOGUE[key.kind].priority)
         if wearers is not None:
-            self._name(alarm, t, wearers)
+            alarm.wearers = wearers
+        if joined and alarm.state is State.ACKNOWLEDGED:
+            self._feed(alarm, Input.WORSEN, t)
         if held and alarm.state is not State.SUPPRESSED:
             self._feed(alarm, Input.SUPPRESS, t)
         self._follow(alarm, t, priority, condition=condition)
         if not held and alarm.state is State.SUPPRESSED:
             self._feed(alarm, Input.RELEASE, t)
-
-    def _name(self, alarm: Alarm, t: int, wearers: tuple[int, ...]) -> None:
-        joined = set(wearers) - set(alarm.wearers)
-        alarm.wearers = wearers
-        if joined and alarm.state is State.ACKNOWLEDGED:
-            self._feed(alarm, Input.WORSEN, t)
 
     def _follow(self, alarm: Alarm, t: int, priority: Priority | None, *, condition: bool) -> None:
         if condition and priority is not None and priority < alarm.priority:
@@ -249,7 +248,7 @@ class Engine:
                 word=catalogue.line_word(alarm.key.kind, alarm.priority),
                 priority=alarm.priority,
                 t=t,
-                wearers=alarm.wearers,
+                wearers=tuple(sorted(alarm.wearers)),
                 again=again,
             )
         )
