@@ -46,12 +46,12 @@ def begin(path: Path, header: Header) -> Iterator[Writing]:
 
 @pytest.fixture
 def frames() -> Callable[..., list[Row]]:
-    """Rows of random 44-byte frames, 1 ms apart."""
+    """Rows of random 46-byte frames, 1 ms apart."""
 
     def make(count: int, first_t: int = 0, rng: Random | None = None) -> list[Row]:
         rng = rng or Random(1)
         return [
-            Row(first_t + i * MS, RowKind.FRAME, rng.randbytes(44), link=1) for i in range(count)
+            Row(first_t + i * MS, RowKind.FRAME, rng.randbytes(46), link=1) for i in range(count)
         ]
 
     return make
