@@ -63,6 +63,8 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Start the packs, then be ``outby watch`` on a new incident."""
+    import os
+
     from monitor.cli import build_parser
     from monitor.cli.packs import load_drill
     from monitor.cli.record import new_path
@@ -70,6 +72,8 @@ def run(args: argparse.Namespace) -> int:
 
     drill = load_drill(args.drill)
     settings = settings_of(args).with_options({"name": drill.incident.name})
+    # As with any incident: whatever is made here is the owner's alone.
+    os.umask(0o077)
     files = Files(new_path(settings, Clock().wall_ns()))
     files.prepare(keyed=not args.open)
     link = _serial_name(files.journal) if args.serial else _free_port()
