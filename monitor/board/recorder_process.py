@@ -45,6 +45,7 @@ class RecorderProcess:
 
     def start(self) -> None:
         """Start one. Raises OSError."""
+        self.forget()
         self._said = tempfile.TemporaryFile()  # noqa: SIM115 - it lives as long as the process
         self._process = subprocess.Popen(  # noqa: S603 - our own program, its own arguments
             self.line,
@@ -70,3 +71,9 @@ class RecorderProcess:
         self._said.seek(0)
         lines = self._said.read(SAID_BYTES_MAX).decode(errors="replace").strip().splitlines()
         return lines[-1].removeprefix("outby: ") if lines else ""
+
+    def forget(self) -> None:
+        """Let go of what the last one said; the process itself goes on."""
+        if self._said is not None:
+            self._said.close()
+            self._said = None

@@ -10,8 +10,8 @@ from monitor.board import columns
 from monitor.board.columns import COLUMNS, RowContext, layout, wearer_line
 from monitor.board.marks import Line, Role
 from monitor.incident.alarms.catalogue import CATALOGUE, row_word
-from monitor.incident.wording import CREW_ALARM, quiet_state
 from monitor.incident.picture import AirFrom, Phase, Priority, Signal
+from monitor.incident.wording import CREW_ALARM, quiet_state
 
 
 def text_of(line: Line) -> str:

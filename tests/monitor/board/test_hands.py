@@ -273,7 +273,7 @@ def test_nothing_leaves_without_asking(hands: Hands, picture: Picture, way: str)
 
 def test_view_only_refuses_acts_and_says_so(hands: Hands, picture: Picture) -> None:
     hands.holds = False
-    for key in "space a r c e g o x".split():
+    for key in ["space", "a", "r", "c", "e", "g", "o", "x"]:
         effect = press(hands, f"4 {key}", picture)
         assert isinstance(effect, Say)
         assert "VIEW ONLY" in effect.words

@@ -1,0 +1,160 @@
+"""The plain board on fakes, step by step."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC
+from typing import Any
+
+import pytest
+
+from monitor.board.plain import PlainBoard
+from monitor.board.plain_commands import Leave
+from monitor.desk import Role
+from monitor.errors import BadJournal
+
+S = 1_000_000_000
+
+
+@dataclass
+class Plain:
+    """A plain board with its fakes and what it has said."""
+
+    board: PlainBoard
+    source: Any
+    desk: Any
+    reviver: Any
+    clock: Any
+    said: list[str] = field(default_factory=list)
+
+    def step(self, ns: int = 1) -> list[str]:
+        """Let time pass, take a step; what was said."""
+        self.clock.pass_ns(ns)
+        self.said.clear()
+        self.board.step()
+        return list(self.said)
+
+    def type(self, line: str) -> list[str]:
+        self.said.clear()
+        self.board.typed(line)
+        return list(self.said)
+
+
+@pytest.fixture
+def make_plain(make_board: Callable[..., Any], clock: Any) -> Callable[..., Plain]:
+    def make(shown: Any) -> Plain:
+        fakes = make_board(shown)
+        said: list[str] = []
+        ids = iter(f"test-act-{n}" for n in range(1_000))
+        board = PlainBoard(
+            fakes.source, fakes.desk, fakes.reviver, clock, "R. Harrow", lambda: next(ids),
+            said.append, UTC,
+        )  # fmt: skip
+        return Plain(board, fakes.source, fakes.desk, fakes.reviver, clock, said)
+
+    return make
+
+
+def test_first_step_says_where_we_are(make_plain: Any, scenes: Any) -> None:
+    said = make_plain(scenes.quiet()).step()
+    assert said[0] == "This board may act."
+    assert "14:32:07 Kiln Lane, entry A, EXERCISE." in said
+
+
+def test_a_new_danger_rings(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    plain.source.now = scenes.trouble()
+    assert plain.step() == []  # not urgent, not yet a second
+    plain.source.announced = True
+    said = plain.step()
+    assert said[0].startswith("\a14:32:07 DANGER 3, MOTION ALARM")
+    assert not said[1].startswith("\a")
+
+
+def test_taking_asks_then_taken(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.trouble())
+    plain.step()
+    assert plain.type("take") == ["Not taken: this alarm has only just come."]
+    plain.step(S)
+    assert plain.type("take") == ["ASKED: MOTION ALARM, 4 Alpha 2-2."]
+    plain.desk.answer_last()
+    assert plain.step() == ["TAKEN: MOTION ALARM, 4 Alpha 2-2."]
+    assert plain.type("out 4") == ["ASKED: out 4."]
+    plain.desk.answer_last(why="Wearer 4 is not in.")
+    assert plain.step() == ["NOT TAKEN, USE VOICE: out 4: Wearer 4 is not in."]
+
+
+def test_display_stopped_is_said_and_said_again(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    plain.source.moving = False
+    assert plain.step(S - 1) == []
+    (said,) = plain.step(1)
+    assert said.startswith(
+        "\aDISPLAY STOPPED, VALUES OLD, USE VOICE AND PAPER: nothing new for 1 s"
+    )
+    assert plain.step(5 * S) == []
+    assert len(plain.step(5 * S)) == 1
+    plain.source.moving = True
+    assert "The display lives again." in plain.step(1)
+    assert plain.reviver.wells == 1
+
+
+def test_a_journal_that_cannot_be_read_is_said(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    plain.source.fault = BadJournal("broken", "x", "y")
+    (said,) = plain.step(2 * S)
+    assert "the journal cannot be read: broken" in said
+
+
+def test_nothing_is_answered_before_something_was_read(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    assert plain.type("who") == ["Nothing has been read yet."]
+    plain.source.horizon = -1
+    plain.source.moving = False
+    plain.step()
+    assert plain.type("who") == ["Nothing has been read yet."]
+
+
+def test_view_only_does_nothing(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.desk.role = Role(holder=False, by="S. Moss")
+    assert plain.step()[0] == "VIEW ONLY: S. Moss has the board."
+    assert plain.type("out 4") == ["VIEW ONLY: nothing done."]
+    assert plain.desk.asked == []
+    assert len(plain.type("who")) == 9
+
+
+def test_leaving(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    plain.type("quit")
+    assert plain.board.left == Leave(stop=False)
+
+
+def test_leaving_and_stopping(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    assert plain.type("quit stop") == ["ASKED: stop recording."]
+    assert plain.board.left is None
+    assert "NOT STOPPED: the recorder did not answer." in plain.step(3 * S)
+    plain.type("quit stop")
+    plain.desk.say_stopping()
+    assert plain.step() == ["Recording has stopped."]
+    assert plain.board.left == Leave(stop=True)
+
+
+def test_a_closed_incident_is_quiet(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(replace(scenes.quiet(), closed=True))
+    plain.step()
+    plain.source.moving = False
+    assert plain.step(60 * S) == []
+    assert plain.board.closed
+
+
+def test_it_beats_once_a_second(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    for _ in range(20):
+        plain.step(S // 4)
+    assert 4 <= len(plain.desk.beats) <= 6

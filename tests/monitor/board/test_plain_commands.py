@@ -1,0 +1,85 @@
+"""What is typed at the plain board."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from monitor.board.effects import Move, Reading, ResetAlarm, TakeAlarms
+from monitor.board.plain_commands import HELP, TYPED_MAX, Leave, command
+
+
+@pytest.mark.parametrize(
+    ("typed", "step", "wearers"),
+    [
+        ("on 4", "connect", (4,)),
+        ("in 4 5", "enter", (4, 5)),
+        ("OUT 4", "out", (4,)),
+        ("  off   4 ", "off air", (4,)),
+    ],
+)
+def test_steps(scenes: Any, typed: str, step: str, wearers: tuple[int, ...]) -> None:
+    found = command(typed, scenes.quiet())
+    assert isinstance(found, Move)
+    assert (found.step, found.wearers) == (step, wearers)
+
+
+@pytest.mark.parametrize("typed", ["out", "out x", "out 4 x", "out 99", "out -1", "out \uff14"])
+def test_a_step_needs_wearers_of_the_board(scenes: Any, typed: str) -> None:
+    assert command(typed, scenes.quiet()) == ["out: say the numbers of wearers on the board."]
+
+
+def test_take_takes_one(scenes: Any) -> None:
+    trouble = scenes.trouble()
+    first = command("take", trouble)
+    assert first == TakeAlarms((3,), "MOTION ALARM, 4 Alpha 2-2")
+    assert command("take 5", trouble) == TakeAlarms((5,), "NO SIGNAL, 6 Alpha 3-2")
+    assert command("take 4", trouble) == ["No such alarm waits."]  # is taken already
+    assert command("take", scenes.quiet()) == ["No alarm waits."]
+
+
+def test_reset_needs_a_reason(scenes: Any) -> None:
+    trouble = scenes.trouble()
+    over = replace(trouble, alarms=(replace(trouble.alarms[0], latched=True),))
+    found = command("reset 3 Answered, is well", over)
+    assert found == ResetAlarm(3, "Answered, is well", "reset alarm 3")
+    assert command("reset 3", over) == ["Not understood: reset 3. Type help."]
+    assert command("reset 3 x", trouble) == ["No such alarm waits for its reset."]
+
+
+def test_readings(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    found = command("read 4 147", quiet)
+    assert isinstance(found, Reading)
+    assert (found.wearers, found.pressure_bar) == ((4,), 147.0)
+    psi = command("read 4 2132", replace(quiet, pressure_unit="psi"))
+    assert isinstance(psi, Reading)
+    assert round(psi.pressure_bar) == 147
+    assert command("read 4 451", quiet) == ["Not taken: more than any gauge shows."]
+    assert command("read 99 147", quiet) == [
+        "read: say a wearer's number, then what the gauge shows."
+    ]
+
+
+def test_questions(scenes: Any) -> None:
+    trouble = scenes.trouble()
+    who = command("who", trouble)
+    assert isinstance(who, list)
+    assert len(who) == 9
+    alarms = command("alarms", trouble)
+    assert isinstance(alarms, list)
+    assert len(alarms) == 3
+    assert command("alarms", scenes.quiet()) == ["No alarm."]
+    assert command("help", trouble) == list(HELP)
+    assert command("", trouble) == [who[-1]]
+
+
+def test_leaving(scenes: Any) -> None:
+    assert command("quit", scenes.quiet()) == Leave(stop=False)
+    assert command("quit stop", scenes.quiet()) == Leave(stop=True)
+
+
+def test_rubbish_is_answered_in_one_safe_line(scenes: Any) -> None:
+    (said,) = command("\x1b[2J" + "x" * 10_000, scenes.quiet())  # type: ignore[misc]
+    assert "\x1b" not in said
+    assert len(said) < TYPED_MAX + 50

@@ -1,0 +1,43 @@
+"""A follower as a source: what was announced is urgent once."""
+
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+from monitor.board.source import JournalSource
+
+
+class FakeFollower:
+    """Counts polls; hands out announcements once."""
+
+    def __init__(self, announcements: tuple[int, ...]) -> None:
+        self.waiting = announcements
+        self.polls = 0
+        self.horizon = 7
+        self.catching_up = False
+        self.path = Path("x.journal")
+        self.incident = SimpleNamespace(take_announcements=self.take)
+
+    def take(self) -> tuple[int, ...]:
+        taken, self.waiting = self.waiting, ()
+        return taken
+
+    def poll(self) -> bool:
+        self.polls += 1
+        return True
+
+    def picture(self) -> str:
+        return "picture"
+
+
+def test_everything_is_handed_on() -> None:
+    follower: Any = FakeFollower((1,))
+    source = JournalSource(follower)
+    assert source.poll()
+    assert follower.polls == 1
+    assert source.urgent()
+    assert not source.urgent()
+    assert source.horizon == 7
+    assert not source.catching_up
+    picture: Any = source.picture()
+    assert picture == "picture"
