@@ -173,9 +173,14 @@ class Engine:
     # ------------------------------------------------------------ announcements
 
     def insist_at_ns(self, number: int) -> int | None:
-        """When this alarm is due to be announced again; None if it is not."""
+        """When this alarm is due to be announced again; None if it is not.
+
+        Only a danger that is still there insists: one that is over waits in its line, quietly.
+        """
         alarm = self.by_number.get(number)
-        if alarm is None or not alarm.waits or alarm.priority is not Priority.DANGER:
+        if alarm is None or not (alarm.waits and alarm.counts):
+            return None
+        if alarm.priority is not Priority.DANGER:
             return None
         return alarm.insist_ns
 

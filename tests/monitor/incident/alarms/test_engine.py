@@ -206,3 +206,16 @@ def test_the_worst_is_of_those_that_hold_or_are_latched(engine: Engine) -> None:
     engine.put(NO_SIGNAL, 3, condition=True)
     worst = ordering.worst(engine.by_key.values())
     assert worst is engine.by_key[NO_SIGNAL]
+
+
+def test_a_danger_that_is_over_insists_no_more(engine: Engine) -> None:
+    engine.put(LOW_AIR, 1, condition=True)
+    engine.put(LOW_AIR, 2, condition=False)
+    assert engine.by_key[LOW_AIR].waits
+    assert engine.insist_at_ns(1) is None
+
+
+def test_a_latched_danger_insists_though_its_condition_is_gone(engine: Engine) -> None:
+    engine.put(DISTRESS, 1, condition=True)
+    engine.put(DISTRESS, 2, condition=False)
+    assert engine.insist_at_ns(1) == 30_000_000_000 + 1
