@@ -15,7 +15,7 @@ import signal
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from monitor.clock import Clock
+from monitor.clock import Clock, Stamp
 from monitor.desk import Ask, BoardBeat, Hello, Stop, Stopping, UpMessage
 from monitor.errors import BadJournal
 from monitor.incident.alarms.engine import Announcement
@@ -90,7 +90,7 @@ class Recorder:
             await self._desk.open(self._said, self._left)
             self._links.start(self._link_state)
             self._drain()
-            self._beat()
+            self._beat(self._clock.stamp())
             ready()
             await self._done
         finally:
@@ -106,17 +106,26 @@ class Recorder:
     # ------------------------------------------------------------ links
 
     def _drain(self) -> None:
-        """Take everything the links have read, in slices, and sound what it raises."""
+        """Take everything the links have read, in slices, and sound what it raises.
+
+        While more waits than one slice, "now" is when the slice's last packet was read: the
+        horizon then moves with what has been folded, and never ahead of what still waits.
+        """
         items = self._links.inbox.take()
-        while items:
+        while len(items) > CHUNKS_A_SLICE:
             some, items = items[:CHUNKS_A_SLICE], items[CHUNKS_A_SLICE:]
-            self._take(some)
+            read_at = next((i.stamp for i in reversed(some) if isinstance(i, Chunk)), None)
+            stamp = read_at or self._clock.stamp()
+            self._take(some, stamp)
+            if self._checkpoint is None and self._sequencer.due_boot_ns() <= stamp.boot_ns:
+                self._beat(stamp)
+        self._take(items, self._clock.stamp())
         self._arm()
 
-    def _take(self, items: Sequence[Item]) -> None:
+    def _take(self, items: Sequence[Item], stamp: Stamp) -> None:
         chunks = [item for item in items if isinstance(item, Chunk)]
         if chunks:
-            self._sequencer.heard(chunks, self._clock.stamp())
+            self._sequencer.heard(chunks, stamp)
             self._sound()
         if len(chunks) == len(items):
             return
@@ -176,11 +185,10 @@ class Recorder:
             # The journal's one connection is busy in a thread; its end arms the timer again.
             return
         self._drain()
-        self._beat()
+        self._beat(self._clock.stamp())
 
-    def _beat(self) -> None:
-        """Move the horizon, sound, commit, send."""
-        stamp = self._clock.stamp()
+    def _beat(self, stamp: Stamp) -> None:
+        """Move the horizon to ``stamp``, sound, commit, send."""
         batch = self._sequencer.next_batch(stamp)
         if batch is None:
             self._finish()
@@ -257,7 +265,7 @@ class Recorder:
         well = done is not None and done.done() and not done.cancelled() and not done.exception()
         if well and not self._sequencer.incident.closed:
             self._drain()
-            self._beat()
+            self._beat(self._clock.stamp())
         self._ending = True
         self._loop = None
         if self._timer is not None:

@@ -59,7 +59,7 @@ CLOCK_STEP_NS = 1_000_000_000
 """The wall clock against the boot clock: less is drift or a slew, and no matter to a person."""
 ROWS_WAITING_MAX = 200_000
 """Rows kept while the disk takes none: hours of a full incident, 60 MB of memory."""
-ACT_IDS_MAX = 100_000
+ACT_IDS_MAX = 20_000
 """Ids of acts remembered. An act dies in ten seconds, so its id could come back only within."""
 
 _FRAME = RowKind.FRAME

@@ -8,7 +8,7 @@ from monitor.clock import Stamp
 from monitor.incident.events import EnrolAgain, Heard
 from monitor.incident.rows import Standing
 from monitor.links.chunk import Chunk
-from monitor.recorder.intake import DISTRESS_ROWS_MAX
+from monitor.recorder.intake import DISTRESS_ROWS_MAX, PACKS_MAX
 from protocol.codec import encode
 from protocol.integrity import Keyring
 from protocol.packets import Beat, Envelope, Receipt, ReceiptKind
@@ -243,3 +243,11 @@ def test_enrolling_again_is_an_act_of_the_officer(make: Any, keyring: Any, pack:
     base.hear(pack.frame(BOOT_NS))
     base.beat()
     assert base.standings() == ["NOT_PROVEN", "OLD", "NOT_PROVEN"]
+
+
+def test_more_packs_than_any_fleet_has_are_not_remembered(gate: Gate) -> None:
+    for identity in range(1, PACKS_MAX + 2):
+        gate.intake.remember(identity, (1, 1, 1))
+    kept = gate.intake.freshness()
+    assert len(kept) == PACKS_MAX
+    assert 1 not in kept

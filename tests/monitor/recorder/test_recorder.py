@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from monitor import desk, keyfile
-from monitor.clock import Clock
+from monitor.clock import Clock, Stamp
 from monitor.desk import Ask, Hello, NotTaken, Role, Stop, Stopping, Taken
 from monitor.errors import BadFile, BadJournal, BadUsage, Busy, LinkFailed
 from monitor.follower import Follower
@@ -21,6 +21,7 @@ from monitor.incident.events import Close
 from monitor.incident.rows import Standing
 from monitor.journal.reader import JournalReader
 from monitor.journal.writer import JournalWriter
+from monitor.links.chunk import Chunk
 from monitor.recorder.launch import Launch
 from monitor.recorder.recorder import Recorder
 from monitor.settings import Settings
@@ -184,6 +185,32 @@ async def test_a_board_that_looks_on_may_neither_act_nor_stop(
             assert isinstance(await two.told(), Role)
             launch.recorder.stop()
             await task
+
+
+async def test_a_flood_is_committed_as_it_is_taken(
+    journal: Path, settings: Settings, make: Any
+) -> None:
+    pack = make.pack(None)
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            recorder = launch.begin()
+            at = Clock().stamp()
+            stamps = [Stamp(at.boot_ns + n * 200_000, at.wall_ns) for n in range(5_500)]
+            frames = [pack.frame(pack.started_ns + n * 200_000) for n in range(5_500)]
+            burst = [
+                Chunk(1, stamp, ("127.0.0.1", 9), frame)
+                for stamp, frame in zip(stamps, frames, strict=True)
+            ]
+            launch.links.inbox.put(1, burst, 250_000)
+            task = await running(recorder)
+            recorder.stop()
+            await task
+    with JournalReader(journal) as reader:
+        rows = reader.read(0).rows + reader.read(2_000).rows + reader.read(4_000).rows
+        # One commit at least for each full slice of 2,000, one for the rest, one at the stop.
+        assert reader.last_batch().batch >= 4
+    assert sum(row.kind == 1 for row in rows) == 5_500
+    assert [row.t for row in rows] == sorted(row.t for row in rows)
 
 
 class DiskThatFails(JournalWriter):

@@ -15,6 +15,7 @@ from monitor.incident.events import Close, LinkState, Refused
 from monitor.incident.incident import Incident
 from monitor.incident.rows import RowKind
 from monitor.links.chunk import Chunk
+from monitor.recorder.sequencer import ACT_IDS_MAX
 from protocol.framing import wrap
 
 MS = 1_000_000
@@ -215,6 +216,14 @@ def test_an_act_that_saw_a_later_screen_is_not_taken(base: Any, make: Any) -> No
     base.ask(1, make.note("note-0002", seen_ns=horizon + 1))
     base.beat()
     assert note_rows(base) == 1
+
+
+def test_answers_to_acts_are_not_kept_without_end(base: Any, make: Any) -> None:
+    asks = [make.note(f"note-{n:05}") for n in range(ACT_IDS_MAX + 1)]
+    for act in asks:
+        base.ask(1, act)
+    assert len(base.sequencer._act_answers) == ACT_IDS_MAX
+    assert "note-00000" not in base.sequencer._act_answers
 
 
 def test_the_role_is_told_to_all_when_the_holder_changes(base: Any) -> None:
