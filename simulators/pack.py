@@ -14,6 +14,7 @@ common use do; a move ends the warning, the alarm stays until it is set back by 
 """
 
 import heapq
+from collections import Counter
 from dataclasses import dataclass
 from random import Random
 
@@ -32,6 +33,7 @@ from protocol.packets import (
     ReceiptKind,
     Report,
 )
+from protocol.rejects import Reject
 from simulators.randoms import between
 
 SECOND_NS = 1_000_000_000
@@ -107,6 +109,8 @@ class Pack:
         self.coming_out = False
         self.order_acknowledged = 0
         self.beacon_heard = 0
+        self.refused: Counter[Reject] = Counter()
+        """Frames from the air that it did not take, by reason."""
         self._random = random
         self._senses = senses
         self._on_ns = now_ns
@@ -197,13 +201,15 @@ class Pack:
         packet = codec.receive_down(frame, self.build.identity, self.build.keys)
         if isinstance(packet, Beacon):
             self.beacon_heard = packet.value
-        if not isinstance(packet, Order):
             return None
-        verdict = self._gate.take(packet, now_ns)
-        if not isinstance(verdict, Fresh):
-            return None
-        self._answer(now_ns, ReceiptKind.RECEIVED, packet.order)
-        return packet if verdict is Fresh.NEW else None
+        if isinstance(packet, Order):
+            verdict = self._gate.take(packet, now_ns)
+            if isinstance(verdict, Fresh):
+                self._answer(now_ns, ReceiptKind.RECEIVED, packet.order)
+                return packet if verdict is Fresh.NEW else None
+            packet = verdict
+        self.refused[packet] += 1
+        return None
 
     def _motion(self, still_ns: int) -> Motion:
         if self.motion is Motion.ALARM or still_ns >= ALARM_NS:

@@ -22,7 +22,9 @@ TOP_LEVEL = {
     "tests",
 }
 CODE = ("protocol", "monitor", "simulators", "shared")
-CROSS_CUTTING = {"functional", "fuzz", "golden", "repository", "simulation", "benchmarks"}
+CROSS_CUTTING = {
+    "benchmarks", "functional", "fuzz", "golden", "repository", "simulation", "threats",
+}  # fmt: skip
 """Folders of tests that are about several modules together."""
 
 

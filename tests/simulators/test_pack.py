@@ -215,6 +215,9 @@ def test_orders_that_are_not_fresh_or_not_its_own_do_nothing() -> None:
     ):
         assert pack.hear(10 * S, frame) is None
     assert run(pack, 10 * S) == []
+    assert {reason.name: count for reason, count in pack.refused.items()} == {
+        "ORDER_BOOT": 1, "ORDER_AHEAD": 1, "OTHER_PACK": 1, "SHORT": 1, "CHECKSUM": 1,
+    }  # fmt: skip
 
 
 def test_a_pack_that_is_off_hears_nothing() -> None:

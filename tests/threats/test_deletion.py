@@ -1,0 +1,93 @@
+"""Deletion: frames vanish. Sequence numbers count them, silence is shown and becomes an alarm."""
+
+from itertools import combinations
+from random import Random
+
+from protocol.packets import Kind, Motion
+from tests.threats.bench import MS, Base, Receiver, S
+from tests.threats.conftest import MakeBase
+
+LIMIT_S = 46
+"""No signal after nine intervals of 5 s and 1 s (the base's rule for that interval)."""
+
+
+def test_every_lost_frame_is_counted_and_nothing_stands_in_for_it(base: Base) -> None:
+    random, lost = Random(1), [0] * 5
+    for _ in range(300):
+        for number, sender in enumerate(base.senders):
+            frame = sender.frame(base.boot_ns)
+            if random.random() < 0.2:
+                lost[number] += 1
+            else:
+                base.hear(frame)
+                base.commit()
+                assert base.line(number + 1).air.reading_bar == sender.dbar / 10
+        base.wait(5 * S)
+    base.round()
+    assert [line.frames_lost for line in base.picture.wearers] == lost
+    assert sum(lost) > 250
+    assert base.refused() == {}
+
+
+def test_any_copy_of_an_event_that_gets_through_is_enough(base: Base) -> None:
+    """Five copies: every way to lose some, but not all, of them."""
+    ways = [kept for size in range(1, 6) for kept in combinations(range(5), size)]
+    assert len(ways) == 31
+    for kept in ways:
+        for number, sender in enumerate(base.senders, start=1):
+            event = sender.frame(base.boot_ns, kind=Kind.EVENT, motion=Motion.STILL)
+            for _ in kept:
+                base.hear(event)
+                base.wait(200 * MS)
+            assert base.line(number).motion == "still"
+            base.hear(sender.frame(base.boot_ns))
+    assert [line.frames_lost for line in base.picture.wearers] == [0] * 5
+    assert base.refused() == {}
+
+
+def test_a_pack_cut_off_at_any_moment_is_never_shown_as_heard(make_base: MakeBase) -> None:
+    for seed in range(40):
+        random = Random(seed)
+        base = make_base(None, packs=2, seed=seed)
+        base.begin()
+        for _ in range(random.randrange(1, 5)):
+            base.round()
+        gone, stays = base.senders
+        quiet_ns = base.boot_ns
+        base.hear(gone.frame(base.boot_ns))
+        while base.boot_ns - quiet_ns < 60 * S:
+            base.hear(stays.frame(base.boot_ns))
+            base.wait(random.randrange(500, 5_000) * MS)
+            silent_ns = base.boot_ns - quiet_ns
+            line = base.line()
+            # Three intervals and a second, then the limit (both are the base's own rules).
+            want = "signal" if silent_ns < 16 * S else "signal gap"
+            assert line.signal == ("no signal" if silent_ns >= LIMIT_S * S else want)
+            if silent_ns >= 16 * S:
+                assert line.air.source == "estimate"
+        assert "no_signal" in base.alarms()
+        assert base.line(2).signal == "signal"
+
+
+def test_beacons_that_never_arrive_leave_a_pack_unproven(make_base: MakeBase) -> None:
+    base = make_base(None, downlink=False)
+    with base.nothing_taken():
+        for _ in range(60):
+            base.round()
+    assert {line.signal for line in base.picture.wearers} == {"not proven live"}
+    assert base.picture.doubtful == (("NOT_PROVEN", 300),)
+    assert "not_proven" in base.alarms()
+
+
+def test_an_order_of_which_one_copy_arrives_is_obeyed(receiver: Receiver) -> None:
+    random = Random(1)
+    for number in range(1, 101):
+        order = receiver.order(number)
+        for copy in range(4):
+            if copy == 3 or random.random() < 0.3:
+                receiver.hear(order)
+                break
+            receiver.wait(1 * S)
+        receiver.wait(5 * S)
+        assert receiver.pack._gate.highest == number
+    assert receiver.obeyed == list(range(1, 101))

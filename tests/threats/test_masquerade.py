@@ -1,0 +1,211 @@
+"""Masquerade: a frame that claims to be from somebody else. The keys stand against it.
+
+Each pack has keys of its own, one for each direction, use and epoch.
+"""
+
+from collections.abc import Callable
+from random import Random
+
+import pytest
+
+from protocol.codec import encode
+from protocol.integrity import PackKeys, checksum
+from protocol.packets import Envelope
+from tests.threats.bench import KEY, Base, Receiver, S, Sender, ring
+from tests.threats.conftest import MakeBase
+
+CASES = 300
+
+
+def posing(base: Base, keys: PackKeys, identity: int = 101) -> Sender:
+    """Somebody who knows all of a pack's numbers and the present beacon, but not its key."""
+    real = base.senders[identity - 101]
+    return Sender(keys, identity, real.boot, real.sequence, real.on_ns, real.beacon, dbar=999)
+
+
+WRONG: dict[str, Callable[[], PackKeys]] = {
+    "another fleet": lambda: ring(bytes(32)).pack_keys(101, 1),
+    "another pack of the fleet": lambda: ring().pack_keys(102, 1),
+    "a real set at an exercise": lambda: ring(use="real").pack_keys(101, 1),
+}
+
+
+@pytest.mark.parametrize("who", WRONG)
+def test_a_key_that_is_not_this_packs(keyed: Base, who: str) -> None:
+    sender = posing(keyed, WRONG[who]())
+    with keyed.nothing_taken():
+        for _ in range(CASES):
+            keyed.hear(sender.frame(keyed.boot_ns))
+            keyed.hear(sender.frame(keyed.boot_ns, distress=True))
+            keyed.hear(sender.sign_on(keyed.boot_ns))
+            keyed.hear(sender.receipt(keyed.boot_ns))
+    assert keyed.refused() == {"TAG": 4 * CASES}
+    assert keyed.alarms() == {"foreign_frames"}
+
+
+def test_an_exercise_key_at_a_real_incident(make_base: MakeBase) -> None:
+    real = make_base(ring(use="real"))
+    real.begin()
+    sender = posing(real, ring(use="exercise").pack_keys(101, 1))
+    with real.nothing_taken():
+        for _ in range(CASES):
+            real.hear(sender.frame(real.boot_ns))
+    assert real.refused() == {"TAG": CASES}
+
+
+@pytest.mark.parametrize("which", ["down", "broadcast"])
+def test_keys_of_the_other_direction(keyed: Base, which: str) -> None:
+    """What a base's key for orders, or the key that all packs hold, can make: nothing upward."""
+    keys = ring().pack_keys(101, 1)
+    sender = posing(keyed, PackKeys(1, getattr(keys, which), keys.down, keys.broadcast))
+    with keyed.nothing_taken():
+        for _ in range(CASES):
+            keyed.hear(sender.frame(keyed.boot_ns))
+    assert keyed.refused() == {"TAG": CASES}
+
+
+def test_an_epoch_that_has_been_dropped(keyed: Base) -> None:
+    sender = posing(keyed, ring(epoch=9).pack_keys(101, 9))
+    with keyed.nothing_taken():
+        for _ in range(CASES):
+            keyed.hear(sender.frame(keyed.boot_ns))
+    assert keyed.refused() == {"EPOCH_UNKNOWN": CASES}
+
+
+def test_a_frame_of_a_dropped_epoch_under_the_number_of_the_present_one(keyed: Base) -> None:
+    old = ring(bytes(32)[:31] + b"\x07", epoch=1)
+    sender = posing(keyed, old.pack_keys(101, 1))
+    with keyed.nothing_taken():
+        for _ in range(CASES):
+            keyed.hear(sender.frame(keyed.boot_ns))
+    assert keyed.refused() == {"TAG": CASES}
+
+
+def test_genuine_frames_under_another_identity(keyed: Base) -> None:
+    """The identity rewritten and the checksum put right: for each pair of packs here."""
+    cases = 0
+    with keyed.nothing_taken():
+        for real in keyed.senders:
+            for number in range(CASES):
+                other = 101 + number % 5
+                if other != real.identity:
+                    frame = bytearray(real.frame(keyed.boot_ns))
+                    frame[4:8] = other.to_bytes(4, "big")
+                    keyed.hear(bytes(frame[:-2]) + checksum(bytes(frame[:-2])))
+                    cases += 1
+    assert keyed.refused() == {"TAG": cases}
+    assert cases == 5 * CASES * 4 // 5
+
+
+def test_numbers_moved_on_in_a_recorded_frame(keyed: Base) -> None:
+    """Boot, sequence, uptime and beacon of an old frame made present: the tag covers them all."""
+    frame = keyed.senders[0].frame(keyed.boot_ns)
+    random = Random(1)
+    with keyed.nothing_taken():
+        for _ in range(CASES):
+            forged = bytearray(frame)
+            for at in random.sample((8, 12, 20, 24), random.randrange(1, 5)):
+                value = int.from_bytes(forged[at : at + 4], "big") + random.randrange(1, 99)
+                forged[at : at + 4] = value.to_bytes(4, "big")
+            keyed.hear(bytes(forged[:-2]) + checksum(bytes(forged[:-2])))
+    assert keyed.refused() == {"TAG": CASES}
+
+
+def test_guessed_tags(keyed: Base) -> None:
+    random, frame = Random(1), keyed.senders[0].frame(keyed.boot_ns)
+    with keyed.nothing_taken():
+        for _ in range(5_000):
+            content = frame[:-10] + random.randbytes(8)
+            keyed.hear(content + checksum(content))
+    assert keyed.refused() == {"TAG": 5_000}
+
+
+def test_a_base_radio_that_wraps_forgeries(keyed: Base) -> None:
+    sender = posing(keyed, ring(bytes(32)).pack_keys(101, 1))
+    with keyed.nothing_taken():
+        for number in range(CASES):
+            inner = sender.frame(keyed.boot_ns)
+            keyed.hear(encode(Envelope(number + 1, -40, 1, inner), None))
+    assert keyed.refused() == {"TAG": CASES}
+
+
+def test_what_comes_up_thrown_back_down(receiver: Receiver) -> None:
+    frames = [out.frame for out in receiver.up]
+    assert len(frames) > 100
+    for frame in frames:
+        receiver.hear(frame)
+    assert (receiver.obeyed, receiver.pack.beacon_heard) == ([], 0)
+    assert receiver.refused() == {"DIRECTION": len(frames)}
+
+
+@pytest.mark.parametrize("who", WRONG)
+def test_orders_and_beacons_under_a_key_that_is_not_the_bases(
+    keyed_receiver: Receiver, who: str
+) -> None:
+    keys = WRONG[who]()
+    for number in range(1, CASES + 1):
+        keyed_receiver.hear(keyed_receiver.order(number, keys))
+    want = {"TAG": CASES}
+    # All packs of a fleet share the key of beacons: that is stated under "not defended".
+    if who != "another pack of the fleet":
+        for number in range(1, CASES + 1):
+            keyed_receiver.hear(keyed_receiver.beacon(number, keys))
+        want["TAG"] += CASES
+        assert keyed_receiver.pack.beacon_heard == 0
+    assert keyed_receiver.obeyed == []
+    assert keyed_receiver.refused() == want
+
+
+@pytest.mark.parametrize("which", ["up", "broadcast"])
+def test_orders_under_a_key_that_a_pack_holds_for_something_else(
+    keyed_receiver: Receiver, which: str
+) -> None:
+    keys = ring().pack_keys(101, 1)
+    wrong = PackKeys(1, keys.up, getattr(keys, which), keys.broadcast)
+    for number in range(1, CASES + 1):
+        keyed_receiver.hear(keyed_receiver.order(number, wrong))
+    assert keyed_receiver.obeyed == []
+    assert keyed_receiver.refused() == {"TAG": CASES}
+
+
+def test_orders_of_another_epoch(keyed_receiver: Receiver) -> None:
+    for epoch in range(2, 256):
+        keys = ring(KEY, epoch).pack_keys(101, epoch)
+        keyed_receiver.hear(keyed_receiver.order(1, keys))
+    assert keyed_receiver.obeyed == []
+    assert keyed_receiver.refused() == {"EPOCH_UNKNOWN": 254}
+
+
+@pytest.mark.parametrize("apart", [1, 5, 9, 20, 40, 63, 64, 100])
+def test_two_packs_of_one_identity(base: Base, apart: int) -> None:
+    """The second was switched on ``apart`` reports after the first, in the same boot number."""
+    for _ in range(110):
+        base.round()
+    first = base.senders[0]
+    second = Sender(first.keys, 101, first.boot, first.sequence - apart, first.on_ns + apart * S)
+    second.beacon, second.dbar = first.beacon, 1_500
+    with base.nothing_taken():
+        for _ in range(apart):
+            base.hear(second.frame(base.boot_ns))
+    # The window holds the last 64 numbers; what lies before it is too old to be looked up.
+    inside, before = min(64, apart), max(0, apart - 64)
+    assert base.refused() == {"TWIN": inside} | ({"TOO_OLD": before} if before else {})
+    assert "same_identity" in base.alarms()
+    assert base.line().air.reading_bar == first.dbar / 10
+
+
+def test_a_second_pack_further_on_is_seen_when_the_numbers_meet(base: Base) -> None:
+    """The later numbers win until the first set comes to one that is taken."""
+    first = base.senders[0]
+    second = Sender(first.keys, 101, first.boot, first.sequence + 30, first.on_ns)
+    second.beacon, second.dbar = first.beacon, 1_500
+    seen = None
+    for number in range(64):
+        base.hear(second.frame(base.boot_ns))
+        base.hear(first.frame(base.boot_ns))
+        base.wait(5 * S)
+        if seen is None and "same_identity" in base.alarms():
+            seen = number
+    # After 30 reports of its own the first set says a number that the second has said.
+    assert seen == 30
+    assert base.refused() == {"TWIN": 64 - 30}

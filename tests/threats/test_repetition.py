@@ -1,0 +1,117 @@
+"""Repetition: what was said once is said again, by an echo, a stuck gateway or a recording.
+
+Upward the boot counter and the window of sequence numbers stand against it, downward the number
+of the order. A copy sent on purpose is neither taken twice nor counted.
+"""
+
+from collections import Counter
+from random import Random
+
+from protocol.codec import encode
+from protocol.framing import wrap
+from protocol.freshness import COPIES_REMEMBERED, WINDOW_WIDTH
+from protocol.packets import Envelope
+from tests.threats.bench import WIRE, Base, Receiver, S
+from tests.threats.conftest import MakeBase
+
+ROUNDS = 150
+
+
+def verdict(back: int) -> str | None:
+    """The name under which a frame is counted that lies so far behind the newest; None: a copy."""
+    if back < COPIES_REMEMBERED:
+        return None
+    return "REPEATED" if back < WINDOW_WIDTH else "TOO_OLD"
+
+
+def test_every_frame_played_again_to_the_same_base(base: Base) -> None:
+    for _ in range(ROUNDS):
+        base.round()
+    recording = list(base.taken)
+    assert len(recording) > 5 * ROUNDS
+    numbers = {sender.identity: sender.sequence for sender in base.senders}
+    want: Counter[str] = Counter()
+    with base.nothing_taken():
+        for frame in recording:
+            identity, sequence = (int.from_bytes(frame[at : at + 4], "big") for at in (4, 12))
+            name = verdict(numbers[identity] - sequence)
+            want += Counter([name] if name else [])
+            base.hear(frame)
+    assert base.refused() == want
+    assert min(want["REPEATED"], want["TOO_OLD"]) >= 5 * 50
+    # Frames beyond the window are genuine: a base does not pass them over in silence.
+    assert "same_identity" in base.alarms()
+
+
+def test_frames_of_any_age_mixed_into_the_traffic(base: Base) -> None:
+    random, played = Random(1), 0
+    for _ in range(ROUNDS):
+        base.round()
+        with base.nothing_taken():
+            for frame in random.sample(base.taken, 5):
+                base.hear(frame)
+                played += 1
+    assert played == 5 * ROUNDS
+    assert set(base.refused()) == {"REPEATED", "TOO_OLD"}
+    assert [line.frames_taken for line in base.picture.wearers] == [1 + ROUNDS] * 5
+
+
+def test_one_frame_over_two_radios_is_taken_once_and_counted_as_nothing(base: Base) -> None:
+    for _ in range(100):
+        for sender in base.senders:
+            frame = sender.frame(base.boot_ns)
+            base.hear(frame)
+            with base.nothing_taken():
+                base.hear(encode(Envelope(9, -80, 1, frame), None))
+                base.hear(wrap(encode(Envelope(8, -90, 2, frame), None)), link=WIRE)
+        base.wait(5 * S)
+    assert base.refused() == {}
+    assert base.picture.doubtful == ()
+
+
+def test_a_recording_of_an_earlier_incident_where_the_base_remembers(make_base: MakeBase) -> None:
+    earlier = make_base(None)
+    earlier.begin()
+    for _ in range(ROUNDS):
+        earlier.round()
+    later = make_base(None, seed=2, session=2)
+    for identity, numbers in earlier.intake.freshness().items():
+        later.intake.remember(identity, numbers)
+    with later.nothing_taken():
+        for frame in earlier.taken:
+            later.hear(frame)
+    # What lies within the window is known by its number, the rest lies before it.
+    assert later.refused() == {
+        "REPEATED": 5 * WINDOW_WIDTH,
+        "TOO_OLD": 5 * (1 + ROUNDS - WINDOW_WIDTH),
+    }
+    assert {line.signal for line in later.picture.wearers} == {"never heard"}
+
+
+def test_an_order_said_many_times_is_obeyed_once(receiver: Receiver) -> None:
+    order = receiver.order(1)
+    random = Random(1)
+    for _ in range(500):
+        receiver.hear(order)
+        receiver.wait(random.randrange(300) * S // 1_000)
+    assert receiver.obeyed == [1]
+    # Answering moves the pack's own numbers on, so that the order soon lies too far back.
+    assert set(receiver.refused()) == {"ORDER_TOO_OLD", "ORDER_LATE"} & set(receiver.refused())
+    assert sum(receiver.refused().values()) >= 400
+
+
+def test_orders_of_the_last_hour_played_again(receiver: Receiver) -> None:
+    orders = []
+    for number in range(1, 201):
+        orders.append(receiver.order(number))
+        receiver.hear(orders[-1])
+        receiver.wait(10 * S)
+    assert receiver.obeyed == list(range(1, 201))
+    sent, obeyed = receiver.pack.refused.copy(), list(receiver.obeyed)
+    for order in orders[:-1]:
+        receiver.hear(order)
+    assert receiver.obeyed == obeyed
+    # Four of the last 60 s are passed by later ones, older ones are late or out of the window.
+    new = receiver.pack.refused - sent
+    assert sum(new.values()) == 199
+    assert {reason.name for reason in new} == {"ORDER_PASSED", "ORDER_LATE", "ORDER_TOO_OLD"}
