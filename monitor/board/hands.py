@@ -128,6 +128,7 @@ class Hands:
         if self.mode is Mode.READING and key.does in {"enter key", "rub out"}:
             return self._reading_key(key, now_ns, picture)
         if key.acts and not self.holds:
+            self._back()
             return Say("VIEW ONLY: nothing done; t = take the board")
         return self._command(key, now_ns, picture)
 
@@ -307,7 +308,7 @@ class Hands:
             if crew:
                 self.chosen = tuple(w.wearer for w in picture.wearers if w.crew == crew)
             self.until_ns = now_ns + CHOSEN_NS
-            return None if crew else Say("this wearer is in no crew")
+            return None
         if key.does == "reading":
             self._ask(Mode.READING, now_ns)
             return None

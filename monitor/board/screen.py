@@ -77,13 +77,17 @@ def _bottom(picture: Picture, look: Look, hands: Hands, shown: Shown) -> list[Li
     if shown.caution:
         lines += [((fit(text, look.width, look.glyphs), Role.FAINT),) for text in CAUTION_LINES]
     prompt = prompt_lines(picture, hands)
+    message: Line = ((fit(shown.message, look.width, look.glyphs), shown.message_role),)
     if prompt is not None:
+        if shown.message_role is Role.CAUTION:
+            # NOT TAKEN, USE VOICE is never hidden by a question.
+            lines.append(message)
         return [
             *lines,
             *(((fit(text, look.width, look.glyphs), Role.SELECTED),) for text in prompt),
         ]
     hints = HINTS if shown.desk.holds else HINTS_VIEW
-    lines.append(((fit(shown.message, look.width, look.glyphs), shown.message_role),))
+    lines.append(message)
     lines.append(((fit(hints, look.width, look.glyphs), Role.FAINT),))
     return lines
 

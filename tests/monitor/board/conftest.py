@@ -35,14 +35,13 @@ RATED_BAR = 300.0
 
 def air(bar: float | None, source: AirFrom = AirFrom.TELEMETRY, age_s: float = 1) -> AirView:
     """Air of a 6.8 L cylinder; litres as plain p x V, since a display only prints them."""
-    known = bar is not None
     return AirView(
-        source=source if known else AirFrom.NOWHERE,
+        source=AirFrom.NOWHERE if bar is None else source,
         pressure_bar=bar,
-        fraction=bar / RATED_BAR if known else None,
-        contents_l=bar * 6.8 if known else None,
+        fraction=None if bar is None else bar / RATED_BAR,
+        contents_l=None if bar is None else bar * 6.8,
         reading_bar=bar,
-        reading_age_ns=round(age_s * S) if known else None,
+        reading_age_ns=None if bar is None else round(age_s * S),
         low_air_bar=105.0,
         rated_bar=RATED_BAR,
     )

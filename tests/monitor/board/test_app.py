@@ -381,7 +381,12 @@ async def test_a_still_board_draws_only_what_changed(make_board: MakeBoard, scen
     async with board.app.run_test(size=(80, 24)):
         view = board.app.query_one(LinesView)
         drawn: list[Region] = []
-        view.refresh = lambda *regions: drawn.extend(regions) or view
+
+        def note(*regions: Region) -> Any:
+            drawn.extend(regions)
+            return view
+
+        view.refresh = note
         later(board, 2 * S)
         drawn.clear()
         wearers = board.source.now.wearers

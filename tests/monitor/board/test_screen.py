@@ -8,6 +8,7 @@ from rich.cells import cell_len
 
 from monitor.board.hands import Hands
 from monitor.board.header import Desk
+from monitor.board.marks import Role
 from monitor.board.screen import CAUTION_LINES, Shown, opening_screen, screen
 
 S = 1_000_000_000
@@ -31,8 +32,9 @@ def test_exactly_as_many_lines_as_the_screen_none_too_wide(
 
 
 def test_nothing_is_cut_at_80_by_24(scenes: Any) -> None:
+    states: list[dict[str, Any]] = [{}, {"help_open": True}, {"caution": False}, {"by_air": True}]
     for picture in (scenes.trouble(), scenes.quiet(), scenes.many(60)):
-        for state in ({}, {"help_open": True}, {"caution": False}, {"by_air": True}):
+        for state in states:
             assert not any("…" in line for line in texts(picture, scenes.look(), **state))
 
 
@@ -115,3 +117,17 @@ def test_before_the_first_picture_the_caution_is_read(scenes: Any) -> None:
     assert len(drawn) == 24
     assert list(CAUTION_LINES) == drawn[2:4]
     assert "reading the journal" in drawn
+
+
+def test_no_question_hides_an_act_that_was_not_taken(scenes: Any) -> None:
+    hands = Hands()
+    hands.press("q", 0, scenes.quiet())
+    drawn = texts(
+        scenes.quiet(),
+        scenes.look(),
+        hands,
+        message=" NOT TAKEN, USE VOICE: out: 4 ",
+        message_role=Role.CAUTION,
+        caution=False,
+    )
+    assert drawn[-3:-1] == [" NOT TAKEN, USE VOICE: out: 4", "LEAVE THE BOARD?"]

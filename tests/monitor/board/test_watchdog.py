@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from monitor.board.marks import Role
+from monitor.board.marks import Line, Role
 from monitor.board.watchdog import STOPPED_NS, Watchdog, banner, laid_over
 
 S = 1_000_000_000
@@ -32,7 +32,7 @@ def test_the_same_horizon_seen_again_does_not() -> None:
 
 def test_the_banner_lies_over_the_middle_and_greys_the_rest(scenes: Any) -> None:
     look = scenes.look()
-    lines = [((f"line {n}", Role.DANGER),) for n in range(24)]
+    lines: list[Line] = [((f"line {n}", Role.DANGER),) for n in range(24)]
     block = banner(scenes.quiet(), look, 12 * S, "the recorder is there")
     drawn = laid_over(lines, block)
     text = "\n".join(t for line in drawn for t, _ in line)
