@@ -3,6 +3,7 @@
 #   make test    all tests
 #   make check   the gate: format, lint, types, import rules, tests
 #   make bench   figures, each beside a peer measured in the same run
+#   make fuzz    bytes looked for by coverage, a minute a target (installs atheris)
 #   make format  write the code as the formatter wants it
 #   make clean   remove what the above made
 # demo and test each work alone from a clean clone with Python 3.11 or newer and make.
@@ -10,9 +11,10 @@
 PYTHON ?= python3
 BIN := .venv/bin
 TESTS ?= tests
+FUZZ_SECONDS ?= 60
 CODE := protocol monitor simulators shared tests
 
-.PHONY: demo test check bench format clean tmux
+.PHONY: demo test check bench fuzz format clean tmux
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -31,6 +33,12 @@ check: .venv/.dev tmux
 
 bench: .venv/.dev
 	@$(BIN)/python -m tests.benchmarks.bench
+
+fuzz: .venv/.dev
+	@$(BIN)/python -m pip install -q 'atheris>=3' || { \
+	  echo "atheris cannot be installed here: it needs Linux or macOS on a common processor" >&2; exit 1; }
+	@for target in framer codec down intake; do \
+	  $(BIN)/python -m tests.fuzz.atheris_wire $$target $(FUZZ_SECONDS) || exit 1; done
 
 format: .venv/.dev
 	@$(BIN)/ruff format $(CODE)

@@ -41,7 +41,7 @@ def test_a_missing_venv_module_is_said_to_be_so(clone: Path) -> None:
     assert not (clone / ".venv").exists()
 
 
-@pytest.mark.parametrize("word", ["demo", "test", "check", "bench", "format"])
+@pytest.mark.parametrize("word", ["demo", "test", "check", "bench", "fuzz", "format"])
 def test_each_word_makes_its_own_environment(clone: Path, word: str) -> None:
     planned = make(clone, "-n", word).stdout
     assert "-m venv .venv" in planned
