@@ -10,6 +10,7 @@ backwards. No counter wraps: a pack that would pass the highest sequence number 
 a new boot instead.
 """
 
+from array import array
 from collections import deque
 from collections.abc import Iterable, Sequence
 from enum import Enum, auto
@@ -98,9 +99,10 @@ class Window:
         self.highest = sequence
 
 
-_MARK_BYTES = 10
-"""What tells two frames with one number apart: tag and checksum, or in open mode the end."""
-_MARKS_BYTES = WINDOW_WIDTH * _MARK_BYTES
+_MARK_BYTES = 8
+"""What tells two frames with one number apart: the end of the tag, and the checksum over all."""
+_NO_MARKS = array("Q", bytes(_MARK_BYTES * WINDOW_WIDTH))
+assert _NO_MARKS.itemsize == _MARK_BYTES
 
 
 class PackFreshness:
@@ -115,7 +117,7 @@ class PackFreshness:
         self.boot = 0
         """Boot counter of the newest boot heard; 0: nothing heard yet."""
         self._window = Window()
-        self._marks = bytearray(_MARKS_BYTES)
+        self._marks = _NO_MARKS[:]
         """What each number in the window was taken with; zeros where that is not known."""
 
     @classmethod
@@ -157,8 +159,7 @@ class PackFreshness:
             if verdict is not Fresh.NEW:
                 return verdict
         window.mark(sequence)
-        at = sequence % WINDOW_WIDTH * _MARK_BYTES
-        self._marks[at : at + _MARK_BYTES] = frame[-_MARK_BYTES:]
+        self._marks[sequence % WINDOW_WIDTH] = int.from_bytes(frame[-_MARK_BYTES:], "big")
         return Fresh.NEW
 
     def enrol_again(self) -> None:
@@ -168,15 +169,14 @@ class PackFreshness:
     def _begin(self, boot: int) -> None:
         self.boot = boot
         self._window = Window()
-        self._marks = bytearray(_MARKS_BYTES)
+        self._marks = _NO_MARKS[:]
 
     def _same_number(self, sequence: int, frame: bytes) -> Reject:
-        at = sequence % WINDOW_WIDTH * _MARK_BYTES
-        mark = self._marks[at : at + _MARK_BYTES]
-        if mark == frame[-_MARK_BYTES:]:
+        mark = self._marks[sequence % WINDOW_WIDTH]
+        if mark == int.from_bytes(frame[-_MARK_BYTES:], "big"):
             near = self._window.highest - sequence < COPIES_REMEMBERED
             return Reject.COPY if near else Reject.REPEATED
-        return Reject.TWIN if any(mark) else Reject.REPEATED
+        return Reject.TWIN if mark else Reject.REPEATED
 
 
 # ---------------------------------------------------------------- upward: now
