@@ -114,15 +114,14 @@ def follow(path: Path) -> Iterator[Callable[[], Follower]]:
 def _act(rng: Random, number: int) -> Act | Fact:
     wearer = rng.randrange(1, 6)
     names = {"id": f"act-{number:06}", "by": "R. Harrow"}
-    return rng.choice(
-        [
-            Connect(**names, wearers=(wearer,), pressure_bar=290),
-            Enter(**names, wearers=(wearer,), location="kiln 2"),
-            SpokenReading(**names, wearers=(wearer,), pressure_bar=rng.randrange(40, 290)),
-            OffAir(**names, wearers=(wearer,)),
-            Acknowledge(**names, alarms=(rng.randrange(1, 20),)),
-        ]
-    )
+    acts: list[Act] = [
+        Connect(**names, wearers=(wearer,), pressure_bar=290),
+        Enter(**names, wearers=(wearer,), location="kiln 2"),
+        SpokenReading(**names, wearers=(wearer,), pressure_bar=rng.randrange(40, 290)),
+        OffAir(**names, wearers=(wearer,)),
+        Acknowledge(**names, alarms=(rng.randrange(1, 20),)),
+    ]
+    return rng.choice(acts)
 
 
 def _batch(rng: Random, horizon: int, serial: int) -> tuple[list[Row], int]:
