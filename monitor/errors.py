@@ -5,7 +5,7 @@ On the command line it is one line on stderr, ``outby: WHAT: WHERE: TO DO``, and
 
     OutbyError          1  a fault of the program itself
     ├── BadUsage        2  the command line asks for something that cannot be
-    ├── BadFile         3  a roster, drill, procedure, key or settings file is not right
+    ├── BadFile         3  a roster, scenario, procedure, key or settings file is not right
     ├── LinkFailed      4  a radio link or port cannot be opened
     ├── BadJournal      5  a journal cannot be read or is of another kind
     ├── Busy            6  another recorder already records that incident
@@ -40,7 +40,7 @@ _WORDS = {
     Exit.OK: "done as asked",
     Exit.INTERNAL: "a fault of the program itself; please report it with the log",
     Exit.USAGE: "the command line asks for something that cannot be",
-    Exit.FILE: "a roster, drill, procedure, key or settings file is not right",
+    Exit.FILE: "a roster, scenario, procedure, key or settings file is not right",
     Exit.LINK: "a radio link or port cannot be opened",
     Exit.JOURNAL: "a journal cannot be read, or is of another kind or a newer version",
     Exit.BUSY: "another recorder already records that incident",
@@ -73,7 +73,7 @@ class BadUsage(OutbyError):
 
 
 class BadFile(OutbyError):
-    """A roster, drill, procedure, key or settings file is not right."""
+    """A roster, scenario, procedure, key or settings file is not right."""
 
     exit_code = Exit.FILE
 

@@ -1,6 +1,6 @@
 """Data that more than one part uses, found the same way from a checkout and from a wheel.
 
-One folder a kind: ``procedures``, ``rosters``, ``drills``, ``vectors``, ``journals``.
+One folder a kind: ``procedures``, ``rosters``, ``scenarios``, ``vectors``, ``journals``.
 """
 
 import importlib.resources
@@ -8,7 +8,7 @@ from pathlib import Path
 
 
 def path(kind: str, name: str) -> Path:
-    """Path of one file of a kind, as ``path("drills", "kiln-lane.toml")``.
+    """Path of one file of a kind, as ``path("scenarios", "kiln-lane.toml")``.
 
     The package is always installed as plain files, so the path can be opened as it is. The file
     need not exist; opening it says so.

@@ -1,7 +1,7 @@
 """The base's own radio: wraps what it hears in an envelope, and beats once a second.
 
 The envelope tells the level of the signal; the beat tells that the radio is alive when no pack
-speaks. Pure: time is the drill's.
+speaks. Pure: time is the run's.
 """
 
 from collections.abc import Iterable
@@ -11,7 +11,7 @@ from protocol.packets import Beat, Envelope
 from simulators.fleet import OnAir
 
 RADIO = 1
-"""Identity of the one radio a drill has."""
+"""Identity of the one radio a run has."""
 BEAT_NS = 1_000_000_000
 MS_NS = 1_000_000
 
@@ -20,7 +20,7 @@ class BaseRadio:
     """Turns what is on the air into what goes down the wire to the base."""
 
     def __init__(self, radio: int = RADIO) -> None:
-        """Start its clock with the drill."""
+        """Start its clock with the run."""
         self.radio = radio
         self.heard = 0
         self._next_beat_ns = 0

@@ -1,4 +1,4 @@
-"""Whether a wearer moves: short pauses of their own, and the stillness a drill asks for."""
+"""Whether a wearer moves: short pauses of their own, and the stillness a scenario asks for."""
 
 from random import Random
 
@@ -6,7 +6,7 @@ from simulators.randoms import between, waiting
 
 SECOND_NS = 1_000_000_000
 FOREVER_NS = 1 << 62
-"""Longer than any drill: a collapse."""
+"""Longer than any run: a collapse."""
 PAUSE_APART_S = 40.0
 """Mean time between short pauses (invented)."""
 PAUSE_S = (2.0, 9.0)
@@ -42,7 +42,7 @@ class Movement:
         return self._pause_to_ns if self.last_moved_ns(now_ns) < now_ns else now_ns
 
     def held(self, now_ns: int) -> bool:
-        """Still because the drill says so, not for a pause."""
+        """Still because the scenario says so, not for a pause."""
         return self._held_from_ns <= now_ns < self._held_to_ns
 
     def hold(self, now_ns: int, for_ns: int) -> None:

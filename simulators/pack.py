@@ -1,7 +1,7 @@
 """The electronics of one pack: what it sends, when, and what it does with what it hears.
 
 On from ``Pack(...)`` to ``switch_off``. It knows nothing of wearer or cylinder but what its
-sensors say (``Senses``), and nothing of the radio but frames. Time is integer ns of the drill.
+sensors say (``Senses``), and nothing of the radio but frames. Time is integer ns of the run.
 
     report    every interval, a random part of a tenth early so that packs do not stay in step;
               at least every 60 s it is a sign-on, which carries the equipment

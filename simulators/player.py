@@ -38,24 +38,28 @@ class Player:
         self._start_ns = now_ns()
 
     @property
-    def drill_ns(self) -> int:
-        """Time in the drill, now."""
+    def run_ns(self) -> int:
+        """Time in the run, now."""
         return round((self._now_ns() - self._start_ns) * self._speed)
 
     def play(self, go_on: Callable[[int], bool] | None = None) -> None:
-        """Play to the end of the drill, or as long as ``go_on`` says.
+        """Play to the end of the scenario, or as long as ``go_on`` says.
 
-        ``go_on`` is asked several times a second, with the drill's time. After the end of the
-        drill only the base radio is still heard.
+        ``go_on`` is asked several times a second, with the run's time. After the end of the
+        scenario only the base radio is still heard.
         """
-        while True:
-            now_ns = self.drill_ns
-            if now_ns > self._fleet.end_ns if go_on is None else not go_on(now_ns):
-                break
-            self.catch_up(now_ns)
-            for frame in self._outlet.wait(self._wait_s(now_ns)):
-                self._fleet.hear(frame)
-        self.catch_up(min(now_ns, self._fleet.end_ns))
+        try:
+            while True:
+                now_ns = self.run_ns
+                if now_ns > self._fleet.end_ns if go_on is None else not go_on(now_ns):
+                    break
+                self.catch_up(now_ns)
+                for frame in self._outlet.wait(self._wait_s(now_ns)):
+                    self._fleet.hear(frame)
+            self.catch_up(min(now_ns, self._fleet.end_ns))
+        finally:
+            if self._truth is not None:
+                self._truth.write([*self._fleet.take_notes(), self._fleet.channel_line()])
 
     def catch_up(self, now_ns: int) -> None:
         """Send everything that is due."""

@@ -1,6 +1,6 @@
 """One seed for a run, one child generator for each thing in it.
 
-A child's numbers depend on the seed and its own name alone, so that adding a pack to a drill, or
+A child's numbers depend on the seed and its own name alone, so that adding a pack to a scenario, or
 asking one for more numbers, never shifts the others. Only ``random()`` of the standard generator
 is used: its sequence is fixed for a seed in every version of Python.
 """

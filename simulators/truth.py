@@ -1,11 +1,15 @@
 """The truth file: what a run really was, beside what the monitor could hear of it.
 
-JSON lines. The first says which drill and seed; then, in order of time:
+JSON lines. The first says which scenario and seed; then, in order of time:
 
-    state   a wearer at the moment of a report: pressure, air, rate, work, stillness
-    frame   each frame and copy sent: kind, sequence, level at the base (null: lost)
-    deed    what a wearer did
-    order   an order received for the first time
+    state    a wearer at the moment of a report: pressure, air, rate, work, stillness
+    frame    each frame and copy that a pack sent, once its last bit is: kind, sequence, copy;
+             ``lost`` names the cause, or is null: then the level at the base, when it arrives
+             there (twice if repeated), whether it was corrupted
+    deed     what a wearer did
+    order    an order received for the first time
+    channel  every minute and at the end, counts since the start of what the radio did, each way;
+             to the packs a frame counts once for each pack that could hear it
 """
 
 import json
@@ -18,7 +22,7 @@ FORMAT = 1
 class TruthFile:
     """Written as the run goes, so that a run cut short leaves what there was."""
 
-    def __init__(self, path: Path, *, drill: str, seed: int, boots_before: int) -> None:
+    def __init__(self, path: Path, *, scenario: str, seed: int, boots_before: int) -> None:
         """Begin the file anew. Raises OSError."""
         self._file = path.open("w", encoding="utf-8")
         self.write(
@@ -26,7 +30,7 @@ class TruthFile:
                 {
                     "what": "run",
                     "format": FORMAT,
-                    "drill": drill,
+                    "scenario": scenario,
                     "seed": seed,
                     "boots_before": boots_before,
                 }

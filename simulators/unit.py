@@ -1,4 +1,4 @@
-"""One wearer with one set: cylinder, person, pack and radio path, moved by the drill's deeds.
+"""One wearer with one set: cylinder, person, pack and radio path, moved by the scenario's deeds.
 
 Physics moves only at the unit's own instants, which nothing outside decides. So the same seed
 gives the same bytes however a run is cut into steps, and no unit can disturb another.
@@ -12,12 +12,11 @@ from protocol.integrity import PackKeys
 from protocol.packets import Order, OrderKind
 from simulators.channel import Channel
 from simulators.cylinder import Cylinder
-from simulators.drill import (
+from simulators.deeds import (
     Breathe,
     Deed,
+    Go,
     Leak,
-    PackPlan,
-    Radio,
     SetWork,
     Shadow,
     Simple,
@@ -26,7 +25,9 @@ from simulators.drill import (
 )
 from simulators.movement import FOREVER_NS
 from simulators.pack import Build, Outgoing, Pack, Senses, equipment
+from simulators.radio import Radio
 from simulators.randoms import between, child
+from simulators.scenario import PackPlan
 from simulators.wearer import Wearer, Work
 
 SECOND_NS = 1_000_000_000
@@ -58,7 +59,7 @@ class Truth:
 
 
 def seconds(value_s: float) -> int:
-    """Seconds as in a drill, in ns."""
+    """Seconds as in a scenario, in ns."""
     return round(value_s * SECOND_NS)
 
 
@@ -72,11 +73,7 @@ class Unit:
         name = ("pack", plan.pack)
         self.plan = plan
         self.channel = Channel(
-            child(seed, *name, "up"),
-            child(seed, *name, "down"),
-            loss_up=radio.loss_up,
-            loss_down=radio.loss_down,
-            level_dbm=radio.level_dbm,
+            child(seed, *name, "up"), child(seed, *name, "down"), radio, plan.distance_m
         )
         self.wearer = Wearer(child(seed, *name, "wearer"), 0, breathing=plan.breathing)
         self.cylinder = Cylinder(plan.water_volume_l, plan.fill_bar, plan.gas_c)
@@ -95,6 +92,11 @@ class Unit:
         self._answer_ns = NEVER_NS
         self._obeys_out = False
         self.due_ns = self._due()
+
+    @property
+    def on(self) -> bool:
+        """Whether the pack is switched on: it hears only then."""
+        return self.pack is not None and self.pack.on
 
     def step(self, now_ns: int) -> tuple[list[Outgoing], list[Deed]]:
         """Do what is due now: frames for the antenna, and the deeds that were done."""
@@ -174,6 +176,8 @@ class Unit:
                 self.wearer.movement.hold(now_ns, seconds(deed.for_s))
             case Shadow():
                 self.channel.shade(now_ns, seconds(deed.for_s), deed.loss)
+            case Go():
+                self.channel.go(now_ns, seconds(deed.over_s), deed.distance_m)
             case Surroundings():
                 self._around_c = deed.celsius
             case Leak():

@@ -6,7 +6,7 @@ After a change of work, ventilation follows as a first-order exponential of rate
 0.93 a minute, half-time 45 s (Stein, man tests for breathing apparatus, NIOSH 1980).
 The slow wander of the work itself is invented.
 
-Time is integer ns of the drill. A minute volume is counted as free air.
+Time is integer ns of the run. A minute volume is counted as free air.
 """
 
 import math
@@ -52,7 +52,7 @@ MINUTE_VOLUME_L = {
 
 
 class Wearer:
-    """One person, moved through time by ``advance``; the deeds between are the drill's."""
+    """One person, moved through time by ``advance``; the deeds between are the scenario's."""
 
     __slots__ = (
         "_next_wander_ns", "_now_ns", "_random", "_wander",

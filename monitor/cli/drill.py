@@ -13,7 +13,7 @@ from monitor.cli.options import Subparsers, add_command, add_display, add_settin
 from monitor.errors import BadFile, LinkFailed
 
 if TYPE_CHECKING:
-    from simulators.drill import Drill
+    from simulators.scenario import Scenario
 
 PORT_WAIT_S = 0.05
 PORT_WAITS_MAX = 200
@@ -24,9 +24,9 @@ END_S_MAX = 3.0
 _START = "import sys; from monitor.cli import main; sys.exit(main())"
 
 _DESCRIPTION = """\
-Opens a fresh incident in the incidents folder, for exercise, and plays a drill into it: virtual
-packs on this machine, the recorder, and the board. What the entry control officer would write
-down is done by the drill, in the name "drill script"; alarms are yours to take.
+Opens a fresh incident in the incidents folder, for exercise, and plays a scenario into it:
+virtual packs on this machine, the recorder, and the board. What the entry control officer would
+write down is done for them, in the name "drill script"; alarms are yours to take.
 
 Beside the journal stand the exercise key made for this run, what really was (NAME.truth.jsonl),
 and what the packs had to say (NAME.packs.log). Leaving the board asks whether recording goes on;
@@ -43,11 +43,11 @@ def add_parser(subparsers: Subparsers) -> None:
         description=_DESCRIPTION,
         examples=[
             ("outby drill", "Kiln Lane: four crews, ten minutes, trouble within the first two"),
-            ("outby drill my-drill.toml --seed 7", "a drill of your own, with other luck"),
+            ("outby drill mine.toml --seed 7", "a scenario of your own, with other luck"),
         ],
     )
-    parser.add_argument("drill", nargs="?", default="kiln-lane", metavar="DRILL",
-                        help="name of a drill that comes with the program, or a file; "
+    parser.add_argument("scenario", nargs="?", default="kiln-lane", metavar="SCENARIO",
+                        help="name of a scenario that comes with the program, or a file; "
                              "kiln-lane if not said")  # fmt: skip
     group = parser.add_argument_group("THE RUN")
     group.add_argument("--seed", type=int, default=1, metavar="N", help="1 if not said")
@@ -66,18 +66,20 @@ def run(args: argparse.Namespace) -> int:
     import os
 
     from monitor.cli import build_parser
-    from monitor.cli.packs import load_drill
+    from monitor.cli.packs import load_scenario, write_roster
     from monitor.cli.record import new_path
     from monitor.clock import Clock
 
-    drill = load_drill(args.drill)
-    settings = settings_of(args).with_options({"name": drill.incident.name})
+    scenario = load_scenario(args.scenario)
+    settings = settings_of(args).with_options({"name": scenario.incident.name})
     # As with any incident: whatever is made here is the owner's alone.
     os.umask(0o077)
     files = Files(new_path(settings, Clock().wall_ns()))
     files.prepare(keyed=not args.open)
+    if not scenario.incident.roster:
+        write_roster(scenario, files.roster)
     link = _serial_name(files.journal) if args.serial else _free_port()
-    watch = build_parser().parse_args(watch_line(args, drill, files, link))
+    watch = build_parser().parse_args(watch_line(args, scenario, files, link))
     with packs_running(packs_line(args, files, link), files, link):
         return int(watch.func(watch))
 
@@ -99,6 +101,11 @@ class Files:
         return self.journal.with_suffix(".truth.jsonl")
 
     @property
+    def roster(self) -> Path:
+        """The scenario's own people, where it names no roster."""
+        return self.journal.with_suffix(".roster.toml")
+
+    @property
     def packs_log(self) -> Path:
         """What the packs had to say."""
         return self.journal.with_suffix(".packs.log")
@@ -115,14 +122,16 @@ class Files:
             keyfile.create(self.key, "exercise")
 
 
-def watch_line(args: argparse.Namespace, drill: "Drill", files: Files, link: str) -> list[str]:
+def watch_line(
+    args: argparse.Namespace, scenario: "Scenario", files: Files, link: str
+) -> list[str]:
     """Give the command line of the board, as a person would type it."""
-    incident = drill.incident
+    incident = scenario.incident
     line = ["watch", str(files.journal), "--exercise", "--link", link]
     # Said even where empty: what a service has set for its own incidents is not for a drill.
     line += ["--name", incident.name, "--officer", incident.officer, "--place", incident.place]
     line += ["--entry-point", incident.entry_point, "--stage", incident.stage]
-    line += ["--procedure", incident.procedure, "--roster", incident.roster]
+    line += ["--procedure", incident.procedure, "--roster", incident.roster or str(files.roster)]
     line += ["--key", "" if args.open else str(files.key)]
     for option in ("theme", "glyphs", "incidents_folder"):
         if value := getattr(args, option):
@@ -137,7 +146,7 @@ def watch_line(args: argparse.Namespace, drill: "Drill", files: Files, link: str
 def packs_line(args: argparse.Namespace, files: Files, link: str) -> list[str]:
     """Give the command line of the packs."""
     line = [
-        "packs", args.drill, "--link", link, "--seed", str(args.seed),
+        "packs", args.scenario, "--link", link, "--seed", str(args.seed),
         "--truth", str(files.truth), "--desk", str(files.journal),
     ]  # fmt: skip
     return line if args.open else [*line, "--key", str(files.key)]

@@ -1,4 +1,4 @@
-"""The acts of a drill, asked at the recorder's desk at their time, in the name "drill script".
+"""The acts of a scenario, asked at the recorder's desk at their time, in the name "drill script".
 
 It acts beside the person at the board and never takes the board away. An act that nobody answers
 is asked again under the same id, which the desk takes once; so neither a recorder that starts
@@ -12,7 +12,7 @@ from monitor.desk import ANSWER_NS_MAX, Taken
 from monitor.desk_client import Connect, DeskClient
 from monitor.incident import events
 from monitor.incident.events import Act
-from simulators.drill import ActPlan
+from simulators.scenario import ActPlan
 
 BY = "drill script"
 SECOND_NS = 1_000_000_000
@@ -21,7 +21,7 @@ ALONE_NS = 15 * SECOND_NS
 
 
 def act_of(plan: ActPlan, act_id: str) -> Act:
-    """Give the act that a line of a drill stands for."""
+    """Give the act that an entry of a scenario stands for."""
     wearers = plan.wearers
     match plan.what:
         case "connect":
@@ -37,7 +37,7 @@ def act_of(plan: ActPlan, act_id: str) -> Act:
         case "off_air":
             return events.OffAir(id=act_id, by=BY, wearers=wearers)
         case "spoken_reading":
-            assert plan.pressure_bar is not None, "the drill file is checked for it"
+            assert plan.pressure_bar is not None, "the scenario is checked for it"
             return events.SpokenReading(
                 id=act_id,
                 by=BY,
@@ -82,7 +82,7 @@ class DrillScript:
         self._seated(now_ns)
         return self._desk.connected
 
-    def poll(self, drill_ns: int) -> bool:
+    def poll(self, run_ns: int) -> bool:
         """Ask what is due and take in what was answered; never waits.
 
         False once the desk has been gone for so long that no recorder will come back.
@@ -97,7 +97,7 @@ class DrillScript:
         if (
             self._asked_ns is None
             and self._waiting
-            and self._waiting[0][0] <= drill_ns
+            and self._waiting[0][0] <= run_ns
             and self._desk.connected
         ):
             self._asked_ns = now_ns

@@ -14,8 +14,9 @@ from monitor.errors import BadFile, BadUsage, Exit, LinkFailed, NotAnswered
 if TYPE_CHECKING:
     from monitor.cli.drill_script import DrillScript
     from protocol.integrity import Keyring
-    from simulators.drill import Drill
+    from simulators.air import Counts, Heading
     from simulators.outlets import Outlet
+    from simulators.scenario import Scenario
     from simulators.truth import TruthFile
 
 DEFAULT_LINK = "udp:41900"
@@ -28,16 +29,16 @@ DESK_AGAIN_S = 0.1
 SECOND_NS = 1_000_000_000
 
 _DESCRIPTION = """\
-Plays a drill: virtual wearers with virtual packs send their frames to a base, by UDP or
+Plays a scenario: virtual wearers with virtual packs send their frames to a base, by UDP or
 through a pseudo-terminal that the base opens as a serial port. Nothing of the monitor runs.
 
 Frames go to this machine only, unless --beyond-this-machine is said. A key must be an exercise
 key: virtual packs never make frames that a base in real use would take for live ones.
 
-The same drill, seed and --boots give the same frames, until a base answers. Boot counters start
-from the time of day unless --boots is said, because a base remembers the last one it has heard.
-At a --speed other than 1 everything is faster, but the packs' report interval still says seconds
-of the drill: silence then counts too little, and below 1 frames look held back."""
+The same scenario, seed and --boots give the same frames, until a base answers. Boot counters
+start from the time of day unless --boots is said, because a base remembers the last one it has
+heard. At a --speed other than 1 everything is faster, but the packs' report interval still says
+seconds of the scenario: silence then counts too little, and below 1 frames look held back."""
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -49,15 +50,15 @@ def add_parser(subparsers: Subparsers) -> None:
         summary="virtual packs only, by UDP or serial",
         description=_DESCRIPTION,
         examples=[
-            ("outby packs", "the Kiln Lane drill to UDP port 41900 of this machine"),
+            ("outby packs", "the Kiln Lane scenario to UDP port 41900 of this machine"),
             (
                 "outby packs kiln-lane --link serial:/tmp/packs --truth run.jsonl",
                 'the same on a serial port; the base then says "--link serial:/tmp/packs"',
             ),
         ],
     )
-    parser.add_argument("drill", nargs="?", default="kiln-lane", metavar="DRILL",
-                        help="name of a drill that comes with the program, or a file; "
+    parser.add_argument("scenario", nargs="?", default="kiln-lane", metavar="SCENARIO",
+                        help="name of a scenario that comes with the program, or a file; "
                              "kiln-lane if not said")  # fmt: skip
     group = parser.add_argument_group("WHERE THE FRAMES GO")
     group.add_argument("--link", default=DEFAULT_LINK, metavar="LINK",
@@ -77,14 +78,16 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="added to each pack's boot counter, 0 or more")  # fmt: skip
     group.add_argument("--truth", metavar="FILE",
                        help="write down what really was, as JSON lines")  # fmt: skip
+    group.add_argument("--roster-to", metavar="FILE",
+                       help="write the roster of the scenario's wearers, and end")  # fmt: skip
     group.add_argument("--desk", metavar="JOURNAL",
-                       help="also do the drill's acts at the desk of the recorder of JOURNAL, "
+                       help="also do the scenario's acts at the desk of the recorder of JOURNAL, "
                             "beside the person at the board; in an exercise only. The base "
                             "radio is then heard until that recorder has gone")  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> int:
-    """Play the drill to its end, or until interrupted."""
+    """Play the scenario to its end, or until interrupted."""
     from monitor.cli.drill_script import DrillScript
     from monitor.clock import Clock
     from monitor.desk import socket_path
@@ -96,29 +99,37 @@ def run(args: argparse.Namespace) -> int:
     # Asked to end: the port's name is taken away and the truth file closed, as with Ctrl+C.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     _check(args)
-    drill = load_drill(args.drill)
+    scenario = load_scenario(args.scenario)
+    if args.roster_to:
+        write_roster(scenario, Path(args.roster_to))
+        return Exit.OK
     clock = Clock()
     boots = clock.wall_ns() // SECOND_NS if args.boots is None else args.boots
-    fleet = Fleet(drill, args.seed, _keyring(args.key), boots_before=boots, truth=bool(args.truth))
+    fleet = Fleet(
+        scenario, args.seed, _keyring(args.key), boots_before=boots, truth=bool(args.truth)
+    )
     outlet = open_outlet(args.link, beyond_this_machine=args.beyond_this_machine)
     truth = script = None
     try:
         if args.truth:
-            truth = _truth_file(Path(args.truth), drill, args.seed, boots)
+            truth = _truth_file(Path(args.truth), scenario, args.seed, boots)
         if args.desk:
             script = DrillScript(
-                drill.acts,
+                scenario.acts,
                 unix_connect(socket_path(Path(args.desk))),
                 run=uuid.uuid4().hex[:12],
                 boot_ns=clock.boot_ns,
                 say=_say,
             )
-        _say(f"{len(drill.packs)} packs of {drill.title} to {outlet.name}")
+        _say(f"{scenario.count} packs of {scenario.title} to {outlet.name}")
         radio = None if args.bare else BaseRadio()
         if script:
             _wait_for_desk(script, outlet, clock.boot_ns)
         player = Player(fleet, outlet, clock.boot_ns, speed=args.speed, radio=radio, truth=truth)
-        player.play(script.poll if script else None)
+        try:
+            player.play(script.poll if script else None)
+        finally:
+            _say_counts(fleet.counts)
     finally:
         for part in (outlet, truth, script):
             if part is not None:
@@ -127,7 +138,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _wait_for_desk(script: "DrillScript", outlet: "Outlet", boot_ns: Callable[[], int]) -> None:
-    """Wait until the recorder is there, so that nothing of the drill is missed."""
+    """Wait until the recorder is there, so that nothing of the scenario is missed."""
     give_up_ns = boot_ns() + DESK_NS_MAX
     while not script.seated():
         if boot_ns() > give_up_ns:
@@ -135,14 +146,24 @@ def _wait_for_desk(script: "DrillScript", outlet: "Outlet", boot_ns: Callable[[]
         outlet.wait(DESK_AGAIN_S)
 
 
-def load_drill(name_or_path: str) -> "Drill":
-    """Read a drill. Raises BadFile."""
-    from simulators.drill import DrillFault, load
+def load_scenario(name_or_path: str) -> "Scenario":
+    """Read a scenario. Raises BadFile."""
+    from simulators.scenario_file import ScenarioFault, load
 
     try:
         return load(name_or_path)
-    except DrillFault as fault:
-        raise BadFile(f"drill: {fault.what}", fault.where) from None
+    except ScenarioFault as fault:
+        raise BadFile(f"scenario: {fault.what}", fault.where) from None
+
+
+def write_roster(scenario: "Scenario", path: Path) -> None:
+    """Make a roster of the scenario's own wearers. Raises BadFile."""
+    from simulators.people import roster_text
+
+    try:
+        path.write_text(roster_text(scenario), encoding="utf-8")
+    except OSError as error:
+        raise BadFile(f"roster: {error.strerror}", str(path)) from None
 
 
 def open_outlet(link: str, *, beyond_this_machine: bool) -> "Outlet":
@@ -183,13 +204,23 @@ def _keyring(path: str | None) -> "Keyring | None":
     return keyring
 
 
-def _truth_file(path: Path, drill: "Drill", seed: int, boots: int) -> "TruthFile":
+def _truth_file(path: Path, scenario: "Scenario", seed: int, boots: int) -> "TruthFile":
     from simulators.truth import TruthFile
 
     try:
-        return TruthFile(path, drill=drill.title, seed=seed, boots_before=boots)
+        return TruthFile(path, scenario=scenario.title, seed=seed, boots_before=boots)
     except OSError as error:
         raise BadFile(f"truth file: {error.strerror}", str(path)) from None
+
+
+def _say_counts(counts: "dict[Heading, Counts]") -> None:
+    """Sum up what the radio did, each way; what it did not do is not said."""
+    from simulators.air import COUNTED
+
+    for heading, way in counts.items():
+        if way["sent"]:
+            told = ", ".join(f"{way[name]} {name}" for name in COUNTED if way[name])
+            _say(f"{heading.value}: {told.replace('_', ' ')}")
 
 
 def _say(text: str) -> None:

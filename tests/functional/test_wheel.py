@@ -10,18 +10,18 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-DATA = ("drills/kiln-lane.toml", "rosters/kiln-lane.toml", "procedures/plain.toml")
+DATA = ("scenarios/kiln-lane.toml", "rosters/kiln-lane.toml", "procedures/plain.toml")
 PAGES = ("protocol/PACKET-FORMAT.md", "monitor/journal/JOURNAL-FORMAT.md")
 
 READ_EVERYTHING = """
 import pathlib, monitor, shared
 from monitor import procedures, roster
-from simulators import drill
+from simulators import scenario_file
 print(pathlib.Path(monitor.__file__).parent)
 for name in shared.names("procedures"): procedures.load(name)
 for name in shared.names("rosters"): roster.load(name)
-for name in shared.names("drills"): drill.load(name)
-print(*shared.names("procedures"), *shared.names("rosters"), *shared.names("drills"))
+for name in shared.names("scenarios"): scenario_file.load(name)
+print(*shared.names("procedures"), *shared.names("rosters"), *shared.names("scenarios"))
 """
 
 

@@ -2,7 +2,7 @@ import shared
 
 
 def test_a_path_leads_into_the_package() -> None:
-    assert shared.path("drills", "x.toml").parts[-3:] == ("shared", "drills", "x.toml")
+    assert shared.path("scenarios", "x.toml").parts[-3:] == ("shared", "scenarios", "x.toml")
 
 
 def test_names_are_in_order_and_without_ending() -> None:

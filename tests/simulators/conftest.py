@@ -1,14 +1,14 @@
-"""What several tests of the simulators need: a small drill, and the keys of an exercise."""
+"""What several tests of the simulators need: a small scenario, and the keys of an exercise."""
 
 from collections.abc import Callable
 
 import pytest
 
 from protocol.integrity import Keyring
-from simulators.drill import Drill, PackPlan, Setting
+from simulators.scenario import PackPlan, Scenario, Setting
 
 S = 1_000_000_000
-MakeDrill = Callable[..., Drill]
+MakeScenario = Callable[..., Scenario]
 
 
 @pytest.fixture
@@ -17,15 +17,15 @@ def keyring() -> Keyring:
 
 
 @pytest.fixture
-def make_drill() -> MakeDrill:
-    """A drill of packs 1, 2 ... with the same deeds unless a dict says more."""
+def make_scenario() -> MakeScenario:
+    """A scenario of packs 1, 2 ... with the same deeds unless a dict says more."""
 
-    def make(*packs: dict[str, object], **more: object) -> Drill:
+    def make(*packs: dict[str, object], **more: object) -> Scenario:
         plans = [
             {"pack": number, "wearer": number, "low_air_bar": 105, **plan}
             for number, plan in enumerate(packs, start=1)
         ]
-        return Drill.model_validate(
+        return Scenario.model_validate(
             {
                 "title": "Trial",
                 "length_s": 600,

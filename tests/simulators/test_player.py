@@ -6,13 +6,13 @@ import pytest
 from protocol import codec
 from protocol.packets import Beacon, Beat, Envelope, Report
 from simulators.base_radio import BaseRadio
-from simulators.drill import Drill
 from simulators.fleet import Fleet
 from simulators.player import WAIT_S_MAX, Player
+from simulators.scenario import Scenario
 from simulators.truth import TruthFile
 
 S = 1_000_000_000
-MakeDrill = Callable[..., Drill]
+MakeScenario = Callable[..., Scenario]
 ON = {"deeds": [{"at_s": 0, "does": "switch_on"}, {"at_s": 50, "does": "switch_off"}]}
 
 
@@ -52,47 +52,49 @@ class Recorded:
 
 
 @pytest.mark.parametrize("speed", [1.0, 4.0, 0.5])
-def test_frames_leave_at_their_time(make_drill: MakeDrill, speed: float) -> None:
+def test_frames_leave_at_their_time(make_scenario: MakeScenario, speed: float) -> None:
     time = Time()
     outlet = Recorded(time)
-    fleet = Fleet(make_drill(ON, length_s=60), 1)
+    fleet = Fleet(make_scenario(ON, length_s=60), 1)
     start = time.ns
     Player(fleet, outlet, time, speed=speed).play()
-    reference = Fleet(make_drill(ON, length_s=60), 1).step(60 * S)
+    reference = Fleet(make_scenario(ON, length_s=60), 1).step(60 * S)
     assert len(outlet.sent) == len(reference)
     for (sent_ns, _), due in zip(outlet.sent, reference, strict=True):
         assert -2_000 <= (sent_ns - start) - due.t_ns / speed <= 2_000_000
     assert max(outlet.waits) <= WAIT_S_MAX
 
 
-def test_what_the_base_says_is_heard(make_drill: MakeDrill) -> None:
+def test_what_the_base_says_is_heard(make_scenario: MakeScenario) -> None:
     time = Time()
     outlet = Recorded(time)
-    Player(Fleet(make_drill(ON, length_s=60), 1), outlet, time).play()
+    Player(Fleet(make_scenario(ON, length_s=60), 1), outlet, time).play()
     last = codec.decode(outlet.sent[-1][1])
     assert isinstance(last, Report)
     assert last.beacon_heard == 0x8F3C12A7
 
 
-def test_with_a_base_radio_there_are_levels_and_beats(make_drill: MakeDrill) -> None:
+def test_with_a_base_radio_there_are_levels_and_beats(make_scenario: MakeScenario) -> None:
     time = Time()
     outlet = Recorded(time)
-    Player(Fleet(make_drill(ON, length_s=60), 1), outlet, time, radio=BaseRadio()).play()
+    Player(Fleet(make_scenario(ON, length_s=60), 1), outlet, time, radio=BaseRadio()).play()
     packets = [codec.decode(frame) for _, frame in outlet.sent]
     assert sum(isinstance(p, Beat) for p in packets) == 61
     assert all(isinstance(p, Beat | Envelope) for p in packets)
 
 
-def test_the_drill_s_time_is_told_and_truth_written(make_drill: MakeDrill, tmp_path: Path) -> None:
+def test_the_run_s_time_is_told_and_truth_written(
+    make_scenario: MakeScenario, tmp_path: Path
+) -> None:
     time = Time()
     told: list[int] = []
     path = tmp_path / "run.jsonl"
-    truth = TruthFile(path, drill="Trial", seed=1, boots_before=0)
-    fleet = Fleet(make_drill(ON, length_s=60), 1, truth=True)
+    truth = TruthFile(path, scenario="Trial", seed=1, boots_before=0)
+    fleet = Fleet(make_scenario(ON, length_s=60), 1, truth=True)
 
-    def go_on(drill_ns: int) -> bool:
-        told.append(drill_ns)
-        return drill_ns <= 60 * S
+    def go_on(run_ns: int) -> bool:
+        told.append(run_ns)
+        return run_ns <= 60 * S
 
     Player(fleet, Recorded(time), time, truth=truth).play(go_on)
     truth.close()
@@ -100,12 +102,14 @@ def test_the_drill_s_time_is_told_and_truth_written(make_drill: MakeDrill, tmp_p
     assert path.read_text().count('"what":"state"') >= 10
 
 
-def test_told_to_go_on_only_the_base_radio_is_heard_after_the_end(make_drill: MakeDrill) -> None:
+def test_told_to_go_on_only_the_base_radio_is_heard_after_the_end(
+    make_scenario: MakeScenario,
+) -> None:
     time = Time()
     outlet = Recorded(time)
     start = time.ns
-    fleet = Fleet(make_drill(ON, length_s=60), 1)
-    Player(fleet, outlet, time, radio=BaseRadio()).play(lambda drill_ns: drill_ns < 90 * S)
+    fleet = Fleet(make_scenario(ON, length_s=60), 1)
+    Player(fleet, outlet, time, radio=BaseRadio()).play(lambda run_ns: run_ns < 90 * S)
     late = [codec.decode(frame) for t, frame in outlet.sent if t - start > 61 * S]
     assert len(late) == pytest.approx(29, abs=1)
     assert all(isinstance(packet, Beat) for packet in late)

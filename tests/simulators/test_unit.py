@@ -4,8 +4,9 @@ import pytest
 
 from protocol import codec
 from protocol.packets import Kind, Order, OrderKind, Receipt, ReceiptKind, Report
-from simulators.drill import PackPlan, Radio
 from simulators.pack import Outgoing
+from simulators.radio import Radio
+from simulators.scenario import PackPlan
 from simulators.unit import NEVER_NS, Unit
 
 S = 1_000_000_000

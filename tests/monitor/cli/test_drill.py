@@ -11,7 +11,7 @@ from monitor.cli import build_parser, main
 from monitor.cli.drill import Files, packs_line, packs_running, watch_line
 from monitor.errors import LinkFailed
 from monitor.journal.lock import Lock
-from simulators.drill import load
+from simulators.scenario_file import load
 
 
 def parsed(*line: str) -> argparse.Namespace:
@@ -48,7 +48,7 @@ def test_the_packs_get_the_same_key_and_the_journal_s_desk() -> None:
     files = Files(Path("run.journal"))
     line = packs_line(parsed("--seed", "7"), files, "udp:41999")
     args = build_parser().parse_args(line)
-    assert (args.drill, args.seed, args.link) == ("kiln-lane", 7, "udp:41999")
+    assert (args.scenario, args.seed, args.link) == ("kiln-lane", 7, "udp:41999")
     assert (args.key, args.desk, args.truth) == ("run.key", "run.journal", "run.truth.jsonl")
     assert "--key" not in packs_line(parsed("--open"), files, "udp:41999")
 
@@ -73,7 +73,7 @@ def test_packs_end_with_the_board_when_nobody_records(tmp_path: Path) -> None:
         assert port.is_symlink()
     assert not port.is_symlink()
     head = json.loads(files.truth.read_text(encoding="utf-8").splitlines()[0])
-    assert head["drill"] == "Kiln Lane"
+    assert head["scenario"] == "Kiln Lane"
 
 
 def test_packs_go_on_while_somebody_records(tmp_path: Path) -> None:
@@ -103,6 +103,6 @@ def test_packs_that_cannot_start_are_told_of_with_their_log(tmp_path: Path) -> N
     assert "No such file" in files.packs_log.read_text(encoding="utf-8")
 
 
-def test_a_drill_that_is_not_there_is_a_bad_file(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_scenario_that_is_not_there_is_a_bad_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["drill", "kiln-lain"]) == 3
-    assert "no such drill; there are: kiln-lane" in capsys.readouterr().err
+    assert "no such scenario; there are: kiln-lane" in capsys.readouterr().err

@@ -8,7 +8,7 @@ from monitor import desk
 from monitor.cli.drill_script import ALONE_NS, BY, DrillScript, act_of
 from monitor.desk import Ask, Hello, NotTaken, Role, Taken
 from monitor.desk_client import unix_connect
-from simulators.drill import ActPlan
+from simulators.scenario import ActPlan
 
 S = 1_000_000_000
 
@@ -110,8 +110,8 @@ def taken(ask: Ask) -> Taken:
 def test_acts_are_asked_in_order_at_their_time(script: MakeScript, at_desk: Desk) -> None:
     time, said = Time(), list[str]()
     one = script(time, said)
-    for drill_ns in (0, 10 * S - 1):
-        one.poll(drill_ns)
+    for run_ns in (0, 10 * S - 1):
+        one.poll(run_ns)
         at_desk.answer(taken)
     assert at_desk.heard == [Hello(board="script-trial", by=BY, want="script")]
     for _ in range(3):
@@ -193,7 +193,7 @@ def test_an_act_that_nobody_answered_is_asked_again_under_its_id(
         ActPlan(at_s=1, what="note", text="door 2 is jammed"),
     ],
 )
-def test_every_act_of_a_drill_is_an_act_of_the_desk(plan: ActPlan) -> None:
+def test_every_act_of_a_scenario_is_an_act_of_the_desk(plan: ActPlan) -> None:
     said = act_of(plan, "trial-0001").model_dump()
     assert said["what"] == plan.what
     for field in ("wearers", "location", "task", "pressure_bar", "text"):

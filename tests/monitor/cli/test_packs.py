@@ -10,7 +10,7 @@ from monitor.cli import main
 from protocol import codec
 from protocol.packets import Beat, Envelope, Report
 
-DRILL = """\
+SCENARIO = """\
 title = "Short"
 length_s = 20
 incident = { name = "Short", officer = "R. Harrow", roster = "kiln-lane" }
@@ -26,9 +26,9 @@ deeds = [
 
 
 @pytest.fixture
-def drill(tmp_path: Path) -> str:
+def scenario(tmp_path: Path) -> str:
     path = tmp_path / "short.toml"
-    path.write_text(DRILL, encoding="utf-8")
+    path.write_text(SCENARIO, encoding="utf-8")
     return str(path)
 
 
@@ -56,11 +56,11 @@ class Base:
         return self.frames
 
 
-def play(drill: str, *more: str) -> list[bytes]:
+def play(scenario: str, *more: str) -> list[bytes]:
     base = Base()
     try:
         code = main(
-            ["packs", drill, "--speed", "100", "--link", f"udp:127.0.0.1:{base.port}", *more]
+            ["packs", scenario, "--speed", "100", "--link", f"udp:127.0.0.1:{base.port}", *more]
         )
     finally:
         frames = base.end()
@@ -68,8 +68,8 @@ def play(drill: str, *more: str) -> list[bytes]:
     return frames
 
 
-def test_a_drill_goes_out_by_udp(drill: str, capsys: pytest.CaptureFixture[str]) -> None:
-    packets = [codec.decode(frame) for frame in play(drill)]
+def test_a_scenario_goes_out_by_udp(scenario: str, capsys: pytest.CaptureFixture[str]) -> None:
+    packets = [codec.decode(frame) for frame in play(scenario)]
     assert sum(isinstance(p, Beat) for p in packets) == 21
     inner = [codec.receive(p.frame, None) for p in packets if isinstance(p, Envelope)]
     assert inner
@@ -77,31 +77,31 @@ def test_a_drill_goes_out_by_udp(drill: str, capsys: pytest.CaptureFixture[str])
     assert "1 packs of Short to udp:127.0.0.1:" in capsys.readouterr().err
 
 
-def test_bare_frames_are_the_same_each_time_with_boots_said(drill: str) -> None:
+def test_bare_frames_are_the_same_each_time_with_boots_said(scenario: str) -> None:
     said = ("--bare", "--boots", "0", "--seed", "9")
-    frames = play(drill, *said)
+    frames = play(scenario, *said)
     assert frames
-    assert play(drill, *said) == frames
+    assert play(scenario, *said) == frames
     packet = codec.receive(frames[0], None)
     assert isinstance(packet, Report)
     assert packet.boot == 1
 
 
-def test_boots_rise_with_the_time_of_day(drill: str) -> None:
-    packet = codec.receive(play(drill, "--bare")[0], None)
+def test_boots_rise_with_the_time_of_day(scenario: str) -> None:
+    packet = codec.receive(play(scenario, "--bare")[0], None)
     assert isinstance(packet, Report)
     assert packet.boot > 1_700_000_000
 
 
-def test_keyed_packs_prove_themselves(drill: str, tmp_path: Path) -> None:
+def test_keyed_packs_prove_themselves(scenario: str, tmp_path: Path) -> None:
     keyring = keyfile.create(tmp_path / "fleet.key", "exercise")
-    frames = play(drill, "--bare", "--key", str(tmp_path / "fleet.key"))
+    frames = play(scenario, "--bare", "--key", str(tmp_path / "fleet.key"))
     assert all(isinstance(codec.receive(frame, keyring), Report) for frame in frames)
 
 
-def test_truth_is_written_beside_a_run(drill: str, tmp_path: Path) -> None:
+def test_truth_is_written_beside_a_run(scenario: str, tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
-    play(drill, "--truth", str(path))
+    play(scenario, "--truth", str(path))
     lines = [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
     assert lines[0]["what"] == "run"
     assert {"state", "frame", "deed"} <= {line["what"] for line in lines}
@@ -120,21 +120,25 @@ def test_truth_is_written_beside_a_run(drill: str, tmp_path: Path) -> None:
     ],
 )
 def test_what_cannot_be_is_said(
-    drill: str, options: list[str], code: int, said: str, capsys: pytest.CaptureFixture[str]
+    scenario: str, options: list[str], code: int, said: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["packs", drill, *options]) == code
+    assert main(["packs", scenario, *options]) == code
     assert said in capsys.readouterr().err
 
 
-def test_a_drill_with_a_fault_says_where(drill: str, capsys: pytest.CaptureFixture[str]) -> None:
-    Path(drill).write_text(DRILL.replace("wearer = 1", "waerer = 1"), encoding="utf-8")
-    assert main(["packs", drill]) == 3
-    assert capsys.readouterr().err == f"outby: drill: unknown key: {drill}:6: packs.0.waerer\n"
+def test_a_scenario_with_a_fault_says_where(
+    scenario: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Path(scenario).write_text(SCENARIO.replace("wearer = 1", "waerer = 1"), encoding="utf-8")
+    assert main(["packs", scenario]) == 3
+    assert (
+        capsys.readouterr().err == f"outby: scenario: unknown key: {scenario}:6: packs.0.waerer\n"
+    )
 
 
 def test_a_real_key_is_refused(
-    drill: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    scenario: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     keyfile.create(tmp_path / "fleet.key", "real")
-    assert main(["packs", drill, "--key", str(tmp_path / "fleet.key")]) == 2
+    assert main(["packs", scenario, "--key", str(tmp_path / "fleet.key")]) == 2
     assert "virtual packs take an exercise key only" in capsys.readouterr().err

@@ -3,13 +3,13 @@ from pathlib import Path
 import pytest
 
 import shared
-from simulators.drill import FILE_BYTES_MAX, DrillFault, load, names, parse
+from simulators.scenario_file import FILE_BYTES_MAX, ScenarioFault, load, names, parse
 
-TEXT = shared.path("drills", "kiln-lane.toml").read_text(encoding="utf-8")
+TEXT = shared.path("scenarios", "kiln-lane.toml").read_text(encoding="utf-8")
 
 
 def fault(text: str) -> str:
-    with pytest.raises(DrillFault) as found:
+    with pytest.raises(ScenarioFault) as found:
         parse(text, "x.toml")
     return str(found.value)
 
@@ -20,15 +20,14 @@ def line(text: str, part: str) -> int:
 
 
 @pytest.mark.parametrize("name", names())
-def test_every_drill_that_comes_with_the_program_can_be_read(name: str) -> None:
-    drill = load(name)
-    assert drill.packs
-    assert drill.acts
+def test_every_scenario_that_comes_with_the_program_can_be_read(name: str) -> None:
+    scenario = load(name)
+    assert scenario.count == len(list(scenario.plans())) > 0
 
 
 def test_kiln_lane_is_known_and_can_be_read_by_path() -> None:
     assert "kiln-lane" in names()
-    assert load(str(shared.path("drills", "kiln-lane.toml"))) == load("kiln-lane")
+    assert load(str(shared.path("scenarios", "kiln-lane.toml"))) == load("kiln-lane")
 
 
 @pytest.mark.parametrize(
@@ -40,8 +39,8 @@ def test_kiln_lane_is_known_and_can_be_read_by_path() -> None:
         ('officer = "R. Harrow"\n', "", "incident.officer", "is missing"),
         ("pack = 202\n", "pack = 201\n", "packs.3.pack", "pack 201 is there twice"),
         ("wearer = 4", "wearer = 3", "packs.3.wearer", "wearer 3 is there twice"),
-        ("at_s = 542", "at_s = 900", "packs.5.deeds.9.at_s", "after the end of the drill"),
-        ("at_s = 388", "at_s = 900", "acts.15.at_s", "after the end of the drill"),
+        ("at_s = 542", "at_s = 900", "packs.5.deeds.9.at_s", "after the end of the scenario"),
+        ("at_s = 388", "at_s = 900", "acts.15.at_s", "after the end of the scenario"),
         ("wearers = [7, 8]\nloc", "wearers = [9]\nloc", "acts.9.wearers", "no pack is on wearer 9"),
     ],
 )
@@ -71,22 +70,22 @@ def test_an_act_without_what_it_is_about_is_refused(act: str, missing: str) -> N
 
 def test_text_that_is_not_toml_says_where() -> None:
     assert fault('title = "x"\nlength_s = = 3\n') == (
-        "x.toml: not TOML: Invalid value (at line 2, column 12)"
+        "x.toml:2: not TOML: Invalid value (column 12)"
     )
 
 
-def test_a_drill_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(DrillFault, match="there are: kiln-lane"):
+def test_a_scenario_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(ScenarioFault, match="there are: kiln-lane"):
         load("kiln-lain")
-    with pytest.raises(DrillFault, match="No such file"):
+    with pytest.raises(ScenarioFault, match="No such file"):
         load(str(tmp_path / "x.toml"))
 
 
-def test_files_that_are_no_drill(tmp_path: Path) -> None:
+def test_files_that_are_no_scenario(tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
     path.write_bytes(b"title = '\xff'")
-    with pytest.raises(DrillFault, match="not UTF-8 at byte 9"):
+    with pytest.raises(ScenarioFault, match=r"x\.toml:1: not UTF-8"):
         load(str(path))
     path.write_bytes(b"#" * (FILE_BYTES_MAX + 1))
-    with pytest.raises(DrillFault, match="longer than"):
+    with pytest.raises(ScenarioFault, match="longer than"):
         load(str(path))

@@ -1,0 +1,197 @@
+"""A scenario: who wears what, what they do and when, what the radio does, what is written down.
+
+These are the keys of the file, with their limits; SCENARIOS.md tells them to whoever writes one.
+Every time in a scenario is seconds from its start.
+"""
+
+import re
+from collections.abc import Iterator
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, Field, model_validator
+
+from simulators.deeds import Deed
+from simulators.radio import Radio
+from simulators.values import (
+    NAME_MAX,
+    PACKS_MAX,
+    SCENARIO_S_MAX,
+    SHORT_MAX,
+    AtS,
+    Celsius,
+    GaugeBar,
+    Identity,
+    Metres,
+    Model,
+    WearerNumber,
+)
+
+DEEDS_MAX = 500
+"""Of one wearer: one every seven seconds for an hour."""
+ACTS_MAX = 20_000
+GROUPS_MAX = 1_000
+
+Text = Annotated[str, Field(max_length=400)]
+ShortText = Annotated[str, Field(max_length=SHORT_MAX)]
+Title = Annotated[str, Field(min_length=1, max_length=NAME_MAX)]
+CylinderBar = Annotated[float, Field(gt=0, le=400)]
+
+
+class _Kit(Model):
+    """What a single wearer and a group of them have in common: set, person, deeds."""
+
+    pack: Identity
+    wearer: WearerNumber
+    name: Annotated[str, Field(max_length=NAME_MAX)] = ""
+    call_sign: ShortText = ""
+    crew: ShortText = ""
+    boot: Annotated[int, Field(ge=1, le=1_000_000)] = 1
+    """How often the electronics have been switched on before, and now."""
+    water_volume_l: Annotated[float, Field(gt=0, le=30)] = 6.8
+    rated_bar: CylinderBar = 300.0
+    fill_bar: GaugeBar = 300.0
+    """Gauge pressure at the start."""
+    low_air_bar: CylinderBar
+    """Where the set's own warning starts."""
+    interval_s: Annotated[int, Field(ge=1, le=60)] = 5
+    battery_percent: Annotated[int, Field(ge=0, le=100)] = 95
+    gas_c: Celsius = 15.0
+    tells_gas_c: bool = True
+    """Some packs measure the gas, some do not."""
+    distance_m: Metres = 10.0
+    """From the base radio, at the start."""
+    breathing: Annotated[float, Field(ge=0.3, le=3)] | None = None
+    """Factor to the mean minute volume; not given: drawn from the seed."""
+    deeds: Annotated[tuple[Deed, ...], Field(max_length=DEEDS_MAX)] = ()
+
+
+class PackPlan(_Kit):
+    """One wearer with their set."""
+
+    leader: bool = False
+
+
+_PLACEHOLDER = re.compile(r"\{(\w*)\}")
+_PLACEHOLDERS = ("n", "crew", "member")
+
+
+def _known_placeholders(pattern: str) -> str:
+    for name in _PLACEHOLDER.findall(pattern):
+        if name not in _PLACEHOLDERS:
+            known = ", ".join("{" + known + "}" for known in _PLACEHOLDERS)
+            raise ValueError(f"no placeholder {{{name}}}; there are {known}")
+    return pattern
+
+
+Pattern = Annotated[str, Field(max_length=NAME_MAX), AfterValidator(_known_placeholders)]
+
+
+class Group(_Kit):
+    """Any number of wearers who do the same; ``pack`` and ``wearer`` are the first one's.
+
+    Name, call sign and crew are patterns: ``{n}`` counts the wearers of the group from 1,
+    ``{crew}`` its crews, ``{member}`` the members of a crew. The first member leads.
+    """
+
+    count: Annotated[int, Field(ge=1, le=PACKS_MAX)]
+    crew_size: Annotated[int, Field(ge=1, le=PACKS_MAX)] = 2
+    apart_s: Annotated[float, Field(ge=0, le=SCENARIO_S_MAX)] = 0.0
+    """Each does everything so much later than the one before."""
+    name: Pattern = "Wearer {n}"
+    call_sign: Pattern = ""
+    crew: Pattern = ""
+
+    def plans(self) -> Iterator[PackPlan]:
+        """Give each of them, in order."""
+        alike = {name: getattr(self, name) for name in _Kit.model_fields}
+        for n in range(self.count):
+            crew, member = divmod(n, self.crew_size)
+            words = {"n": n + 1, "crew": crew + 1, "member": member + 1}
+            # Checked already, as a whole: checking each would take most of the time to start.
+            yield PackPlan.model_construct(
+                **alike
+                | {
+                    "pack": self.pack + n,
+                    "wearer": self.wearer + n,
+                    "name": _filled(self.name, words),
+                    "call_sign": _filled(self.call_sign, words),
+                    "crew": _filled(self.crew, words),
+                    "leader": bool(self.crew) and member == 0,
+                    "deeds": self._deeds(n),
+                }
+            )
+
+    def _deeds(self, n: int) -> tuple[Deed, ...]:
+        later_s = n * self.apart_s
+        if not later_s:
+            return self.deeds
+        return tuple(d.model_copy(update={"at_s": d.at_s + later_s}) for d in self.deeds)
+
+
+def _filled(pattern: str, words: dict[str, int]) -> str:
+    return _PLACEHOLDER.sub(lambda found: str(words[found[1]]), pattern)
+
+
+class ActPlan(Model):
+    """Something the officer at the door writes down, done in their place."""
+
+    at_s: AtS
+    what: Literal["connect", "enter", "locate", "come_out", "off_air", "spoken_reading", "note"]
+    wearers: tuple[WearerNumber, ...] = ()
+    location: Text = ""
+    task: Text = ""
+    pressure_bar: GaugeBar | None = None
+    text: Text = ""
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        """Refuse an act without what it is about."""
+        if self.what == "note":
+            needed = {"text": bool(self.text)}
+        else:
+            needed = {"wearers": bool(self.wearers)}
+        if self.what == "locate":
+            needed["location"] = bool(self.location)
+        if self.what == "spoken_reading":
+            needed["pressure_bar"] = self.pressure_bar is not None
+        missing = [name for name, there in needed.items() if not there]
+        if missing:
+            raise ValueError(f"{self.what} needs {' and '.join(missing)}")
+        return self
+
+
+class Setting(Model):
+    """What the incident is opened with."""
+
+    name: Title
+    place: Text = ""
+    entry_point: Text = ""
+    stage: Text = ""
+    officer: Title
+    procedure: str = "plain"
+    roster: str = ""
+    """Name of a roster, or a file; not given: made of the scenario's own wearers."""
+
+
+class Scenario(Model):
+    """The whole of it."""
+
+    title: Title
+    about: Annotated[str, Field(max_length=2000)] = ""
+    length_s: Annotated[float, Field(gt=0, le=SCENARIO_S_MAX)]
+    incident: Setting
+    radio: Radio = Radio()
+    packs: Annotated[tuple[PackPlan, ...], Field(max_length=PACKS_MAX)] = ()
+    groups: Annotated[tuple[Group, ...], Field(max_length=GROUPS_MAX)] = ()
+    acts: Annotated[tuple[ActPlan, ...], Field(max_length=ACTS_MAX)] = ()
+
+    @property
+    def count(self) -> int:
+        """How many packs there are."""
+        return len(self.packs) + sum(group.count for group in self.groups)
+
+    def plans(self) -> Iterator[PackPlan]:
+        """Give every wearer with their set: those written out, then those of the groups."""
+        yield from self.packs
+        for group in self.groups:
+            yield from group.plans()
