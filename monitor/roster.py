@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 import shared
 from monitor.errors import BadFile
-from monitor.incident.events import Act, Identity, JoinPack, ListWearer, Name
+from monitor.incident.events import Act, Identity, JoinPack, ListWearer, Name, ShortName
 
 ROSTER_BYTES_MAX = 2_000_000
 """The longest roster, 10,000 people at 200 bytes each."""
@@ -26,8 +26,8 @@ class Person(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     name: Name
-    call_sign: str = Field(default="", max_length=20)
-    crew: str = Field(default="", max_length=20)
+    call_sign: ShortName = ""
+    crew: ShortName = ""
     leader: bool = False
     pack: Identity | None = None
     """Identity of the pack they wear; None: no telemetry."""

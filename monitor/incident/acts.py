@@ -107,6 +107,7 @@ def _connect(s: Situation, act: events.Connect) -> None:
         wearer = s.wearers[number]
         since = _step(s, wearer, Phase.ON_AIR, act.at_ns)
         wearer.wear = Wear(connected_ns=since, word_ns=since)
+        wearer.location, wearer.location_ns = "", None
         if act.pressure_bar is not None:
             _take_spoken(s, wearer, Reading(since, act.pressure_bar, AirFrom.ENTRY))
         _expect(s, wearer)

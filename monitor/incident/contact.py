@@ -124,12 +124,15 @@ class Contact:
         if report.equipment is not None:
             self.equipment = report.equipment
 
-    def signal(self, silent_ns: int) -> Signal:
-        """The word for the link; ``silent_ns``: listened to since last heard."""
+    def signal(self, age_ns: int) -> Signal:
+        """The word for the link; ``age_ns``: since last heard, whoever is to blame for it.
+
+        A gap blames nobody, so it counts all time: what was not heard is never "ok".
+        """
         if self.heard_ns is None:
             return Signal.NOT_PROVEN if self.unproven_ns is not None else Signal.NEVER
         if self.signed_off:
             return Signal.SIGNED_OFF
         if self.lost:
             return Signal.LOST
-        return Signal.GAP if silent_ns >= gap_after_ns(self.interval_s) else Signal.HEARD
+        return Signal.GAP if age_ns >= gap_after_ns(self.interval_s) else Signal.HEARD

@@ -10,7 +10,7 @@ Times inside events are incident time in ns. ``wearer`` is always the number on 
 from dataclasses import dataclass
 from typing import Annotated, Literal, TypeGuard
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter
 
 from monitor.incident.procedure import Procedure
 from monitor.incident.rows import Standing
@@ -21,10 +21,25 @@ WEARERS_MAX = 10_000
 TEXT_MAX = 400
 """Characters in a free text field: a board line shows 80, a report a paragraph."""
 
+
+def _one_line(text: str) -> str:
+    """Only what a terminal prints as it is: a control character in a name could redraw a screen."""
+    if not text.isprintable():
+        raise ValueError("only printable characters, on one line")
+    return text
+
+
+def _printable(text: str) -> str:
+    """The same for what the system says, which is shown whatever it holds."""
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
 WearerNumber = Annotated[int, Field(ge=1, le=WEARERS_MAX)]
 Identity = Annotated[int, Field(ge=1, le=0xFFFF_FFFF)]
-Text = Annotated[str, Field(max_length=TEXT_MAX)]
-Name = Annotated[str, Field(min_length=1, max_length=60)]
+Text = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(_one_line)]
+Name = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_one_line)]
+ShortName = Annotated[str, Field(max_length=20), AfterValidator(_one_line)]
+Said = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(_printable)]
 PressureBar = Annotated[float, Field(ge=0, le=450)]
 
 
@@ -62,8 +77,8 @@ class ListWearer(_Act):
     what: Literal["list_wearer"] = "list_wearer"
     wearer: WearerNumber
     name: Name
-    call_sign: str = Field(default="", max_length=20)
-    crew: str = Field(default="", max_length=20)
+    call_sign: ShortName = ""
+    crew: ShortName = ""
     leader: bool = False
 
 
@@ -83,7 +98,7 @@ class SetCrew(_Act):
 
     what: Literal["set_crew"] = "set_crew"
     wearer: WearerNumber
-    crew: str = Field(max_length=20)
+    crew: ShortName
     leader: bool = False
 
 
@@ -153,7 +168,7 @@ class Reset(_Act):
 
     what: Literal["reset"] = "reset"
     alarm: int
-    reason: Annotated[str, Field(min_length=1, max_length=TEXT_MAX)]
+    reason: Annotated[Text, Field(min_length=1)]
 
 
 class EnrolAgain(_Act):
@@ -167,7 +182,7 @@ class Note(_Act):
     """A remark for the record."""
 
     what: Literal["note"] = "note"
-    text: Annotated[str, Field(min_length=1, max_length=TEXT_MAX)]
+    text: Annotated[Text, Field(min_length=1)]
     wearer: WearerNumber | None = None
 
 
@@ -258,10 +273,10 @@ class LinkState(_Model):
 
     what: Literal["link_state"] = "link_state"
     link: int = Field(ge=1)
-    name: str
+    name: Said
     """As a person knows it: ``udp 127.0.0.1:41900``, ``serial /dev/...``."""
     up: bool
-    detail: Text = ""
+    detail: Said = ""
 
 
 class Refused(_Model):

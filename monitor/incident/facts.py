@@ -8,6 +8,7 @@ from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.conditions import review_base, watch_insisting
 from monitor.incident.deadlines import Due
+from monitor.incident.silence import no_link_left
 from monitor.incident.situation import Situation
 
 FOREIGN_REASONS = frozenset({"TAG", "EPOCH_UNKNOWN", "NOT_KEYED", "KEYED_UNREADABLE"})
@@ -55,6 +56,11 @@ def _time_moved(s: Situation, fact: events.TimeMoved) -> None:
 def _link_state(s: Situation, fact: events.LinkState) -> None:
     if fact.link in s.links or len(s.links) < LINKS_MAX:
         s.links[fact.link] = fact
+        if no_link_left(s):
+            s.link_gone_ns = s.now if s.link_gone_ns is None else s.link_gone_ns
+        elif s.link_gone_ns is not None:
+            s.listen_again(s.link_gone_ns)
+            s.link_gone_ns = None
         review_base(s)
 
 

@@ -3,7 +3,8 @@
 Several packs that fall silent together are one grouped danger, not many cautions: a collapse and a
 fault of the base look the same, and only evidence tells them apart. With no link left there is that
 evidence; then these alarms are held back by design, but never once the falling estimate says that
-somebody's air is low.
+somebody's air is low. Time without a link is not listening time: with one back, each pack's silence
+goes on counting from where it stood.
 """
 
 from monitor.incident.air.shown import SECOND_NS

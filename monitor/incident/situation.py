@@ -32,6 +32,8 @@ class Situation:
         self.deadlines = Deadlines()
         self.listening = Listening()
         self.links: dict[int, LinkState] = {}
+        self.link_gone_ns: int | None = None
+        """Since when there is no link left that could hear anything."""
         self.refused: dict[str, int] = {}
         self.doubtful: dict[str, int] = {}
         """Frames that did not count as heard, by standing."""
@@ -108,6 +110,16 @@ class Situation:
         due = self.still_silent_due_ns(contact)
         if due is not None:
             self.deadlines.put(max(due, self.now), Due.STILL_AND_SILENT, contact.identity)
+
+    def listen_again(self, since_ns: int) -> None:
+        """Nothing could be heard from ``since_ns`` to now: no pack is to blame for that time."""
+        self.listening.deaf(since_ns, self.now)
+        for contact in self.contacts.values():
+            if contact.lost:
+                contact.lost = False
+                due = self.lost_due_ns(contact)
+                contact.lost = due is not None and due <= self.now
+                self.watch_silence(contact)
 
     # ------------------------------------------------------------ air
 

@@ -61,7 +61,7 @@ def signal_of(s: Situation, wearer: Wearer | None, contact: Contact | None) -> S
         return Signal.BY_VOICE if spoken else Signal.NONE
     if contact.lost and wear is not None and by_voice(contact, wear):
         return Signal.BY_VOICE
-    return contact.signal(s.silent_ns(contact))
+    return contact.signal(s.now - (contact.silent_since_ns or s.now))
 
 
 def _state(

@@ -156,3 +156,13 @@ def test_a_receipt_of_an_older_boot_changes_nothing(story: "Story") -> None:
     story.hear_receipt(4 * S, 303, sequence=1, boot=4)
     (view,) = story.picture().unjoined
     assert (view.pack, view.signal, view.pressure_bar) == (303, Signal.HEARD, None)
+
+
+def test_a_new_wear_begins_without_the_place_of_the_last_one(story: "Story") -> None:
+    story.enter(1)
+    assert story.line().location == "floor 2"
+    story.act(20 * S, events.ComeOut, wearers=(1,))
+    story.act(21 * S, events.OffAir, wearers=(1,))
+    assert story.line().location == "floor 2"
+    story.connect(1)
+    assert (story.line().location, story.line().location_at_ns) == ("", None)

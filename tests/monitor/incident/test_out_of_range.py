@@ -283,8 +283,9 @@ def test_a_suspended_machine_is_a_stall_like_any_other(entered: "Story") -> None
 def test_time_found_to_be_missing_is_not_counted_against_packs(entered: "Story") -> None:
     entered.do(20 * S, events.TimeMoved(by_ns=60 * S, known_by="pack uptime"))
     entered.hear(20 * S + 60 * S, 102)
-    # Listened to for 10 s only, but the air of 70 s has been breathed.
-    assert entered.line(1).signal is Signal.HEARD
+    # Listened to for 10 s only: no alarm. But not heard for 70 s, so a gap, and that air is gone.
+    assert entered.line(1).signal is Signal.GAP
+    assert entered.alarms() == []
     assert entered.line(1).air.source is AirFrom.ESTIMATE
     assert entered.alarms(t=DUE + 60 * S - 1) == []
     assert entered.alarms(t=DUE + 60 * S) == ["no_signal"]
@@ -417,10 +418,26 @@ def test_with_no_link_left_the_packs_are_not_to_blame(entered: "Story") -> None:
     assert entered.alarm("receiver_down").state == "returned, unacknowledged"
 
 
-def test_with_the_link_back_the_silence_is_an_alarm(entered: "Story") -> None:
+def test_with_the_link_back_silence_counts_on_from_where_it_stood(entered: "Story") -> None:
+    # Last heard at 10 s, so 2 s of silence are listened to before the link goes.
     entered.do(12 * S, events.LinkState(link=1, name="udp 41900", up=False))
     entered.incident.advance(DUE)
-    entered.do(DUE + 1, events.LinkState(link=1, name="udp 41900", up=True))
+    assert entered.line().state == "no signal"
+    back = DUE + 1
+    entered.do(back, events.LinkState(link=1, name="udp 41900", up=True))
+    assert "no_signal" not in entered.alarms()
+    assert entered.line().state == "signal gap"
+    due = back + LIMIT - 2 * S
+    assert "no_signal" not in entered.alarms(t=due - 1)
+    assert "no_signal" in entered.alarms(t=due)
+
+
+def test_a_silence_that_was_too_long_before_the_link_went_is_an_alarm_when_it_is_back(
+    entered: "Story",
+) -> None:
+    entered.incident.advance(DUE)
+    entered.do(DUE + 1, events.LinkState(link=1, name="udp 41900", up=False))
+    entered.do(DUE + 2, events.LinkState(link=1, name="udp 41900", up=True))
     assert "no_signal" in entered.alarms()
 
 

@@ -1,0 +1,32 @@
+import pytest
+from pydantic import ValidationError
+
+from monitor.incident.events import Enter, LinkState, ListWearer, SetCrew
+
+REDRAWS = "Alpha\x1b[2J"
+"""ECMA-48 control sequence ED: clears a terminal's screen."""
+TURNS = "Alpha\u202e1"
+"""Unicode right-to-left override: shows the rest backwards."""
+
+
+@pytest.mark.parametrize("text", [REDRAWS, TURNS, "two\nlines", "bell\a"])
+def test_no_text_of_a_person_can_redraw_the_screen(text: str) -> None:
+    usual = {"id": "act-00001", "by": "R. Harrow"}
+    for model, fields in (
+        (ListWearer, {"wearer": 1, "name": text}),
+        (ListWearer, {"wearer": 1, "name": "A", "call_sign": text}),
+        (SetCrew, {"wearer": 1, "crew": text}),
+        (Enter, {"wearers": (1,), "location": text}),
+        (Enter, {"wearers": (1,), "by": text}),
+    ):
+        with pytest.raises(ValidationError, match=r"printable|at most 20"):
+            model.model_validate({**usual, **fields})
+
+
+def test_letters_of_any_script_are_text() -> None:
+    named = ListWearer(id="act-00001", by="R. Harrow", wearer=1, name="\u0141ucja \u5c71\u7530")
+    assert named.name == "\u0141ucja \u5c71\u7530"
+
+
+def test_what_the_system_says_is_shown_with_its_odd_characters_marked() -> None:
+    assert LinkState(link=1, name=REDRAWS, up=False, detail="a\nb").name == "Alpha?[2J"
