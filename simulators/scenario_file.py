@@ -96,7 +96,12 @@ def _first(error: ValidationError) -> tuple[Place, str]:
         return place, "unknown key"
     if fault["type"] == "missing":
         return place, "is missing"
-    what = fault["msg"].removeprefix("Value error, ")
+    if fault["type"] == "union_tag_not_found":
+        return (*place, "does"), "is missing"
+    if fault["type"] == "union_tag_invalid":
+        given, known = fault["ctx"]["tag"], fault["ctx"]["expected_tags"]
+        return (*place, "does"), f"no such deed: {given}; there are {known.replace(chr(39), '')}"
+    what = fault["msg"].removeprefix("Value error, ").replace("Input should be", "must be")
     return place, what[:1].lower() + what[1:]
 
 

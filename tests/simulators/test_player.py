@@ -1,3 +1,4 @@
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -99,7 +100,29 @@ def test_the_run_s_time_is_told_and_truth_written(
     Player(fleet, Recorded(time), time, truth=truth).play(go_on)
     truth.close()
     assert told == sorted(told)
-    assert path.read_text().count('"what":"state"') >= 10
+    lines = [json.loads(line) for line in path.read_text().splitlines()]
+    assert sum(line["what"] == "state" for line in lines) >= 10
+    assert lines[-1]["what"] == "channel"
+    assert lines[-1]["up"]["sent"] == sum(line["what"] == "frame" for line in lines)
+
+
+def test_a_run_cut_short_still_says_what_the_radio_did(
+    make_scenario: MakeScenario, tmp_path: Path
+) -> None:
+    path = tmp_path / "run.jsonl"
+    truth = TruthFile(path, scenario="Trial", seed=1, boots_before=0)
+    fleet = Fleet(make_scenario(ON, length_s=60), 1, truth=True)
+
+    def interrupted(run_ns: int) -> bool:
+        if run_ns > 5 * S:
+            raise KeyboardInterrupt
+        return True
+
+    time = Time()
+    with pytest.raises(KeyboardInterrupt):
+        Player(fleet, Recorded(time), time, truth=truth).play(interrupted)
+    truth.close()
+    assert json.loads(path.read_text().splitlines()[-1])["what"] == "channel"
 
 
 def test_told_to_go_on_only_the_base_radio_is_heard_after_the_end(

@@ -53,6 +53,77 @@ def test_a_fault_names_file_line_and_key(old: str, new: str, key: str, what: str
     assert said.startswith(f"x.toml:{where}: {key}: ")
 
 
+SMALL = """\
+title = "x"
+length_s = 60
+incident = { name = "x", officer = "y" }
+
+[radio]
+level_dbm = -70
+[radio.up]
+loss = 0.1
+delay_ms = [10, 20]
+[radio.up.bursts]
+begin = 0.1
+end = 0.2
+[radio.range]
+fade_db = 33
+
+[[groups]]
+count = 4
+pack = 10
+wearer = 1
+crew = "B {crew}"
+apart_s = 2
+low_air_bar = 55
+deeds = [
+  { at_s = 1, does = "switch_on" },
+  { at_s = 50, does = "go", distance_m = 40 },
+]
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "key", "what"),
+    [
+        ("loss = 0.1", "loss = 1.1", 8, "radio.up.loss", "must be less than or equal to 1"),
+        ("loss = 0.1", "lost = 0.1", 8, "radio.up.lost", "unknown key"),
+        ("[10, 20]", "[20, 10]", 9, "radio.up.delay_ms", "the first must not be above the second"),
+        ("[10, 20]", "20", 9, "radio.up.delay_ms", "must be a valid tuple"),
+        ("[10, 20]", "[10]", 9, "radio.up.delay_ms.1", "is missing"),
+        ("begin = 0.1", "begin = 0", 11, "radio.up.bursts.begin", "must be greater than 0"),
+        ("end = 0.2\n", "", 10, "radio.up.bursts.end", "is missing"),
+        ("fade_db = 33", "fade_db = 3", 14, "radio.range.fade_db", "must be greater than or equal"),
+        ("count = 4", "count = 0", 17, "groups.0.count", "must be greater than or equal to 1"),
+        ("count = 4", "count = 9", 25, "groups.0.deeds.1.at_s", "is after the end"),
+        ("count = 4", 'count = "four"', 17, "groups.0.count", "must be a valid integer"),
+        ("pack = 10", "pack = 4294967293", 16, "groups.0", "pack 4294967296 does not fit"),
+        ("wearer = 1", "wearer = 9999", 16, "groups.0", "wearer 10001 is above 10000"),
+        ("wearer = 1", "wearer = 2", 3, "incident", "wearers count from 1, and 1 is missing"),
+        ("{crew}", "{crow}", 20, "groups.0.crew", "no placeholder {crow}; there are {n}, {crew}"),
+        ("B {", "A much too long name {", 16, "groups.0", "has more than 20 characters"),
+        ("switch_on", "swich_on", 24, "groups.0.deeds.0.does", "no such deed: swich_on; there are"),
+        (', does = "go"', "", 25, "groups.0.deeds.1.does", "is missing"),
+        ("distance_m = 40", "metres = 40", 25, "groups.0.deeds.1.metres", "unknown key"),
+        ("distance_m = 40", "distance_m = 0", 25, "groups.0.deeds.1.distance_m", "must be greater"),
+    ],
+)
+def test_faults_of_radio_and_groups(old: str, new: str, line: int, key: str, what: str) -> None:
+    assert parse(SMALL, "x.toml").count == 4
+    said = fault(SMALL.replace(old, new, 1))
+    assert said.startswith(f"x.toml:{line}: {key}: ")
+    assert what in said
+    assert "\n" not in said
+
+
+def test_a_scenario_has_between_one_and_ten_thousand_packs() -> None:
+    alone = SMALL[: SMALL.index("[[groups]]")]
+    assert fault(alone) == "x.toml: packs: there is no pack: [[packs]] or [[groups]] is needed"
+    more = "[[groups]]\ncount = 9997\npack = 100\nwearer = 5\nlow_air_bar = 55\n"
+    assert fault(SMALL + more).endswith("10001 packs are more than 10000")
+    assert parse(SMALL + more.replace("9997", "9996"), "x.toml").count == 10_000
+
+
 @pytest.mark.parametrize(
     ("act", "missing"),
     [

@@ -36,6 +36,12 @@ def test_the_board_gets_a_whole_opening_of_an_exercise() -> None:
     assert not args.plain
 
 
+def test_a_scenario_that_names_no_roster_brings_its_own() -> None:
+    files = Files(Path("run.journal"))
+    line = watch_line(parsed("many"), load("many"), files, "udp:127.0.0.1:41999")
+    assert build_parser().parse_args(line).roster == "run.roster.toml"
+
+
 def test_what_is_asked_of_the_screen_is_handed_on() -> None:
     args = watched("--theme", "daylight", "--glyphs", "ascii", "--mouse", "--plain", "--open")
     assert (args.theme, args.glyphs, args.mouse, args.plain) == ("daylight", "ascii", True, True)

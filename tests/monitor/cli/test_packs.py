@@ -1,11 +1,12 @@
 import json
+import re
 import socket
 import threading
 from pathlib import Path
 
 import pytest
 
-from monitor import keyfile
+from monitor import keyfile, roster
 from monitor.cli import main
 from protocol import codec
 from protocol.packets import Beat, Envelope, Report
@@ -116,6 +117,7 @@ def test_truth_is_written_beside_a_run(scenario: str, tmp_path: Path) -> None:
         (["--speed", "0"], 2, "no such speed: --speed 0"),
         (["--boots", "-1"], 2, "no such number of boots"),
         (["--truth", "/nonexistent/run.jsonl"], 3, "truth file: No such file"),
+        (["--roster-to", "/nonexistent/x.toml"], 3, "roster: No such file"),
         (["--key", "/nonexistent/fleet.key"], 3, "/nonexistent/fleet.key"),
     ],
 )
@@ -142,3 +144,21 @@ def test_a_real_key_is_refused(
     keyfile.create(tmp_path / "fleet.key", "real")
     assert main(["packs", scenario, "--key", str(tmp_path / "fleet.key")]) == 2
     assert "virtual packs take an exercise key only" in capsys.readouterr().err
+
+
+def test_a_run_sums_up_what_the_radio_did(
+    scenario: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = SCENARIO.replace("[[packs]]", "radio = { up = { loss = 1 } }\n[[packs]]", 1)
+    Path(scenario).write_text(text, encoding="utf-8")
+    assert play(scenario, "--bare") == []
+    said = capsys.readouterr().err.splitlines()[-1]
+    assert re.fullmatch(r"outby packs: up: (\d+) sent, \1 loss", said)
+
+
+def test_a_scenario_can_make_its_roster(tmp_path: Path) -> None:
+    path = tmp_path / "many.toml"
+    assert main(["packs", "many", "--roster-to", str(path)]) == 0
+    people = roster.load(str(path)).people
+    assert len(people) == 500
+    assert (people[499].call_sign, people[499].pack) == ("Bravo 250-2", 1500)
