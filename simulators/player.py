@@ -12,6 +12,8 @@ from simulators.truth import TruthFile
 
 WAIT_S_MAX = 0.25
 """The longest wait in one go, so that a stop is heeded soon."""
+WAIT_S_MIN = 0.001
+"""The shortest: what hundreds of packs do within a millisecond is done in one go."""
 SECOND_NS = 1_000_000_000
 
 
@@ -78,4 +80,5 @@ class Player:
         for instant_ns in (self._fleet.due_ns, self._radio.due_ns if self._radio else None):
             if instant_ns is not None:
                 due_ns = min(due_ns, instant_ns)
-        return min(max(due_ns - now_ns, 0) / SECOND_NS / self._speed, WAIT_S_MAX)
+        wait_s = (due_ns - now_ns) / SECOND_NS / self._speed
+        return min(max(wait_s, WAIT_S_MIN), WAIT_S_MAX)
