@@ -342,8 +342,10 @@ class BoardApp(App[Left]):
                 self._messages.taken(answer.id, now_ns)
             case NotTaken():
                 self._messages.not_taken(answer.id, answer.why, now_ns)
-            case Stopping():
+            case Stopping() if self._stop_asked_ns is not None:
                 self.exit(Left.STOPPED)
+            case Stopping():
+                self._reviver.ended()
         self._dirty = True
 
     def _watch_stop(self, now_ns: int) -> None:

@@ -156,6 +156,8 @@ class PlainBoard:
             case NotTaken():
                 words = self._asked.pop(answer.id, "act")
                 self.out(f"NOT TAKEN, USE VOICE: {words}: {answer.why.rstrip('.')}.")
+            case Stopping() if self._stop_asked_ns is None:
+                self.reviver.ended()
             case Stopping():
                 self.left = Leave(stop=True)
                 self.out("Recording has stopped.")

@@ -69,3 +69,6 @@ class Reviver(Protocol):
 
     def well(self) -> None:
         """Take note that the display lives."""
+
+    def ended(self) -> None:
+        """Take note that the recorder ends on purpose, and is not to be started again."""

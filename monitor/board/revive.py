@@ -14,6 +14,7 @@ PAUSE_NS_MAX = 30_000_000_000
 ALIVE = "the recorder is there but does not answer"
 STARTING = "the recorder had died: starting it again"
 FAILED = "the recorder cannot be started"
+ENDED = "recording was stopped on purpose; outby watch takes it up again"
 
 
 @dataclass(slots=True)
@@ -30,6 +31,7 @@ class Revive:
     _next_ns: int = 0
     _pause_ns: int = PAUSE_NS_FIRST
     _cause: str = STARTING
+    _ended: bool = False
 
     def look(self, now_ns: int) -> str:
         """Start the recorder if it is dead and its turn has come; say what is the matter."""
@@ -38,6 +40,8 @@ class Revive:
                 return ALIVE
         except OSError as error:
             return f"the lock cannot be read: {error.strerror}"
+        if self._ended:
+            return ENDED
         if now_ns < self._next_ns:
             said = self.last_words()
             return f"{FAILED}: {said}" if said else self._cause
@@ -56,6 +60,11 @@ class Revive:
         """Take note that the display lives: the next death is met without a pause."""
         self._next_ns = 0
         self._pause_ns = PAUSE_NS_FIRST
+        self._ended = False
+
+    def ended(self) -> None:
+        """Take note that the recorder ends on purpose: it is left alone until the display lives."""
+        self._ended = True
 
 
 @dataclass(slots=True)
@@ -74,4 +83,7 @@ class LookOn:
             return f"the lock cannot be read: {error.strerror}"
 
     def well(self) -> None:
+        """Nothing to take note of."""
+
+    def ended(self) -> None:
         """Nothing to take note of."""

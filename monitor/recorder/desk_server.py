@@ -58,6 +58,11 @@ class DeskServer:
             return
         writer.write(line(message))
 
+    def tell_all(self, message: DownMessage) -> None:
+        """Tell every board."""
+        for seat in list(self._writers):
+            self.send(seat, message)
+
     async def close(self) -> None:
         """Let every board take what it was told, then leave."""
         if self._server is None:

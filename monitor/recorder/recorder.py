@@ -101,6 +101,8 @@ class Recorder:
         """End the process in good order. The incident stays open."""
         if self._done is not None and not self._done.done():
             _log.info("stopping; the incident stays open")
+            # Every board, so that none takes this for a death and starts a recorder again.
+            self._desk.tell_all(Stopping())
             self._done.set_result(None)
 
     # ------------------------------------------------------------ links
@@ -153,7 +155,6 @@ class Recorder:
             case BoardBeat():
                 self._sequencer.board_beat(seat, stamp)
             case Stop() if self._sequencer.holds(seat):
-                self._desk.send(seat, Stopping())
                 self.stop()
             case Stop():
                 _log.warning("desk: %s may not stop the recorder", message.by)

@@ -295,6 +295,7 @@ class FakeReviver:
     cause: str = "the recorder does not answer"
     looks: int = 0
     wells: int = 0
+    ends: int = 0
 
     def look(self, now_ns: int) -> str:
         assert now_ns > 0
@@ -303,6 +304,9 @@ class FakeReviver:
 
     def well(self) -> None:
         self.wells += 1
+
+    def ended(self) -> None:
+        self.ends += 1
 
 
 @dataclass

@@ -128,6 +128,17 @@ async def test_leaving_and_stopping_waits_for_the_recorder(
     assert board.app.return_value is Left.STOPPED
 
 
+async def test_a_board_stays_when_somebody_else_stops_the_recorder(
+    make_board: MakeBoard, scenes: Any
+) -> None:
+    board = make_board(scenes.quiet())
+    async with board.app.run_test(size=(80, 24)):
+        board.desk.say_stopping()
+        later(board, 1)
+        assert board.app.is_running
+        assert board.reviver.ends == 1
+
+
 async def test_display_stopped_after_one_second(make_board: MakeBoard, scenes: Any) -> None:
     board = make_board(scenes.quiet())
     async with board.app.run_test(size=(80, 24)) as pilot:

@@ -145,6 +145,15 @@ def test_leaving_and_stopping(make_plain: Any, scenes: Any) -> None:
     assert plain.board.left == Leave(stop=True)
 
 
+def test_a_board_stays_when_somebody_else_stops_the_recorder(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    plain.desk.say_stopping()
+    assert plain.step() == []
+    assert plain.board.left is None
+    assert plain.reviver.ends == 1
+
+
 def test_a_closed_incident_is_quiet(make_plain: Any, scenes: Any) -> None:
     plain = make_plain(replace(scenes.quiet(), closed=True))
     plain.step()

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
-from monitor.board.revive import ALIVE, FAILED, PAUSE_NS_MAX, STARTING, LookOn, Revive
+from monitor.board.revive import ALIVE, ENDED, FAILED, PAUSE_NS_MAX, STARTING, LookOn, Revive
 
 S = 1_000_000_000
 
@@ -71,6 +71,17 @@ def test_the_next_death_after_life_is_met_at_once() -> None:
     assert world.starts == 2
 
 
+def test_a_recorder_that_ended_on_purpose_is_left_alone_until_the_display_lives() -> None:
+    world = World()
+    revive = world.revive()
+    revive.ended()
+    assert [revive.look(t * S) for t in range(20)] == [ENDED] * 20
+    assert world.starts == 0
+    revive.well()
+    assert revive.look(20 * S) == STARTING
+    assert world.starts == 1
+
+
 def test_why_it_cannot_start_is_said() -> None:
     world = World(fault=OSError(2, "no such file"))
     assert world.revive().look(0) == f"{FAILED}: no such file"
@@ -94,4 +105,5 @@ def test_looking_on_starts_nothing() -> None:
     world.free = False
     assert look_on.look(0) == ALIVE
     look_on.well()
+    look_on.ended()
     assert world.starts == 0

@@ -109,8 +109,11 @@ async def test_from_opening_to_closing(
             assert isinstance(role, Role)
             assert role.holder
             assert await board.ask(make.note()) == Taken(id="note-0001")
+            other = await sit("two")
+            assert isinstance(await other.told(), Role)
             board.say(Stop(by="R. Harrow"))
             assert await board.told() == Stopping()
+            assert await other.told() == Stopping()
             await task
         with Launch(journal, settings, Clock()) as launch:
             task = await running(launch.resume())
