@@ -67,7 +67,6 @@ class PlainBoard:
         now_ns = self.clock.boot_ns()
         for answer in self.desk.pump(now_ns):
             self._answered(answer)
-        self._say_role()
         if self._watchdog is None:
             self._watchdog = Watchdog(now_ns)
         self._watchdog.saw(self.source.horizon, now_ns)
@@ -79,6 +78,9 @@ class PlainBoard:
                 self._picture_ns = now_ns
                 self._beats += 1
                 self.desk.beat(self._beats)
+        if self._picture is not None:
+            # Only after the first words, which are the caution.
+            self._say_role()
         self._say_stopped(now_ns, fault)
         if self._stop_asked_ns is not None and now_ns - self._stop_asked_ns >= STOP_NS_MAX:
             self._stop_asked_ns = None

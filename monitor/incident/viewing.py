@@ -38,7 +38,7 @@ def picture_of(s: Situation) -> Picture:
         officer=opened.officer,
         use=opened.use,
         keyed=opened.keyed,
-        procedure=opened.procedure.title,
+        procedure=opened.procedure.name,
         under_air=sum(w.under_air for w in wearers),
         came_out=sum(_came_out(wearer) for wearer in s.wearers.values()),
         signals_heard=sum(w.signal in HEARD for w in expected),

@@ -56,7 +56,8 @@ def make_plain(make_board: Callable[..., Any], clock: Any) -> Callable[..., Plai
 
 def test_first_step_says_where_we_are(make_plain: Any, scenes: Any) -> None:
     said = make_plain(scenes.quiet()).step()
-    assert said[0] == "This board may act."
+    assert "An aid, not a certified safety device." in said[0]
+    assert said[-1] == "This board may act."
     assert "14:32:07 Kiln Lane, entry A, EXERCISE." in said
 
 
@@ -120,7 +121,7 @@ def test_nothing_is_answered_before_something_was_read(make_plain: Any, scenes: 
 def test_view_only_does_nothing(make_plain: Any, scenes: Any) -> None:
     plain = make_plain(scenes.quiet())
     plain.desk.role = Role(holder=False, by="S. Moss")
-    assert plain.step()[0] == "VIEW ONLY: S. Moss has the board."
+    assert plain.step()[-1] == "VIEW ONLY: S. Moss has the board."
     assert plain.type("out 4") == ["VIEW ONLY: nothing done."]
     assert plain.desk.asked == []
     assert len(plain.type("who")) == 9
