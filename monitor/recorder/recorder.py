@@ -2,7 +2,8 @@
 
 For danger the order is: put in order, fold, sound, commit, send. Neither a sound nor a frame
 waits for a disk. Commits are made on the loop itself, since they take 0.3 ms in WAL mode with
-synchronous NORMAL; what syncs the disk runs in threads.
+synchronous NORMAL; what syncs the disk runs in threads. While a checkpoint has the journal's one
+connection, the beat goes on without its commit: rows wait in memory, as when a commit fails.
 
 An error that nobody foresaw ends the process. Whoever watches starts another, which takes the
 incident up from the journal: there is no state here worth saving.
@@ -119,7 +120,7 @@ class Recorder:
             read_at = next((i.stamp for i in reversed(some) if isinstance(i, Chunk)), None)
             stamp = read_at or self._clock.stamp()
             self._take(some, stamp)
-            if self._checkpoint is None and self._sequencer.due_boot_ns() <= stamp.boot_ns:
+            if self._sequencer.due_boot_ns() <= stamp.boot_ns:
                 self._beat(stamp)
         self._take(items, self._clock.stamp())
         self._arm()
@@ -180,11 +181,16 @@ class Recorder:
         wait_ns = max(0, due_ns - self._clock.boot_ns())
         self._timer = self._loop.call_later(wait_ns / NS_PER_S, self._on_time)
 
+    def _beat_soon(self) -> None:
+        """Commit at once what has waited."""
+        if self._loop is not None:
+            if self._timer is not None:
+                self._timer.cancel()
+            self._timer_due_ns = 0
+            self._timer = self._loop.call_later(0, self._on_time)
+
     def _on_time(self) -> None:
         self._timer = None
-        if self._checkpoint is not None:
-            # The journal's one connection is busy in a thread; its end arms the timer again.
-            return
         self._drain()
         self._beat(self._clock.stamp())
 
@@ -198,15 +204,19 @@ class Recorder:
         answers = self._commit(batch)
         for send in batch.sends:
             self._links.send(send)
-        for answer in answers:
+        for answer in answers or ():
             self._desk.send(answer.to, answer.message)
-        if batch.closes and not self._failing:
+        if batch.closes and answers is not None:
             self._finish()
             return
         self._look_at_log(stamp.boot_ns)
         self._arm()
 
-    def _commit(self, batch: Batch) -> list[Answer]:
+    def _commit(self, batch: Batch) -> list[Answer] | None:
+        """Answers that may now be sent; None if the batch is not in the journal yet."""
+        if self._checkpoint is not None:
+            self._sequencer.commit_failed(batch)
+            return None
         try:
             self._writer.commit(batch.rows, batch.horizon, batch.stamp)
         except BadJournal as error:
@@ -214,7 +224,7 @@ class Recorder:
                 self._failing = str(error)
                 _log.error("commit failed, rows wait in memory: %s", error)
             self._sequencer.commit_failed(batch)
-            return []
+            return None
         if self._failing:
             _log.warning("commits work again")
             self._failing = ""
@@ -226,7 +236,9 @@ class Recorder:
             _log.warning("%s", _in_words(said))
 
     def _look_at_log(self, now_ns: int) -> None:
-        if now_ns - self._looked_at_log_ns < CHECKPOINT_NS or self._failing:
+        if self._checkpoint is not None or self._failing:
+            return
+        if now_ns - self._looked_at_log_ns < CHECKPOINT_NS:
             return
         self._looked_at_log_ns = now_ns
         if self._writer.wal_bytes() > WAL_BYTES_MAX:
@@ -244,7 +256,7 @@ class Recorder:
             _log.error("checkpoint failed: %s", error)
         finally:
             self._checkpoint = None
-            self._arm()
+            self._beat_soon()
 
     # ------------------------------------------------------------ the end
 

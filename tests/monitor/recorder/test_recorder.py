@@ -5,7 +5,9 @@ No test waits for anything but what must come.
 
 import asyncio
 import contextlib
+import logging
 import socket
+import threading
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 from typing import Any
@@ -18,9 +20,9 @@ from monitor.desk import Ask, Hello, NotTaken, Role, Stop, Stopping, Taken
 from monitor.errors import BadFile, BadJournal, BadUsage, Busy, LinkFailed
 from monitor.follower import Follower
 from monitor.incident.events import Close
-from monitor.incident.rows import Standing
+from monitor.incident.rows import RowKind, Standing
 from monitor.journal.reader import JournalReader
-from monitor.journal.writer import JournalWriter
+from monitor.journal.writer import CHECKPOINT_BYTES_MIN, JournalWriter
 from monitor.links.chunk import Chunk
 from monitor.recorder.launch import Launch
 from monitor.recorder.recorder import Recorder
@@ -245,6 +247,71 @@ async def test_a_disk_that_fails_for_a_while_loses_nothing(
     with JournalReader(journal) as reader:
         rows = reader.read(0).rows
     assert sum(b'"what":"opened"' in row.data for row in rows) == 1
+
+
+class DiskThatHangs(JournalWriter):
+    """Begins a checkpoint at the first look, and has it hang until it is let go."""
+
+    def wal_bytes(self) -> int:
+        return CHECKPOINT_BYTES_MIN
+
+    def checkpoint_if_quiet(self) -> bool:
+        LET_GO.wait(WAIT_S)
+        return True
+
+
+LET_GO = threading.Event()
+
+
+class Ear(logging.Handler):
+    """Hears a word in what the recorder sounds."""
+
+    def __init__(self, word: str) -> None:
+        super().__init__()
+        self.word, self.heard = word, asyncio.Event()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        if self.word in record.getMessage():
+            self.heard.set()
+
+
+async def test_no_frame_and_no_alarm_waits_for_a_checkpoint(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    port = int(settings.links[0].rsplit(":", 1)[1])
+    pack = make.pack(None)
+    loop = asyncio.get_running_loop()
+    LET_GO.clear()
+    ear = Ear("DISTRESS")
+    logging.getLogger("monitor.recorder.recorder").addHandler(ear)
+    async with asyncio.timeout(WAIT_S):
+        with (
+            Launch(journal, settings, Clock()) as launch,
+            socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as radio,
+        ):
+            radio.setblocking(False)
+            recorder = launch.begin()
+            recorder._writer.__class__ = DiskThatHangs
+            task = await running(recorder)
+            await loop.sock_sendto(radio, pack.frame(pack.started_ns), ("127.0.0.1", port))
+            data, _ = await loop.sock_recvfrom(radio, 512)
+            beacon = decode(data)
+            assert isinstance(beacon, Beacon)
+            pack.beacon = beacon.value
+            call = pack.frame(pack.started_ns, distress=True)
+            await loop.sock_sendto(radio, call, ("127.0.0.1", port))
+            await ear.heard.wait()
+            with JournalReader(journal) as reader:
+                assert all(row.kind is not RowKind.FRAME for row in reader.read(0).rows)
+            LET_GO.set()
+            board = await sit()
+            await board.told()
+            assert await board.ask(make.note()) == Taken(id="note-0001")
+            recorder.stop()
+            await task
+    with JournalReader(journal) as reader:
+        assert sum(row.kind is RowKind.FRAME for row in reader.read(0).rows) == 2
+    logging.getLogger("monitor.recorder.recorder").removeHandler(ear)
 
 
 async def test_what_nobody_foresaw_ends_the_process_and_loses_no_row(
