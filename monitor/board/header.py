@@ -6,6 +6,15 @@ from monitor.board import wording
 from monitor.board.marks import Line, Look, Role, Segment, clean, width_of
 from monitor.incident.picture import Picture, UnjoinedView
 
+DISK_WORDS = {
+    "behind": "DISK BEHIND",
+    "low": "DISK NEARLY FULL",
+    "full": "DISK FULL",
+    "failing": "DISK FAILING",
+    "gone": "JOURNAL GONE",
+}
+"""States of the disk that are not well."""
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:
@@ -63,6 +72,8 @@ def _second(picture: Picture, desk: Desk) -> list[Piece]:
         Piece("" if picture.keyed else " OPEN: NOT AUTHENTICATED ", Role.BLOCK),
         Piece(f" LINK DOWN: {clean(down[0].name)} " if down else "", Role.CAUTION),
         Piece("" if down else links, rank=2),
+        Piece("disk ok" if picture.disk == "ok" else "", rank=2),
+        Piece("" if picture.disk == "ok" else f" {DISK_WORDS[picture.disk]} ", Role.CAUTION),
         Piece(f"procedure {clean(picture.procedure)}", rank=3),
         Piece(f"refused {refused}" if refused else "", rank=4),
     ]

@@ -14,6 +14,8 @@ from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Motion
 
+DISK_DANGERS = frozenset({"full", "failing", "gone"})
+"""States of the disk in which the record is being lost, or soon will be."""
 NEW_CYLINDER_BAR = 20
 """A rise to so far above the low-air value is a new cylinder, not a flicker of the sensor."""
 
@@ -135,10 +137,13 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
 
 
 def review_base(s: Situation) -> None:
-    """Tell the engine the conditions of links and authentication."""
+    """Tell the engine the conditions of links, disk and authentication."""
     worse = Priority.DANGER if no_link_left(s) else None
     for number, link in s.links.items():
         s.engine.put(Key(Kind.RECEIVER_DOWN, link=number), s.now, worse, condition=not link.up)
+    bad_disk = s.disk.state in DISK_DANGERS
+    disk_worse = Priority.DANGER if bad_disk else None
+    s.engine.put(Key(Kind.DISK), s.now, disk_worse, condition=s.disk.state != "ok")
     s.engine.put(Key(Kind.FOREIGN_FRAMES), s.now, condition=s.foreign_ns is not None)
     for wearer in s.wearers.values():
         review_silence(s, s.contact_of(wearer), wearer)

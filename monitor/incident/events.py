@@ -290,6 +290,16 @@ class Refused(_Model):
     """A few of them in hex, for diagnosis; never all, a flood must not fill the disk."""
 
 
+class DiskState(_Model):
+    """The disk that the journal is on is in another state than before."""
+
+    what: Literal["disk_state"] = "disk_state"
+    state: Literal["ok", "behind", "low", "full", "failing", "gone"]
+    """``behind``: syncs are slow; ``low``: no room for the reserve; ``full``: the reserve is in
+    use; ``failing``: commits or syncs fail; ``gone``: the file is not there any more."""
+    detail: Said = ""
+
+
 class Holder(_Model):
     """Which board may act, and in whose name; ``by`` empty: none."""
 
@@ -299,7 +309,7 @@ class Holder(_Model):
 
 
 Fact = Annotated[
-    Opened | Resumed | Stall | TimeMoved | ClockStep | LinkState | Refused | Holder,
+    Opened | Resumed | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState | Holder,
     Field(discriminator="what"),
 ]
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

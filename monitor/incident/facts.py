@@ -74,6 +74,11 @@ def _refused(s: Situation, fact: events.Refused) -> None:
         review_base(s)
 
 
+def _disk_state(s: Situation, fact: events.DiskState) -> None:
+    s.disk = fact
+    review_base(s)
+
+
 def _holder(s: Situation, fact: events.Holder) -> None:
     s.holder = fact
 
@@ -84,5 +89,6 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.TimeMoved: _time_moved,
     events.LinkState: _link_state,
     events.Refused: _refused,
+    events.DiskState: _disk_state,
     events.Holder: _holder,
 }

@@ -193,6 +193,8 @@ class Picture:
     links: tuple[LinkView, ...]
     refused: tuple[tuple[str, int], ...]
     """Frames refused so far, by reason."""
+    disk: str
+    """State of the disk the journal is on; "ok" when well."""
     holder: str
     """In whose name the acting board acts."""
     closed: bool

@@ -52,6 +52,7 @@ def picture_of(s: Situation) -> Picture:
             LinkView(link=number, name=link.name, up=link.up, detail=link.detail)
             for number, link in sorted(s.links.items())
         ),
+        disk=s.disk.state,
         refused=tuple(sorted(s.refused.items())),
         doubtful=tuple(sorted(s.doubtful.items())),
         holder=s.holder.by if s.holder else "",

@@ -26,11 +26,16 @@ _PLAIN = {
 }
 
 
+class DiskFull(BadJournal):
+    """The disk is full. Once there is space, the same rows may be committed again."""
+
+
 def in_plain_words(error: sqlite3.Error, path: Path) -> BadJournal:
     """Turn SQLite's error into one for people."""
     code = getattr(error, "sqlite_errorcode", 0) & PRIMARY_CODE_BITS
     what, to_do = _PLAIN.get(code, ("the journal cannot be used", "see what SQLite says of it"))
-    return BadJournal(f"{what} ({error})", str(path), to_do)
+    kind = DiskFull if code == sqlite3.SQLITE_FULL else BadJournal
+    return kind(f"{what} ({error})", str(path), to_do)
 
 
 def is_busy(error: sqlite3.Error) -> bool:

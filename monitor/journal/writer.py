@@ -75,6 +75,7 @@ class JournalWriter:
         self._closed = False
         self._prepare()
         self._syncer = LogSyncer(wal_path(path))
+        self._file = _identity(path)
 
     @classmethod
     def create(cls, path: Path, header: Header, key: bytes = b"") -> Self:
@@ -177,6 +178,13 @@ class JournalWriter:
             return wal_path(self.path).stat().st_size
         except FileNotFoundError:
             return 0
+
+    def gone(self) -> bool:
+        """Whether the file is not where it was made: moved, deleted, or another in its place."""
+        try:
+            return _identity(self.path) != self._file
+        except OSError:
+            return True
 
     def disk_behind_ns(self, now_boot_ns: int) -> int:
         """Age of the oldest commit that a loss of power would still undo; 0 if there is none."""
@@ -303,6 +311,11 @@ def _fill(path: Path, header: Header, key: bytes) -> None:
         connection.execute("COMMIT")
     finally:
         connection.close()
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    found = path.stat()
+    return found.st_dev, found.st_ino
 
 
 def _sync_folder(folder: Path) -> None:

@@ -15,7 +15,9 @@ from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, Busy
 from monitor.incident.events import Act, Opened
 from monitor.incident.incident import FOLD_VERSION
+from monitor.journal.ballast import Ballast
 from monitor.journal.lock import Lock
+from monitor.journal.place import check_place
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Header
 from monitor.journal.writer import JournalWriter
@@ -168,6 +170,7 @@ class Launch:
             DeskServer(desk.socket_path(self.path)),
             self._clock,
             MemoryKeeper(path, memory, keep),
+            Ballast(self.path),
         )
         self.links = keeper
         # What stands now stands to the end: the collector need not look at it again.
@@ -195,6 +198,7 @@ class Launch:
 def _take_lock(path: Path) -> Lock:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        check_place(path.parent)
         lock = Lock.take(path)
     except OSError as error:
         reason = error.strerror or "not writable"

@@ -21,10 +21,13 @@ from monitor.desk import Ask, BoardBeat, Hello, Stop, Stopping, UpMessage
 from monitor.errors import BadJournal
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import LinkState
+from monitor.journal.ballast import Ballast
+from monitor.journal.connection import DiskFull
 from monitor.journal.writer import CHECKPOINT_BYTES_MIN, WAL_BYTES_MAX, JournalWriter
 from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
 from monitor.recorder.batch import Answer, Batch
 from monitor.recorder.desk_server import DeskServer
+from monitor.recorder.disk_watch import DiskNow, DiskWatch
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import MemoryKeeper
 from monitor.recorder.sequencer import Sequencer
@@ -51,6 +54,7 @@ class Recorder:
         desk: DeskServer,
         clock: Clock,
         memory: MemoryKeeper,
+        ballast: Ballast,
     ) -> None:
         """Put the parts together; nothing runs before ``run``."""
         self._sequencer = sequencer
@@ -59,6 +63,9 @@ class Recorder:
         self._desk = desk
         self._clock = clock
         self._memory = memory
+        self._ballast = ballast
+        self._disk = DiskWatch()
+        self._was_full = False
         self._loop: asyncio.AbstractEventLoop | None = None
         self._done: asyncio.Future[None] | None = None
         self._timer: asyncio.TimerHandle | None = None
@@ -209,7 +216,7 @@ class Recorder:
         if batch.closes and answers is not None:
             self._finish()
             return
-        self._look_at_log(stamp.boot_ns)
+        self._look_at_disk(stamp)
         self._arm()
 
     def _commit(self, batch: Batch) -> list[Answer] | None:
@@ -220,6 +227,11 @@ class Recorder:
         try:
             self._writer.commit(batch.rows, batch.horizon, batch.stamp)
         except BadJournal as error:
+            if isinstance(error, DiskFull) and self._ballast.held:
+                _log.error("the disk is full: the reserve is given back")
+                self._was_full = True
+                self._ballast.give_back()
+                return self._commit(batch)
             if str(error) != self._failing:
                 self._failing = str(error)
                 _log.error("commit failed, rows wait in memory: %s", error)
@@ -235,12 +247,36 @@ class Recorder:
         for said in self._sequencer.take_sounds():
             _log.warning("%s", _in_words(said))
 
-    def _look_at_log(self, now_ns: int) -> None:
-        if self._checkpoint is not None or self._failing:
+    def _look_at_disk(self, stamp: Stamp) -> None:
+        """Once a second, see whether the disk is well and whether the log should be emptied."""
+        if stamp.boot_ns - self._looked_at_log_ns < CHECKPOINT_NS:
             return
-        if now_ns - self._looked_at_log_ns < CHECKPOINT_NS:
-            return
-        self._looked_at_log_ns = now_ns
+        self._looked_at_log_ns = stamp.boot_ns
+        now = DiskNow(
+            fault=self._failing or self._writer.sync_fault,
+            gone=self._writer.gone(),
+            behind_ns=self._writer.disk_behind_ns(stamp.boot_ns),
+            reserve=self._has_reserve(),
+            dropped=self._sequencer.dropped,
+        )
+        changed = self._disk.look(now, was_full=self._was_full)
+        if changed is not None:
+            _log.warning("disk %s: %s", changed.state, changed.detail)
+            self._sequencer.noticed(changed, stamp)
+            self._sound()
+        if self._checkpoint is None and not self._failing:
+            self._look_at_log()
+
+    def _has_reserve(self) -> bool:
+        try:
+            held = self._ballast.take_again()
+        except OSError as error:
+            _log.error("the reserve cannot be taken: %s", error.strerror)
+            return False
+        self._was_full = self._was_full and not held
+        return held
+
+    def _look_at_log(self) -> None:
         if self._writer.wal_bytes() > WAL_BYTES_MAX:
             _log.error("the write-ahead log has grown over %d bytes", WAL_BYTES_MAX)
         if self._writer.sync_fault:
@@ -286,6 +322,7 @@ class Recorder:
         await self._desk.close()
         self._links.close()
         self._writer.close(final=well and self._sequencer.incident.closed)
+        self._ballast.give_back()
         self._memory.keep(self._memory.snapshot())
 
     async def _keep_remembering(self) -> None:

@@ -135,6 +135,14 @@ class Sequencer:
             self._record(self._t(stamp), state)
             self._urgent = True
 
+    def noticed(self, fact: Fact, stamp: "Stamp") -> None:
+        """The base has noticed something about itself that needs no more than a row."""
+        self._woken(stamp)
+        if not self.incident.closed:
+            self._record(self._t(stamp), fact)
+            self._urgent = True
+            self._listen_for_sounds()
+
     def hello(self, seat: int, said: Hello, stamp: "Stamp") -> None:
         """A board says who it is and what it wants; the answer is its role."""
         self._woken(stamp)
@@ -172,6 +180,11 @@ class Sequencer:
         why = self._act_answers[act.id]
         said = Taken(id=act.id) if why is None else NotTaken(id=act.id, why=why)
         self._answers.append(Answer(seat, said))
+
+    @property
+    def dropped(self) -> int:
+        """Frames thrown away because memory could keep no more rows for a disk that takes none."""
+        return self._intake.dropped
 
     # ------------------------------------------------------------ outputs
 

@@ -22,6 +22,7 @@ class Kind(StrEnum):
     SAME_IDENTITY = "same_identity"
     TIME_UNKNOWN = "time_unknown"
     RECEIVER_DOWN = "receiver_down"
+    DISK = "disk"
     SEVERAL_SILENT = "several_silent"
     NO_SIGNAL = "no_signal"
     NO_WORD = "no_word"
@@ -202,6 +203,22 @@ _ENTRIES = (
         to_do="Check cable and port. Voice and paper.",
         consequence="packs are not heard",
         respond_within="1 min",
+        source="common practice",
+    ),
+    Entry(
+        kind=Kind.DISK,
+        word="disk",
+        row_word="disk",
+        priority=Priority.CAUTION,
+        scope=Scope.BASE,
+        latches=False,
+        key_needed=True,
+        may_be_shelved=True,
+        raised="the disk is over 2 s behind, or short of room; danger when full, failing or gone",
+        clears="the disk is well again",
+        to_do="Free space, see to the disk. Alarms go on. Keep the paper board.",
+        consequence="what happens now may be missing from the record",
+        respond_within="10 min",
         source="common practice",
     ),
     Entry(

@@ -128,6 +128,7 @@ def picture(
         unjoined=(),
         links=(LinkView(1, "udp 0.0.0.0:41900", up=True, detail=""),),
         refused=(),
+        disk="ok",
         holder="R. Harrow",
         closed=False,
     )

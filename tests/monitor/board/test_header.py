@@ -24,8 +24,27 @@ def test_the_first_line(scenes: Any) -> None:
 
 def test_the_second_line(scenes: Any) -> None:
     assert texts(scenes.trouble(), scenes.look())[1] == (
-        "board R. Harrow  OPEN: NOT AUTHENTICATED  links 1/1  procedure plain"
+        "board R. Harrow  OPEN: NOT AUTHENTICATED  links 1/1  disk ok  procedure plain"
     )
+
+
+@pytest.mark.parametrize(
+    ("state", "words"),
+    [
+        ("behind", "DISK BEHIND"),
+        ("low", "DISK NEARLY FULL"),
+        ("full", "DISK FULL"),
+        ("failing", "DISK FAILING"),
+        ("gone", "JOURNAL GONE"),
+    ],
+)
+def test_a_disk_that_is_not_well_is_said_however_narrow(
+    scenes: Any, state: str, words: str
+) -> None:
+    for width in (40, 80):
+        line = texts(replace(scenes.quiet(), disk=state), scenes.look(width))[1]
+        assert words in line
+        assert "disk ok" not in line
 
 
 def test_a_keyed_base_has_no_open_block(scenes: Any) -> None:

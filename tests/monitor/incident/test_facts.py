@@ -86,3 +86,25 @@ def test_a_link_that_fails_and_comes_back(story: "Story") -> None:
     story.take("receiver_down")
     story.do(9 * S, events.LinkState(link=1, name="serial", up=True))
     assert story.alarms() == []
+
+
+@pytest.mark.parametrize("state", ["full", "failing", "gone"])
+def test_a_disk_that_loses_the_record_is_a_danger(story: "Story", state: str) -> None:
+    story.do(10 * S, events.DiskState.model_validate({"state": state, "detail": "why"}))
+    alarm = story.alarm("disk")
+    assert (alarm.priority, alarm.subject, alarm.detail) == (Priority.DANGER, "base", "why")
+    assert story.picture().disk == state
+    story.take("disk")
+    story.do(20 * S, events.DiskState(state="ok"))
+    assert story.alarms() == []
+    assert story.picture().disk == "ok"
+
+
+@pytest.mark.parametrize("state", ["behind", "low"])
+def test_a_disk_that_may_lose_it_is_a_caution_until_it_does(story: "Story", state: str) -> None:
+    story.do(10 * S, events.DiskState.model_validate({"state": state}))
+    assert story.alarm("disk").priority is Priority.CAUTION
+    story.take("disk")
+    story.do(20 * S, events.DiskState(state="full"))
+    assert story.alarm("disk").priority is Priority.DANGER
+    assert not story.alarm("disk").acknowledged

@@ -20,7 +20,10 @@ from monitor.desk import Ask, Hello, NotTaken, Role, Stop, Stopping, Taken
 from monitor.errors import BadFile, BadJournal, BadUsage, Busy, LinkFailed
 from monitor.follower import Follower
 from monitor.incident.events import Close
+from monitor.incident.picture import Priority
 from monitor.incident.rows import RowKind, Standing
+from monitor.journal.ballast import ballast_path
+from monitor.journal.connection import DiskFull
 from monitor.journal.reader import JournalReader
 from monitor.journal.writer import CHECKPOINT_BYTES_MIN, JournalWriter
 from monitor.links.chunk import Chunk
@@ -249,6 +252,68 @@ async def test_a_disk_that_fails_for_a_while_loses_nothing(
     assert sum(b'"what":"opened"' in row.data for row in rows) == 1
 
 
+class Ear(logging.Handler):
+    """Hears a word in what the recorder sounds."""
+
+    def __init__(self, word: str) -> None:
+        super().__init__()
+        self.word, self.heard = word, asyncio.Event()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        if self.word in record.getMessage():
+            self.heard.set()
+
+
+class DiskThatIsFull(JournalWriter):
+    """Has no room as long as the reserve beside it is there."""
+
+    def commit(self, *args: Any) -> int:
+        if ballast_path(self.path).exists():
+            raise DiskFull("the disk is full", str(self.path), "free some space")
+        return super().commit(*args)
+
+
+async def test_a_full_disk_is_given_the_reserve_and_recording_goes_on(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    # A free disk takes the reserve again once there is room, so this one must not look for it.
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            recorder = launch.begin()
+            assert recorder._ballast.take()
+            recorder._writer.__class__ = DiskThatIsFull
+            recorder._ballast.take_again = lambda: False  # type: ignore[method-assign]
+            task = await running(recorder)
+            board = await sit()
+            await board.told()
+            assert await board.ask(make.note()) == Taken(id="note-0001")
+            recorder.stop()
+            await task
+    assert not ballast_path(journal).exists()
+    follower = Follower(journal)
+    while follower.poll():
+        pass
+    (alarm,) = [a for a in follower.picture().alarms if a.kind == "disk"]
+    assert (alarm.priority, alarm.word) == (Priority.DANGER, "DISK")
+    assert follower.picture().disk == "full"
+
+
+async def test_a_journal_that_vanishes_is_a_danger(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    ear = Ear("alarm 1: DISK")
+    logging.getLogger("monitor.recorder.recorder").addHandler(ear)
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            recorder = launch.begin()
+            task = await running(recorder)
+            journal.rename(journal.with_name("elsewhere"))  # noqa: ASYNC240 - a rename is quick
+            await ear.heard.wait()
+            recorder.stop()
+            await task
+    logging.getLogger("monitor.recorder.recorder").removeHandler(ear)
+
+
 class DiskThatHangs(JournalWriter):
     """Begins a checkpoint at the first look, and has it hang until it is let go."""
 
@@ -261,18 +326,6 @@ class DiskThatHangs(JournalWriter):
 
 
 LET_GO = threading.Event()
-
-
-class Ear(logging.Handler):
-    """Hears a word in what the recorder sounds."""
-
-    def __init__(self, word: str) -> None:
-        super().__init__()
-        self.word, self.heard = word, asyncio.Event()
-
-    def emit(self, record: logging.LogRecord) -> None:
-        if self.word in record.getMessage():
-            self.heard.set()
 
 
 async def test_no_frame_and_no_alarm_waits_for_a_checkpoint(

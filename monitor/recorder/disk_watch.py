@@ -1,0 +1,67 @@
+"""What the officer must know of the disk: one state, told when it changes. Pure.
+
+Nothing waits for the disk (see ``recorder``), so trouble with it costs no alarm and no order; what
+it threatens is the record. The state goes into the journal as a fact and from there to the boards.
+When nothing at all can be written the horizon stands, and the boards say DISPLAY STOPPED.
+"""
+
+from dataclasses import dataclass
+
+from monitor.incident.events import DiskState
+
+BEHIND_NS = 2_000_000_000
+"""A loss of power would undo more than this: the disk is behind ..."""
+BEHIND_NO_MORE_NS = 1_000_000_000
+"""... until it is below this again, so that the state does not flicker."""
+NS_PER_S = 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class DiskNow:
+    """What is seen of the disk at one look."""
+
+    fault: str = ""
+    """Why the last commit or sync failed; empty if it did not."""
+    gone: bool = False
+    """The journal's file is no longer where it was made."""
+    behind_ns: int = 0
+    """Age of the oldest commit that a loss of power would undo."""
+    reserve: bool = True
+    """The ballast is held."""
+    dropped: int = 0
+    """Frames thrown away because memory could keep no more rows."""
+
+
+class DiskWatch:
+    """The state, and the fact to record when it is another."""
+
+    def __init__(self) -> None:
+        """All is well until something else is seen."""
+        self.state = DiskState(state="ok")
+
+    def look(self, now: DiskNow, *, was_full: bool) -> DiskState | None:
+        """The new state if it has changed; ``was_full``: the reserve was given back for a commit.
+
+        Details that change all the time (seconds, counts) make no new state.
+        """
+        new = self._state(now, was_full=was_full)
+        if new.state == self.state.state:
+            return None
+        self.state = new
+        return new
+
+    def _state(self, now: DiskNow, *, was_full: bool) -> DiskState:
+        if now.gone:
+            return DiskState(state="gone", detail="the journal's file has been moved or deleted")
+        if now.fault:
+            lost = f"; {now.dropped} frames thrown away" if now.dropped else ""
+            return DiskState(state="failing", detail=now.fault[:200] + lost)
+        if not now.reserve and was_full:
+            return DiskState(state="full", detail="recording goes on in the reserve: free space")
+        limit = BEHIND_NO_MORE_NS if self.state.state == "behind" else BEHIND_NS
+        if now.behind_ns > limit:
+            seconds = now.behind_ns // NS_PER_S
+            return DiskState(state="behind", detail=f"{seconds} s are not safe from a power cut")
+        if not now.reserve:
+            return DiskState(state="low", detail="no room for the reserve: free space")
+        return DiskState(state="ok")

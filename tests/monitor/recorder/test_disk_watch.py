@@ -1,0 +1,53 @@
+import pytest
+
+from monitor.recorder.disk_watch import BEHIND_NO_MORE_NS, BEHIND_NS, DiskNow, DiskWatch
+
+S = 1_000_000_000
+
+
+def states(*looks: DiskNow, was_full: bool = False) -> list[str | None]:
+    """What each look in turn says: the new state, or None for no change."""
+    watch = DiskWatch()
+    said = (watch.look(now, was_full=was_full) for now in looks)
+    return [None if fact is None else fact.state for fact in said]
+
+
+def test_a_disk_that_is_well_says_nothing() -> None:
+    assert states(DiskNow(), DiskNow(behind_ns=BEHIND_NS)) == [None, None]
+
+
+@pytest.mark.parametrize(
+    ("now", "state", "detail"),
+    [
+        (DiskNow(gone=True), "gone", "moved or deleted"),
+        (DiskNow(fault="the disk is full", dropped=3), "failing", "full; 3 frames thrown away"),
+        (DiskNow(fault="no sync"), "failing", "no sync"),
+        (DiskNow(behind_ns=7 * S), "behind", "7 s are not safe"),
+        (DiskNow(reserve=False), "low", "no room for the reserve"),
+    ],
+)
+def test_what_is_wrong_is_said_once(now: DiskNow, state: str, detail: str) -> None:
+    watch = DiskWatch()
+    fact = watch.look(now, was_full=False)
+    assert fact is not None
+    assert fact.state == state
+    assert detail in fact.detail
+    assert watch.look(now, was_full=False) is None
+    well = watch.look(DiskNow(), was_full=False)
+    assert well is not None
+    assert well.state == "ok"
+
+
+def test_full_is_told_from_short_of_room() -> None:
+    assert states(DiskNow(reserve=False), was_full=True) == ["full"]
+
+
+def test_the_worse_comes_first() -> None:
+    all_of_it = DiskNow(fault="no sync", gone=True, behind_ns=9 * S, reserve=False)
+    assert states(all_of_it, was_full=True) == ["gone"]
+
+
+def test_behind_does_not_flicker() -> None:
+    over, between, under = BEHIND_NS + 1, BEHIND_NO_MORE_NS + 1, BEHIND_NO_MORE_NS
+    looks = [DiskNow(behind_ns=ns) for ns in (between, over, between, under, between)]
+    assert states(*looks) == [None, "behind", None, "ok", None]
