@@ -6,6 +6,7 @@ byte and then takes all that is there; one writes what is to be sent.
 
 import contextlib
 import errno
+import glob
 import os
 import queue
 import select
@@ -27,6 +28,8 @@ WRITE_WAIT_S = 1.0
 """A frame that the line has not taken by then is given up, and what waits behind it: an order or a
 beacon is made anew, never sent late."""
 STOP_WAIT_S = 3.0
+DEVICES_MAX = 32
+"""Of those that fit a pattern, so many are tried."""
 
 _PLAIN = {
     errno.ENOENT: ("there is no such port", "plug it in, or name another"),
@@ -51,12 +54,22 @@ def _plain(error: OSError | ValueError, spec: SerialSpec) -> LinkFailed:
 
 
 def _open(spec: SerialSpec, write_wait_s: float) -> serial.Serial:
-    try:
-        return serial.Serial(
-            spec.device, spec.baud, timeout=None, write_timeout=write_wait_s, exclusive=True
-        )
-    except (OSError, ValueError) as error:
-        raise _plain(error, spec) from error
+    """Open the device, or the first that opens of those whose name fits the pattern.
+
+    An adapter that is pulled and put back may come back under another name; a pattern such as
+    ``/dev/ttyUSB*``, or a name below ``/dev/serial/by-id``, finds it again.
+    """
+    found = sorted(glob.glob(spec.device))[:DEVICES_MAX]  # noqa: PTH207 - an absolute pattern
+    failed: LinkFailed | None = None
+    for device in found or [spec.device]:
+        try:
+            return serial.Serial(
+                device, spec.baud, timeout=None, write_timeout=write_wait_s, exclusive=True
+            )
+        except (OSError, ValueError) as error:
+            failed = failed or _plain(error, spec)
+    assert failed is not None, "at least one was tried"
+    raise failed
 
 
 class SerialLink:
@@ -75,7 +88,6 @@ class SerialLink:
         """Open and begin to read. Raises LinkFailed with what, where and what to do."""
         self.number = number
         self.name = spec.name
-        self.detail = "8N1"
         self._clock = clock
         self._inbox = inbox
         self._sends: queue.Queue[bytes | None] = queue.Queue(SENDS_WAITING_MAX)
@@ -86,6 +98,7 @@ class SerialLink:
         self._down = False
         self._write_wait_s = write_wait_s
         self._port = _open(spec, write_wait_s)
+        self.detail = f"8N1, {self._port.name}"
         self._threads = [
             threading.Thread(target=run, name=f"link {number} {what}", daemon=True)
             for what, run in (("read", self._read), ("write", self._write))

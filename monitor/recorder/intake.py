@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING
 from monitor.incident.events import Heard
 from monitor.incident.rows import Standing
 from monitor.recorder.beacons import BeaconSender
+from monitor.recorder.receivers import Receivers
 from monitor.recorder.refusals import Refusals
 from protocol.codec import open_distress, receive
 from protocol.framing import Splitter
 from protocol.freshness import HELD_LIMIT_NS, DelayGauge, PackFreshness, Proof
 from protocol.integrity import Keyring
-from protocol.packets import Envelope, Receipt, Report, UpPacket
+from protocol.packets import Beat, Envelope, Receipt, Report, UpPacket
 from protocol.rejects import Reject
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ DISTRESS_ROW_NS = 10_000_000_000
 DISTRESS_ROWS_MAX = 8
 """... and of at most so many made-up identities: an attacker must not fill the disk."""
 
+_NO_FRAME = (Reject.SHORT, Reject.LONG, Reject.CHECKSUM)
+"""What noise is, or a line at the wrong speed."""
 _FROM_PACK = (Report, Receipt)
 _LIVE, _NOT_PROVEN, _HELD = Standing.LIVE, Standing.NOT_PROVEN, Standing.HELD
 _NOT_TAKEN = (Standing.OLD, Standing.UNPROVEN_DISTRESS)
@@ -64,6 +67,7 @@ class Intake:
     def __init__(self, keyring: Keyring | None, beacons: BeaconSender) -> None:
         """``keyring`` None: an open base, where frames prove nothing of their origin."""
         self.refusals = Refusals()
+        self.receivers = Receivers()
         self.full = False
         """Set while the disk takes nothing and memory has taken all it may: frames are dropped."""
         self.dropped = 0
@@ -142,6 +146,7 @@ class Intake:
         for piece in splitter.feed(chunk.data):
             if isinstance(piece, Reject):
                 self.refusals.count(chunk.link, piece, b"")
+                self.receivers.junk(chunk.link, chunk.stamp.boot_ns)
             elif (one := self._judge(piece, chunk, None)) is not None:
                 admitted.append(one)
         return admitted
@@ -152,8 +157,12 @@ class Intake:
             return self._judge_genuine(frame, packet, chunk, signal_dbm)
         if isinstance(packet, Envelope):
             return self._judge(packet.frame, chunk, packet.signal_dbm)
-        if isinstance(packet, Reject):
+        if isinstance(packet, Beat):
+            self.receivers.beat(chunk.link, chunk.stamp.boot_ns)
+        elif isinstance(packet, Reject):
             self.refusals.count(chunk.link, packet, frame)
+            if packet in _NO_FRAME:
+                self.receivers.junk(chunk.link, chunk.stamp.boot_ns)
             if packet is Reject.NOT_KEYED:
                 return self._unproven_distress(frame, chunk, signal_dbm)
         return None
@@ -170,6 +179,7 @@ class Intake:
         fresh = pack.fresh.take(boot, packet.sequence, frame)
         if isinstance(fresh, Reject):
             return self._judge_old(frame, packet, pack, fresh, chunk)
+        self.receivers.frame(chunk.link, now_ns)
         age_ns = pack.gauge.take(boot, packet.uptime_ms, now_ns)
         if (
             now_ns - pack.noted_ns >= NOTED_NS

@@ -89,6 +89,7 @@ class Sequencer:
         self._act_answers: dict[str, str | None] = dict.fromkeys(start.act_ids)
         self.horizon = start.horizon
         self._floor = start.horizon + 1
+        self._links: dict[int, LinkState] = {}
         self._rows: list[Row] = []
         self._answers: list[Answer] = []
         self._sounds: list[Announcement] = list(start.unannounced)
@@ -130,6 +131,11 @@ class Sequencer:
         """A link opened or failed. ``wire``: a line with framed bytes, heard by all on it."""
         self._woken(stamp)
         self._intake.set_link(state.link, framed=wire)
+        if state.up:
+            self._intake.receivers.open(state.link, wire=wire)
+        else:
+            self._intake.receivers.gone(state.link)
+        self._links[state.link] = state
         self._beacons.set_wire(state.link, up=wire and state.up)
         if not self.incident.closed:
             self._record(self._t(stamp), state)
@@ -263,6 +269,7 @@ class Sequencer:
             return
         from_ns = self._beat_boot_ns - self._origin_boot_ns
         self._record(self._floor, Stall(from_ns=from_ns, to_ns=self._t(stamp)))
+        self._intake.receivers.stalled(late_ns)
         self._beat_boot_ns = stamp.boot_ns - BEAT_IDLE_NS
 
     def _time_moved(self, heard: Heard, stamp: "Stamp") -> bool:
@@ -286,6 +293,11 @@ class Sequencer:
         if abs(step_ns) > CLOCK_STEP_NS:
             self._wall_less_boot_ns += step_ns
             self._record(self._t(stamp), ClockStep(by_ns=step_ns, wall_ns=stamp.wall_ns))
+        for link, fault in self._intake.receivers.look(stamp.boot_ns):
+            before = self._links[link]
+            state = before.model_copy(update={"up": not fault, "detail": fault or before.detail})
+            self._record(self._t(stamp), state)
+            self._urgent = True
         for refused in self._intake.refusals.due(stamp.boot_ns):
             self._record(self._t(stamp), refused)
 

@@ -18,7 +18,7 @@ def test_each_kind(waiting: Any, clock: Any) -> None:
     assert (udp.number, line.number) == (1, 2)
     assert udp.name == "udp 127.0.0.1:41987"
     assert "KiB granted" in udp.detail
-    assert line.detail == "8N1"
+    assert line.detail == f"8N1, {os.ttyname(near)}"
     assert udp.system_drops() in {0, None}
     assert line.system_drops() is None
     for link in (udp, line):

@@ -138,6 +138,44 @@ def test_a_busy_port(open_serial: Callable[[], SerialLink], pty: Pty) -> None:
     assert caught.value.where == f"serial {pty.device} at 115200 baud"
 
 
+def test_a_pattern_finds_the_port_under_another_name(
+    waiting: Any, clock: Any, tmp_path: Path
+) -> None:
+    spec = SerialSpec(str(tmp_path / "usb*"), 115_200)
+    with pytest.raises(LinkFailed, match="no such port"):
+        SerialLink(1, spec, clock, waiting.inbox)
+    first, second = Pty(), Pty()
+    (tmp_path / "usb0").symlink_to(first.device)
+    link = SerialLink(1, spec, clock, waiting.inbox)
+    assert link.detail == f"8N1, {tmp_path / 'usb0'}"
+    first.hang_up()
+    waiting.until(lambda items: any(isinstance(item, LinkDown) for item in items))
+    link.close()
+    (tmp_path / "usb0").unlink()
+    (tmp_path / "usb1").symlink_to(second.device)
+    link = SerialLink(1, spec, clock, waiting.inbox)
+    os.write(second.far, b"back")
+    assert waiting.stream(4) == b"back"
+    link.close()
+    second.hang_up()
+
+
+def test_of_several_that_fit_the_first_that_is_free_is_taken(
+    waiting: Any, clock: Any, tmp_path: Path
+) -> None:
+    ptys = [Pty(), Pty()]
+    for number, pty in enumerate(ptys):
+        (tmp_path / f"usb{number}").symlink_to(pty.device)
+    spec = SerialSpec(str(tmp_path / "usb?"), 115_200)
+    links = [SerialLink(n, spec, clock, waiting.inbox) for n in (1, 2)]
+    assert [link.detail[-4:] for link in links] == ["usb0", "usb1"]
+    with pytest.raises(LinkFailed, match="in use"):
+        SerialLink(3, spec, clock, waiting.inbox)
+    for link, pty in zip(links, ptys, strict=True):
+        link.close()
+        pty.hang_up()
+
+
 @pytest.mark.parametrize(("name", "what"), [("none", "no such port"), ("file", "no serial port")])
 def test_what_is_no_port(waiting: Any, clock: Any, tmp_path: Path, name: str, what: str) -> None:
     (tmp_path / "file").touch()

@@ -15,8 +15,11 @@ from monitor.incident.events import Close, LinkState, Refused
 from monitor.incident.incident import Incident
 from monitor.incident.rows import RowKind
 from monitor.links.chunk import Chunk
+from monitor.recorder.receivers import NO_BEAT, NO_FRAMES
 from monitor.recorder.sequencer import ACT_IDS_MAX
+from protocol.codec import encode
 from protocol.framing import wrap
+from protocol.packets import Beat
 
 MS = 1_000_000
 S = 1_000_000_000
@@ -298,6 +301,47 @@ def test_a_wire_hears_the_beacon_at_once(base: Any) -> None:
     base.sequencer.link_state(state, base.stamp, wire=True)
     (send,) = base.beat(20 * MS).sends
     assert (send.link, send.address) == (2, None)
+
+
+def test_a_base_radio_that_falls_quiet_is_said_and_holds_back_what_it_explains(base: Any) -> None:
+    base.sequencer.link_state(LinkState(link=1, name="udp", up=True), base.stamp, wire=False)
+    base.hear(encode(Beat(radio=1, radio_ms=0, frames_heard=0), None))
+    base.beat(4 * S)
+    assert [f.what.up for f in base.facts("link_state")] == [True]
+    base.beat(2 * S)
+    down = base.facts("link_state")[-1].what
+    assert (down.up, down.name, down.detail) == (False, "udp", NO_BEAT)
+    assert [a.kind for a in base.sequencer.incident.picture().alarms] == ["receiver_down"]
+    # 9 x 5 s + 1 s of silence from connecting: no signal, were it not for the radio.
+    base.beat(60 * S)
+    assert [a.kind for a in base.sequencer.incident.picture().alarms] == ["receiver_down"]
+    base.hear(encode(Beat(radio=1, radio_ms=9, frames_heard=0), None))
+    base.beat(10 * MS)
+    assert base.facts("link_state")[-1].what.up
+    base.hear(encode(Beat(radio=1, radio_ms=9, frames_heard=0), None))
+    base.beat(4 * S)
+    assert [a.state for a in base.sequencer.incident.picture().alarms] == [
+        "returned, unacknowledged"
+    ]
+
+
+def test_a_stall_of_the_recorder_is_no_missing_beat(base: Any) -> None:
+    base.sequencer.link_state(LinkState(link=1, name="udp", up=True), base.stamp, wire=False)
+    base.hear(encode(Beat(radio=1, radio_ms=0, frames_heard=0), None))
+    base.beat()
+    base.wait(60 * S)
+    base.commit()
+    assert [f.what.up for f in base.facts("link_state")] == [True]
+
+
+def test_bytes_but_no_frames_on_a_wire_are_said(base: Any) -> None:
+    state = LinkState(link=2, name="serial", up=True)
+    base.sequencer.link_state(state, base.stamp, wire=True)
+    for _ in range(8):
+        base.sequencer.heard([Chunk(2, base.stamp, None, b"\x07wrong speed\x00")], base.stamp)
+        base.beat(1 * S)
+    down = base.facts("link_state")[-1].what
+    assert (down.link, down.up, down.detail) == (2, False, NO_FRAMES)
 
 
 # ---------------------------------------------------------------- a disk that takes nothing
