@@ -1,11 +1,12 @@
 """Print one table of figures. Never fails on time: a slow machine is not a fault.
 
 Run by ``make bench``. Each figure is the median of several runs and stands beside a peer that was
-measured in turn with it; ratios travel between machines, figures do not.
+measured in turn with it; ratios travel between machines, figures do not. The second table is of
+the whole program as it runs, beside what it must reach and what it aims at.
 """
 
-from tests.benchmarks import bench_fold, bench_journal, bench_protocol
-from tests.benchmarks.measuring import Figure, machine, say, table
+from tests.benchmarks import bench_fold, bench_journal, bench_live, bench_protocol
+from tests.benchmarks.measuring import Figure, goals_table, machine, say, table
 
 GROUPS = (bench_protocol, bench_journal, bench_fold)
 
@@ -15,7 +16,8 @@ def main() -> None:
     measured: list[Figure] = []
     for group in GROUPS:
         measured.extend(group.figures())
-    say(f"{machine()}\n\n{table(measured)}")
+    say(f"{machine()}\n\n{table(measured)}\n")
+    say(goals_table(list(bench_live.goals())))
 
 
 if __name__ == "__main__":

@@ -30,6 +30,46 @@ class Figure:
         return self.ours / self.peers if self.peers else float("nan")
 
 
+@dataclass(frozen=True, slots=True)
+class Goal:
+    """A figure of the whole program beside what it must reach and what it aims at."""
+
+    what: str
+    value: float
+    unit: str
+    bar: float | None
+    goal: float | None
+    more: bool = False
+    """More is better; else less is."""
+
+    @property
+    def verdict(self) -> str:
+        """In a word; for people, nothing fails on it."""
+        if self.goal is not None and self._reaches(self.goal):
+            return "goal"
+        if self.bar is not None:
+            return "bar" if self._reaches(self.bar) else "BELOW THE BAR"
+        return "" if self.goal is None else "short of the goal"
+
+    def _reaches(self, limit: float) -> bool:
+        return self.value >= limit if self.more else self.value <= limit
+
+
+def goals_table(goals: list[Goal]) -> str:
+    """All of them, one a line."""
+    head = f"{'figure':<52} {'measured':>10}      {'bar':>8} {'goal':>8}"
+    lines = (
+        f"{g.what:<52} {g.value:>10,.1f} {g.unit:<4} {_limit(g.bar):>8} {_limit(g.goal):>8}"
+        f"  {g.verdict}"
+        for g in goals
+    )
+    return "\n".join((head, *lines))
+
+
+def _limit(value: float | None) -> str:
+    return "" if value is None else f"{value:,.0f}"
+
+
 def _once_us(work: Callable[[], object], pieces: int, rounds: int) -> float:
     start = time.perf_counter_ns()
     for _ in range(rounds):
