@@ -31,7 +31,7 @@ check: .venv/.dev tmux
 	@$(BIN)/lint-imports
 	@$(BIN)/pytest -q $(TESTS)
 
-bench: .venv/.dev
+bench: .venv/.bench
 	@$(BIN)/python -m tests.benchmarks.bench
 
 fuzz: .venv/.dev
@@ -63,6 +63,10 @@ clean:
 .venv/.dev: .venv/.made pyproject.toml constraints.txt
 	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[dev]'
 	@touch $@ .venv/.runtime
+
+.venv/.bench: .venv/.dev
+	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[bench]'
+	@touch $@
 
 # The functional tests draw the board in a real terminal. Without tmux they fail and say so.
 tmux:

@@ -5,7 +5,7 @@ measured in turn with it; ratios travel between machines, figures do not. The se
 the whole program as it runs, beside what it must reach and what it aims at.
 """
 
-from tests.benchmarks import bench_fold, bench_journal, bench_live, bench_protocol
+from tests.benchmarks import bench_fold, bench_journal, bench_live, bench_protocol, bench_serial
 from tests.benchmarks.measuring import Figure, goals_table, machine, say, table
 
 GROUPS = (bench_protocol, bench_journal, bench_fold)
@@ -17,7 +17,7 @@ def main() -> None:
     for group in GROUPS:
         measured.extend(group.figures())
     say(f"{machine()}\n\n{table(measured)}\n")
-    say(goals_table(list(bench_live.goals())))
+    say(goals_table([*bench_serial.goals(), *bench_live.goals()]))
 
 
 if __name__ == "__main__":

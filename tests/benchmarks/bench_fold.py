@@ -4,17 +4,27 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from random import Random
 
+from monitor.clock import Stamp
 from monitor.follower import Follower
 from monitor.incident.decoding import event_of
+from monitor.incident.events import Done
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
+from monitor.links.chunk import Chunk
+from monitor.recorder.beacons import BeaconSender
+from monitor.recorder.intake import Intake
 from protocol import codec
+from protocol.integrity import Keyring
+from tests.benchmarks.frames import KEYS, frames
 from tests.benchmarks.measuring import Figure, compare
 from tests.functional import long_journal
 
 FRAMES = 20_000
+MANY = 30_000
+MS = 1_000_000
 
 
 def figures() -> Iterator[Figure]:
@@ -26,6 +36,7 @@ def figures() -> Iterator[Figure]:
         yield _fold(rows)
         yield _follow(path)
         yield _picture(rows)
+    yield _many()
 
 
 def _rows(path: Path) -> list[Row]:
@@ -73,6 +84,23 @@ def _follow(path: Path) -> Figure:
         _rows(path)
 
     return compare("follow a journal from disk: a frame", "reading alone", ours, peers, FRAMES)
+
+
+def _many() -> Figure:
+    """Peer: ten packs. What each frame costs from the bytes on, verdict and fold, at 10,000."""
+    few, many = frames(MANY, packs=10), frames(MANY, packs=10_000)
+    what = "cost a frame, 10,000 packs (bar 2.0, goal 1.5)"
+    return compare(what, "10 packs", lambda: _taken(many), lambda: _taken(few), MANY)
+
+
+def _taken(made: list[bytes]) -> None:
+    keyring = Keyring(KEYS, "exercise", 1)
+    intake, incident = Intake(keyring, BeaconSender(7, 1, keyring, Random(1))), Incident()
+    incident.apply(Done(0, long_journal.opening("0" * 32, 0)))
+    for t, frame in enumerate(made):
+        for _, heard in intake.admit(Chunk(1, Stamp(t * MS, t * MS), None, frame)):
+            heard.t = t * MS
+            incident.apply(heard)
 
 
 def _picture(rows: list[Row]) -> Figure:

@@ -5,7 +5,8 @@ from protocol.integrity import Keyring
 from protocol.packets import CheckResult, Kind, Motion, Report
 
 PACKS = 100
-RINGS = Keyring({1: bytes(range(32))}, "exercise", 1)
+KEYS = {1: bytes(range(32))}
+RINGS = Keyring(KEYS, "exercise", 1)
 
 
 def report(identity: int, sequence: int, *, keyed: bool = True) -> Report:
@@ -35,12 +36,12 @@ def report(identity: int, sequence: int, *, keyed: bool = True) -> Report:
     )
 
 
-def frames(count: int, *, keyed: bool = True) -> list[bytes]:
-    """Frames of ``PACKS`` packs in turn."""
-    keys = {pack: RINGS.pack_key(pack, 1, up=True) for pack in range(1, PACKS + 1)}
+def frames(count: int, *, keyed: bool = True, packs: int = PACKS) -> list[bytes]:
+    """Frames of so many packs in turn."""
+    keys = {pack: RINGS.pack_key(pack, 1, up=True) for pack in range(1, packs + 1)}
     made = []
     for number in range(count):
-        pack = number % PACKS + 1
-        packet = report(pack, number // PACKS + 1, keyed=keyed)
+        pack = number % packs + 1
+        packet = report(pack, number // packs + 1, keyed=keyed)
         made.append(codec.encode(packet, keys[pack] if keyed else None))
     return made

@@ -24,17 +24,22 @@ LAST_PLACE = "drying loft"
 """Where the last wearer is, by the last row of all: who sees it has seen everything."""
 
 
+def opening(incident: str, wall_ns: int) -> Opened:
+    """First event of these incidents."""
+    return Opened(
+        incident=incident, name="Kiln Lane", officer=OFFICER, use="exercise",
+        procedure=procedures.load("plain"), keyed=False, base=1,
+        wall_ns=wall_ns, software=f"outby {__version__}", fold=FOLD_VERSION,
+    )  # fmt: skip
+
+
 def make(path: Path, frames: int) -> None:
     """Make a journal of so many frames that ended just now."""
     clock = Clock()
     stamp = clock.stamp()
     length_ns = (frames + 10 * WEARERS) * FRAME_NS
     incident = uuid.uuid4().hex
-    opened = Opened(
-        incident=incident, name="Kiln Lane", officer=OFFICER, use="exercise",
-        procedure=procedures.load("plain"), keyed=False, base=1,
-        wall_ns=stamp.wall_ns - length_ns, software=f"outby {__version__}", fold=FOLD_VERSION,
-    )  # fmt: skip
+    opened = opening(incident, stamp.wall_ns - length_ns)
     header = Header(fold=FOLD_VERSION, software=opened.software, incident=incident,
                     use="exercise", opened_wall_ns=opened.wall_ns)  # fmt: skip
     writer = JournalWriter.create(path, header)

@@ -18,7 +18,8 @@ def names(requirements: list[str]) -> set[str]:
 @pytest.fixture(scope="module")
 def project(root: Path) -> dict[str, list[str]]:
     table = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["project"]
-    return {"run": table["dependencies"], "dev": table["optional-dependencies"]["dev"]}
+    extra = table["optional-dependencies"]
+    return {"run": table["dependencies"], "dev": extra["dev"] + extra["bench"]}
 
 
 @pytest.fixture(scope="module")
