@@ -123,6 +123,7 @@ def _hear_doubtful(
         if isinstance(packet, Report):
             _late_alarm(s, contact, packet)
         return
+    known = (contact.clash, contact.unproven_long, contact.distress_doubt_ns is not None)
     if standing == Standing.OLD:
         contact.clash = True
     elif standing == Standing.NOT_PROVEN:
@@ -134,4 +135,6 @@ def _hear_doubtful(
     if distress:
         contact.distress_doubt_ns = s.now
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
-    review_contact(s, contact)
+    # A flood of such frames says the same again and again: only news is looked at.
+    if known != (contact.clash, contact.unproven_long, contact.distress_doubt_ns is not None):
+        review_contact(s, contact)
