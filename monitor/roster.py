@@ -4,14 +4,12 @@ Opening an incident with a roster puts each person on the board, in the file's o
 their packs, so that nobody types names while a crew waits at the door.
 """
 
-import tomllib
-from pathlib import Path
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 import shared
-from monitor.errors import BadFile
+from monitor import data_files
 from monitor.incident.events import Act, Identity, JoinPack, ListWearer, Name, ShortName
 
 ROSTER_BYTES_MAX = 2_000_000
@@ -97,28 +95,4 @@ def names() -> tuple[str, ...]:
 
 def load(name_or_path: str) -> Roster:
     """Read the roster of that name, else the file at that path. Raises BadFile."""
-    inside = name_or_path in names()
-    path = shared.path("rosters", f"{name_or_path}.toml") if inside else Path(name_or_path)
-    where = str(path)
-    try:
-        data = path.read_bytes()
-        if len(data) > ROSTER_BYTES_MAX:
-            raise BadFile("roster too long", where, f"at most {ROSTER_BYTES_MAX} bytes")
-        return Roster.model_validate(tomllib.loads(data.decode()))
-    except FileNotFoundError:
-        known = ", ".join(names())
-        raise BadFile("no such roster", where, f"give a path, or one of: {known}") from None
-    except OSError as error:
-        reason = error.strerror or "not readable"
-        raise BadFile(f"roster: {reason}", where, "make it readable") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise BadFile("roster is not TOML", where, str(error)) from None
-    except ValidationError as error:
-        raise _first(error, where) from None
-
-
-def _first(error: ValidationError, where: str) -> BadFile:
-    fault = error.errors()[0]
-    place = ".".join(str(p + 1 if isinstance(p, int) else p) for p in fault["loc"])
-    what = "unknown key" if fault["type"] == "extra_forbidden" else fault["msg"]
-    return BadFile(f"roster: {what}", f"{where}: {place}" if place else where, "correct that line")
+    return data_files.load(Roster, "roster", name_or_path, ROSTER_BYTES_MAX)

@@ -69,7 +69,7 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
         for kind in PACK_KINDS:
             s.engine.put(Key(kind, wearer=wearer.number), s.now, condition=False)
         review_contact(s, before)
-    contact = s.contact(act.pack) if act.pack is not None else None
+    contact = s.contact_joined(act.pack) if act.pack is not None else None
     if contact is not None:
         contact.wearer = wearer.number
         for kind in PACK_KINDS:
@@ -167,11 +167,13 @@ def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
     """Let a reading by voice govern, as far as it is the worse case.
 
     Higher than the last telemetry by no more than the tolerance, it is the newer of two that
-    agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs.
+    agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs; what
+    was said before it counts no more.
     """
     contact = s.contact_of(wearer)
     told = contact.reading() if contact else None
     if told is not None and spoken.bar > told.bar + s.procedure.reading_tolerance_bar:
+        _wear(wearer).spoken = None
         return
     bar = spoken.bar if told is None else min(spoken.bar, told.bar)
     _wear(wearer).spoken = Reading(spoken.t, bar, spoken.source)

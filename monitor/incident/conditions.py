@@ -96,7 +96,10 @@ def _review_low_air(
     if wear is not None:
         if flag or at_or_under:
             wear.low_air = True
-        elif reading is None or low_bar is None or reading.bar >= low_bar + NEW_CYLINDER_BAR:
+        elif reading is not None and low_bar is not None:
+            wear.low_air = wear.low_air and reading.bar < low_bar + NEW_CYLINDER_BAR
+        elif contact is not None and contact.report is not None:
+            # Only the pack's own flag could tell, and it is down.
             wear.low_air = False
     put(s, Kind.LOW_AIR, wearer, condition=wear is not None and wear.low_air)
     if contact is not None:

@@ -78,7 +78,7 @@ class Contact:
     unproven_long: bool = False
     """Such frames have come for longer than the grace."""
     distress_doubt_ns: int | None = None
-    """Last frame that said distress without proof."""
+    """Last frame that said distress, or motion alarm inside, without proof."""
     clash: bool = False
     """A frame came whose counters went back; until enrolled again."""
     settled: dict[str, tuple[int, int]] = field(default_factory=dict)
@@ -131,6 +131,8 @@ class Contact:
         """
         if self.heard_ns is None:
             return Signal.NOT_PROVEN if self.unproven_ns is not None else Signal.NEVER
+        if self.clash:
+            return Signal.NOT_PROVEN
         if self.signed_off:
             return Signal.SIGNED_OFF
         if self.lost:

@@ -5,7 +5,7 @@ from monitor.incident.conditions import review_base, review_contact, review_wear
 from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
-from monitor.incident.silence import unheard
+from monitor.incident.silence import air_ages
 from monitor.incident.situation import Situation
 
 
@@ -43,7 +43,7 @@ def _due_ns(s: Situation, kind: Due, subject: int) -> int | None:
 def _projected_due_ns(s: Situation, subject: int) -> int | None:
     wearer = s.wearers[subject]
     wear = wearer.live_wear
-    if wear is None or wear.projected_low or not unheard(s.contact_of(wearer), wear):
+    if wear is None or wear.projected_low or not air_ages(s.contact_of(wearer), wear):
         return None
     return s.projected_low_due_ns(wearer)
 

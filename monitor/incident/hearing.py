@@ -36,6 +36,7 @@ def hear(s: Situation, event: Heard) -> None:
         or packet.low_air != before.low_air
         or packet.interval_s != before.interval_s
         or packet.battery_percent != before.battery_percent
+        or (packet.pressure_dbar is None) is not (before.pressure_dbar is None)
         or contact.lost
         or contact.still_and_silent
         or contact.unproven_since_ns is not None
@@ -97,6 +98,15 @@ def _late_alarm(s: Situation, contact: Contact, packet: Report) -> None:
     watch_insisting(s)
 
 
+def _says_help(s: Situation, contact: Contact, packet: Report) -> bool:
+    """Whether this wearer may need help at once, for all the frame says."""
+    wearer = s.wearer_of(contact)
+    still = packet.motion is Motion.ALARM
+    return packet.distress or (
+        still and in_scope(Kind.MOTION_ALARM, wearer.phase if wearer else None)
+    )
+
+
 def _settle_spoken(s: Situation, contact: Contact) -> None:
     """Let telemetry govern again once it agrees with the last reading by voice."""
     wearer = s.wearers[contact.wearer]
@@ -117,7 +127,6 @@ def _hear_doubtful(
     """Take a frame that does not count as heard. What it warns of is never dropped."""
     name = Standing(standing).name
     s.doubtful[name] = s.doubtful.get(name, 0) + 1
-    distress = isinstance(packet, Report) and packet.distress
     if standing == Standing.HELD:
         contact.account.take(packet.boot, packet.sequence)
         if isinstance(packet, Report):
@@ -132,7 +141,7 @@ def _hear_doubtful(
         contact.unproven_ns = s.now
         contact.unproven_long = s.now - contact.unproven_since_ns >= PROOF_GRACE_NS
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
-    if distress:
+    if isinstance(packet, Report) and _says_help(s, contact, packet):
         contact.distress_doubt_ns = s.now
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
     # A flood of such frames says the same again and again: only news is looked at.

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from monitor.incident import events
 from monitor.incident.alarms.states import State
 from monitor.incident.picture import Phase, Priority
-from monitor.incident.situation import CONTACTS_MAX, Situation
+from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
 BEFORE_CONNECT = frozenset({Phase.CHECKED_IN, Phase.OFF_AIR})
@@ -55,8 +55,6 @@ def _join_pack(s: Situation, act: events.JoinPack, _t: int) -> str | None:
     other = s.wearer_of(contact) if contact else None
     if other is not None and other.number != act.wearer:
         return f"Pack {act.pack} is joined to {other.label}."
-    if contact is None and len(s.contacts) >= CONTACTS_MAX:
-        return "There are too many packs."
     return None
 
 

@@ -1,4 +1,4 @@
-"""Wearers of whom nothing is heard: no signal, no word, and several silent together.
+"""Wearers of whom nothing is heard: no signal, no word, overdue, and several silent together.
 
 Several packs that fall silent together are one grouped danger, not many cautions: a collapse and a
 fault of the base look the same, and only evidence tells them apart. With no link left there is that
@@ -42,8 +42,8 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     if wear is not None:
         _watch_air(s, contact, wearer, wear)
     silent = wear is not None and unheard(contact, wear)
-    joined = contact is not None and silent and wearer.number not in s.silent
-    if contact is not None and silent:
+    joined = _is_on(contact) and silent and wearer.number not in s.silent
+    if contact is not None and _is_on(contact) and silent:
         s.silent.setdefault(wearer.number, contact.silent_since_ns or 0)
     else:
         s.silent.pop(wearer.number, None)
@@ -63,9 +63,11 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     low = wear is not None and wear.projected_low
     worse = Priority.DANGER if low else None
     held = not low and (s.grouped or no_link_left(s))
-    has_pack = contact is not None
-    put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and has_pack, held=held)
-    put(s, Kind.NO_WORD, wearer, worse, condition=silent and not has_pack)
+    expected = _is_on(contact)
+    put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and expected, held=held)
+    put(s, Kind.NO_WORD, wearer, worse, condition=silent and not expected)
+    told = silent or (wear is not None and wear.low_air)
+    put(s, Kind.OVERDUE, wearer, condition=low and not told)
 
 
 def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear) -> None:
@@ -73,7 +75,7 @@ def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear
     due = s.word_due_ns(wearer)
     if due is not None:
         s.deadlines.put(max(due, s.now), Due.WORD, wearer.number)
-    if unheard(contact, wear):
+    if air_ages(contact, wear):
         due = s.projected_low_due_ns(wearer)
         wear.projected_low = due is not None and due <= s.now
         if due is not None and due > s.now:
@@ -82,11 +84,27 @@ def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear
         wear.projected_low = False
 
 
+def air_ages(contact: Contact | None, wear: Wear) -> bool:
+    """Whether the reading that governs grows old: no telemetry follows it that could correct it.
+
+    So with a pack that is silent, off, or tells no pressure, and with a reading by voice that
+    telemetry contradicts. What is shown is then an estimate that falls.
+    """
+    if contact is None or contact.lost or contact.signed_off or wear.spoken is not None:
+        return True
+    return contact.report is None or contact.report.pressure_dbar is None
+
+
 def unheard(contact: Contact | None, wear: Wear) -> bool:
-    """Whether this wearer's air is only an estimate that nothing checks."""
-    if contact is None:
+    """Whether nobody has heard of this wearer for longer than the rules allow."""
+    if contact is None or contact.signed_off:
         return wear.word_due
     return contact.lost and not by_voice(contact, wear)
+
+
+def _is_on(contact: Contact | None) -> bool:
+    """Whether there is a pack to be heard; else only the wearer's word counts."""
+    return contact is not None and not contact.signed_off
 
 
 def by_voice(contact: Contact, wear: Wear) -> bool:

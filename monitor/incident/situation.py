@@ -11,8 +11,8 @@ from monitor.incident.wearer import Wearer
 from protocol.packets import Motion
 
 CONTACTS_MAX = 20_000
-"""Packs known. A flood of invented identities in open mode must not fill the memory; packs beyond
-this are not taken up."""
+"""Packs known. A flood of invented identities in open mode must not fill the memory: packs beyond
+this are taken up only when somebody is joined to them."""
 ACT_IDS_MAX = 20_000
 """Ids of acts remembered, newest kept."""
 NOTES_MAX = 10_000
@@ -68,8 +68,14 @@ class Situation:
 
     def contact(self, identity: int) -> Contact | None:
         """The pack's contact, made if it is new; None if there are too many."""
+        if identity not in self.contacts and len(self.contacts) >= CONTACTS_MAX:
+            return None
+        return self.contact_joined(identity)
+
+    def contact_joined(self, identity: int) -> Contact:
+        """The same for a pack that is joined to somebody: there is always room for it."""
         contact = self.contacts.get(identity)
-        if contact is None and len(self.contacts) < CONTACTS_MAX:
+        if contact is None:
             contact = self.contacts[identity] = Contact(identity)
         return contact
 
@@ -150,7 +156,12 @@ class Situation:
         return contact.reading() if contact else None
 
     def stale_after_ns(self, contact: Contact | None) -> int:
-        """Age from which a reading is no longer shown as one."""
+        """Age from which a reading is no longer shown as one.
+
+        None at all while two packs say that they are this one: it may be the other's.
+        """
+        if contact is not None and contact.clash:
+            return 0
         return gap_after_ns(contact.interval_s if contact else Contact(0).interval_s)
 
     def projected_low_due_ns(self, wearer: Wearer) -> int | None:

@@ -18,6 +18,7 @@ class Kind(StrEnum):
     MOTION_ALARM = "motion_alarm"
     STILL_THEN_SILENT = "still_then_silent"
     LOW_AIR = "low_air"
+    OVERDUE = "overdue"
     PACK_OFF = "pack_off"
     SAME_IDENTITY = "same_identity"
     TIME_UNKNOWN = "time_unknown"
@@ -140,6 +141,22 @@ _ENTRIES = (
         consequence="a wearer runs out of air inside",
         respond_within="1 min",
         source="the pack's own value, else the procedure: low_air_fraction",
+    ),
+    Entry(
+        kind=Kind.OVERDUE,
+        word="overdue",
+        row_word="overdue",
+        priority=Priority.DANGER,
+        scope=Scope.UNDER_AIR,
+        latches=False,
+        key_needed=True,
+        may_be_shelved=False,
+        raised="the falling estimate has reached the low-air value with no reading since",
+        clears="a reading above it, off air",
+        to_do="Call for the gauge. Then emergency crew.",
+        consequence="a wearer runs out of air inside with nobody knowing",
+        respond_within="1 min",
+        source="the procedure: projection_rate_l_min",
     ),
     Entry(
         kind=Kind.PACK_OFF,
@@ -279,7 +296,8 @@ _ENTRIES = (
         latches=False,
         key_needed=True,
         may_be_shelved=False,
-        raised="a distress in a frame that proves nothing of its origin or its time",
+        raised="a distress, or inside a motion alarm, in a frame that proves nothing of its "
+        "origin or its time",
         clears="quiet for a minute",
         to_do="Call this wearer. Take it for true until you know.",
         consequence="a true distress is passed over",

@@ -308,7 +308,7 @@ def test_a_step_of_the_wall_clock_moves_no_deadline(entered: "Story", by_s: int)
 def test_a_spoken_reading_stands_in_for_the_signal_under_its_own_timer(entered: "Story") -> None:
     entered.incident.advance(DUE)
     spoke = DUE + 4 * S
-    entered.act(spoke, events.SpokenReading, wearers=(1,), pressure_bar=250)
+    entered.act(spoke, events.SpokenReading, wearers=(1,), pressure_bar=290)
     assert entered.line().signal is Signal.BY_VOICE
     assert entered.alarm("no_signal").state == "returned, unacknowledged"
     entered.take("no_signal")
