@@ -68,8 +68,10 @@ clean:
 	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[bench]'
 	@touch $@
 
-# The functional tests draw the board in a real terminal. Without tmux they fail and say so.
+# The functional tests draw the board in a real terminal and build a library that slows the disk.
+# Without tmux and a C compiler they fail and say so.
 tmux:
-	@command -v tmux >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && \
-	  apt-get install -y -qq tmux >/dev/null; } || \
-	  echo "tmux is missing and could not be installed: the terminal tests will fail" >&2
+	@command -v tmux >/dev/null && command -v cc >/dev/null || { [ "$$(id -u)" = 0 ] && \
+	  command -v apt-get >/dev/null && \
+	  apt-get install -y -qq tmux gcc libc6-dev >/dev/null; } || \
+	  echo "tmux or cc is missing and could not be installed: some tests will fail" >&2

@@ -102,13 +102,13 @@ class Home:
             check=False,
         )
 
-    def start(self, *argv: str) -> subprocess.Popen[str]:
+    def start(self, *argv: str, **environ: str) -> subprocess.Popen[str]:
         """Start ``outby`` and go on; its output goes to files named in ``log_of``."""
         number = len(self.running)
         with (self.folder / f"run-{number}.log").open("w") as log:
             process = subprocess.Popen(
                 [str(OUTBY), *argv],
-                env=self.environ,
+                env={**self.environ, **environ},
                 cwd=self.folder,
                 stdin=subprocess.DEVNULL,
                 stdout=log,

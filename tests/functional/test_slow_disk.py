@@ -1,0 +1,49 @@
+"""A disk whose every sync takes three seconds: nothing that matters waits for it."""
+
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.functional.conftest import Home, folded, prove, wait_recording, wait_until
+from tests.functional.packs import Packs
+from tests.functional.test_recording import opening
+
+SOON_S = 1.0
+"""A third of one sync; with a quiet machine it takes some milliseconds."""
+
+
+@pytest.fixture(scope="module")
+def slow_sync(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The library that makes it slow, built here."""
+    compiler = shutil.which("cc") or shutil.which("gcc")
+    assert compiler, "a C compiler is needed for this test (Debian: apt-get install gcc libc6-dev)"
+    made = tmp_path_factory.mktemp("shim") / "slow_sync.so"
+    source = Path(__file__).with_name("slow_sync.c")
+    command = [compiler, "-shared", "-fPIC", "-O1", "-o", str(made), str(source), "-ldl"]
+    subprocess.run(command, check=True)
+    return made
+
+
+def calls(journal: Path, count: int) -> Callable[[], bool]:
+    """Whether so many distress alarms are in the journal."""
+    return lambda: sum(a.kind == "distress" for a in folded(journal).alarms) == count
+
+
+def test_alarms_do_not_wait_for_a_slow_disk_and_the_board_is_told(
+    home: Home, journal: Path, port: int, packs: Packs, slow_sync: Path
+) -> None:
+    sign = home.folder / "slow"
+    home.start(*opening(journal, port), LD_PRELOAD=str(slow_sync), SLOW_SYNC_WHILE=str(sign))
+    wait_recording(journal)
+    prove(packs, 101)
+    sign.touch()
+    for count, identity in enumerate((101, 102, 201, 202), start=1):
+        packs.send(identity, distress=True)
+        wait_until(calls(journal, count), "the alarm in the journal", SOON_S)
+    # More than two seconds are not safe from a power cut while a sync of three seconds runs.
+    wait_until(lambda: folded(journal).disk == "behind", "the disk is said to be behind", 15.0)
+    sign.unlink()
+    wait_until(lambda: folded(journal).disk == "ok", "the disk is well again", 15.0)
