@@ -61,13 +61,20 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     wear = wearer.live_wear
     silent = wear is not None and unheard(contact, wear)
     low = wear is not None and wear.projected_low
-    worse = Priority.DANGER if low else None
+    overdue = wear is not None and _overdue(wear, silent=silent)
+    # What is a danger already is not told as one twice.
+    worse = Priority.DANGER if low and not overdue else None
     held = not low and (s.grouped or no_link_left(s))
     expected = _is_on(contact)
     put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and expected, held=held)
     put(s, Kind.NO_WORD, wearer, worse, condition=silent and not expected)
-    told = silent or (wear is not None and wear.low_air)
-    put(s, Kind.OVERDUE, wearer, condition=low and not told)
+    put(s, Kind.OVERDUE, wearer, condition=overdue)
+
+
+def _overdue(wear: Wear, *, silent: bool) -> bool:
+    """Whether the estimate is at its low-air value and no other alarm says so."""
+    wear.overdue = wear.projected_low and not wear.low_air and (wear.overdue or not silent)
+    return wear.overdue
 
 
 def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear) -> None:

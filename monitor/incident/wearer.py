@@ -28,7 +28,9 @@ class Wear:
     spoke_ns: int | None = None
     """Last reading given by voice; None before the first."""
     projected_low: bool = False
-    """The falling estimate has reached the low-air value with nothing heard."""
+    """The falling estimate has reached the low-air value with no reading since."""
+    overdue: bool = False
+    """That is told as an alarm of its own, which then stays until a new reading."""
     low_air: bool = False
     """Low-air value reached in this wear and no new cylinder seen."""
     pre_alarms: int = 0

@@ -243,6 +243,18 @@ def test_low_air_does_not_chatter_and_a_new_cylinder_ends_it(entered: "Story") -
     assert low_at(entered, 40 * S, 1049) == ["low_air"]
 
 
+def test_it_stays_when_the_pack_is_taken_from_the_wearer(entered: "Story") -> None:
+    entered.hear(15 * S, pressure_dbar=900)
+    entered.act(16 * S, events.JoinPack, wearer=1, pack=None)
+    # No reading is left, so nothing says that the air is better.
+    assert entered.line().state == "LOW AIR"
+    assert not entered.alarm("low_air").acknowledged
+    cylinder = Equipment(Apparatus.OPEN_CIRCUIT, 3000, 680, None)
+    entered.hear(17 * S, 150, equipment=cylinder, pressure_dbar=2900)
+    entered.act(17 * S, events.JoinPack, wearer=1, pack=150)
+    assert entered.line().state != "LOW AIR"
+
+
 def test_the_packs_own_flag_is_enough(entered: "Story") -> None:
     assert low_at(entered, 20 * S, 1500, low_air=True) == ["low_air"]
     assert entered.alarm("low_air").detail == "150 bar, low at 105 bar, the pack's own warning"
@@ -406,6 +418,33 @@ def test_two_packs_with_one_identity_until_enrolled_again(entered: "Story") -> N
     assert entered.alarms() == []
     entered.hear(26 * S, boot=3, sequence=1, pressure_dbar=500)
     assert entered.line().air.reading_bar == 50
+
+
+def test_what_one_of_two_packs_says_is_not_shown_as_live(entered: "Story") -> None:
+    entered.hear(20 * S, boot=7)
+    entered.hear(21 * S, boot=3, standing=Standing.OLD, pressure_dbar=500)
+    entered.hear(22 * S, boot=7, sequence=9)
+    line = entered.line()
+    assert line.signal is Signal.NOT_PROVEN
+    assert line.air.source is AirFrom.ESTIMATE
+    entered.act(23 * S, events.EnrolAgain, pack=101)
+    entered.hear(24 * S, boot=7, sequence=10)
+    assert entered.line().signal is Signal.HEARD
+    assert entered.line().air.source is AirFrom.TELEMETRY
+
+
+def test_a_motion_alarm_without_proof_warns_of_somebody_inside(story: "Story") -> None:
+    """A pack that the base hears but that hears no beacons is never proven."""
+    story.list_and_join(1, 101)
+    story.connect()
+    story.hear(5 * S, standing=Standing.NOT_PROVEN, motion=Motion.ALARM)
+    assert story.alarms() == []
+    story.act(6 * S, events.Enter, wearers=(1,))
+    story.hear(10 * S, standing=Standing.NOT_PROVEN, motion=Motion.ALARM)
+    assert story.alarm("unproven_distress").wearers == (1,)
+    # One that nobody wears, and that says no distress, may lie on a shelf.
+    story.hear(11 * S, 150, standing=Standing.NOT_PROVEN, motion=Motion.ALARM)
+    assert story.alarms().count("unproven_distress") == 1
 
 
 def test_frames_without_proof_alarm_after_thirty_seconds(story: "Story") -> None:

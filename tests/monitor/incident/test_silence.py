@@ -1,0 +1,134 @@
+"""Wearers whose air nothing checks: never a figure at its low-air value without a danger."""
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from monitor.incident import events
+from monitor.incident.picture import AirFrom, Priority, Signal
+from protocol.packets import Kind
+
+if TYPE_CHECKING:
+    from tests.monitor.incident.conftest import Story
+
+S = 1_000_000_000
+LOW_BAR = 105
+"""0.35 of 300 bar, by the rules of this story."""
+BAR_A_SECOND = 100 / 60 / 6.8
+"""100 L/min out of 6.8 L: what an ideal gas falls in a second; a real one up to a tenth more."""
+
+
+@pytest.fixture
+def entered(story: "Story") -> "Story":
+    """Wearer 1 with pack 101, in the hazard since 10 s."""
+    story.incident.advance(10 * S)
+    story.enter(1)
+    return story
+
+
+def falls_to_overdue(story: "Story", until: int) -> int:
+    """Second at which ``overdue`` begins; before it the figure shown was above the value."""
+    for t in range(story.now, until, S):
+        line = story.line(t=t)
+        shown = line.air.pressure_bar
+        assert shown is not None
+        if "overdue" in story.alarms():
+            assert line.air.source is AirFrom.ESTIMATE
+            assert abs(shown - LOW_BAR) <= 1.1 * BAR_A_SECOND
+            return t
+        assert shown > LOW_BAR, "an estimate at the low-air value, and no alarm"
+    raise AssertionError("never overdue")
+
+
+def test_a_reading_by_voice_that_has_fallen_to_the_low_air_value(entered: "Story") -> None:
+    lost = entered.now + 46 * S
+    entered.incident.advance(lost)
+    entered.act(lost, events.SpokenReading, wearers=(1,), pressure_bar=120)
+    assert entered.line().signal is Signal.BY_VOICE
+    began = falls_to_overdue(entered, lost + 600 * S)
+    # 15 bar of 6.8 L are 102 L as an ideal gas: 61 s at 100 L/min.
+    assert 45 * S <= began - lost <= 65 * S
+    alarm = entered.alarm("overdue")
+    assert alarm.priority is Priority.DANGER
+    assert entered.line().state == "OVERDUE"
+    entered.take("overdue")
+    entered.act(entered.now, events.SpokenReading, wearers=(1,), pressure_bar=115)
+    assert "overdue" not in entered.alarms()
+    entered.act(entered.now, events.SpokenReading, wearers=(1,), pressure_bar=100)
+    assert "low_air" in entered.alarms()
+    assert "overdue" not in entered.alarms()
+
+
+def test_a_pack_that_is_heard_but_tells_no_pressure(entered: "Story") -> None:
+    start = entered.now
+    entered.hear(start + 5 * S, pressure_dbar=1200)
+    for k in range(2, 200):
+        t = start + k * 5 * S
+        entered.hear(t, pressure_dbar=None)
+        if "overdue" in entered.alarms():
+            break
+        shown = entered.line().air.pressure_bar
+        assert shown is not None
+        assert shown > LOW_BAR
+    assert entered.line().signal is Signal.HEARD
+    assert entered.line().state == "OVERDUE"
+    entered.hear(entered.now + 5 * S, pressure_dbar=1150)
+    assert entered.alarm("overdue").state == "returned, unacknowledged"
+
+
+def test_a_word_that_telemetry_contradicts_falls_too(entered: "Story") -> None:
+    start = entered.now
+    entered.act(start, events.SpokenReading, wearers=(1,), pressure_bar=120)
+    for k in range(1, 60):
+        entered.hear(start + k * 5 * S)
+    assert entered.line().state == "OVERDUE"
+    # Corrected by a higher word that telemetry bears out: 20 for 200, say.
+    entered.act(entered.now, events.SpokenReading, wearers=(1,), pressure_bar=20)
+    assert entered.line().state == "LOW AIR"
+    entered.act(entered.now, events.SpokenReading, wearers=(1,), pressure_bar=310)
+    assert entered.line().air.source is AirFrom.TELEMETRY
+    assert entered.alarm("low_air").state == "returned, unacknowledged"
+
+
+def test_without_telemetry_before_the_next_word_is_due(story: "Story") -> None:
+    story.list_and_join(1, None)
+    story.act(0, events.JoinPack, wearer=1, pack=None, water_volume_l=6.8, rated_bar=300)
+    story.connect(pressure_bar=200)
+    began = falls_to_overdue(story, 600 * S)
+    # 95 bar of 6.8 L: 646 L as an ideal gas at 15 C, 388 s; at 30 C a twentieth less, and the
+    # real gas up to a tenth less still.
+    assert 388 * 0.95 * 0.9 * S <= began <= 388 * S
+    # The word that is then due too adds a caution; the danger is told once.
+    assert story.alarms(t=600 * S) == ["overdue", "no_word"]
+    assert story.alarm("no_word").priority is Priority.CAUTION
+
+
+def test_a_pack_that_is_off_leaves_the_word_and_the_estimate(entered: "Story") -> None:
+    entered.hear(entered.now + 5 * S, kind=Kind.SIGN_OFF)
+    entered.take("pack_off")
+    entered.act(entered.now, events.SpokenReading, wearers=(1,), pressure_bar=120)
+    falls_to_overdue(entered, 200 * S)
+    assert entered.alarms()[0] == "overdue"
+
+
+def test_a_pack_that_is_off_makes_the_word_due(entered: "Story") -> None:
+    connected = entered.now
+    entered.hear(connected + 5 * S, kind=Kind.SIGN_OFF)
+    entered.take("pack_off")
+    # The rules of this story let a word stand for 600 s; connecting counts as one.
+    assert entered.alarms(t=connected + 600 * S - 1) == ["pack_off"]
+    assert "no_word" in entered.alarms(t=connected + 600 * S)
+    entered.act(entered.now, events.SpokenReading, wearers=(1,), pressure_bar=200)
+    entered.take("no_word")
+    assert entered.alarms() == ["pack_off"]
+    entered.hear(entered.now + 5 * S)
+    assert entered.alarms() == []
+
+
+def test_several_that_are_off_are_not_several_silent(story: "Story") -> None:
+    story.enter(1, 2, 3)
+    for pack in (101, 102, 103):
+        story.hear(5 * S, pack, kind=Kind.SIGN_OFF)
+    alarms = story.alarms(t=1_000 * S)
+    assert "several_silent" not in alarms
+    assert alarms.count("no_word") == 3
