@@ -131,10 +131,10 @@ class Contact:
         """
         if self.heard_ns is None:
             return Signal.NOT_PROVEN if self.unproven_ns is not None else Signal.NEVER
+        if self.lost:
+            return Signal.LOST
         if self.clash:
             return Signal.NOT_PROVEN
         if self.signed_off:
             return Signal.SIGNED_OFF
-        if self.lost:
-            return Signal.LOST
         return Signal.GAP if age_ns >= gap_after_ns(self.interval_s) else Signal.HEARD
