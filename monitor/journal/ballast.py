@@ -14,6 +14,8 @@ BALLAST_BYTES = 64 * 1024 * 1024
 ROOM_AGAIN_BYTES = 2 * BALLAST_BYTES
 """So much must be free before a ballast that was given back is taken again: else it would be given
 back with the next commit, and so on in turns."""
+ROOM_TO_START_BYTES = 4 * 1024 * 1024
+"""A recorder that starts writes some itself, before its first commit can find the disk full."""
 MODE = 0o600
 _NO_SPACE = (errno.ENOSPC, errno.EDQUOT)
 
@@ -31,6 +33,8 @@ class Ballast:
         self.path = ballast_path(journal)
         self._bytes = size_bytes
         self.held = self._there()
+        self.in_use = False
+        """It was given back because the disk was full."""
 
     def take(self) -> bool:
         """Take the space; False if the disk has not so much. Raises OSError on other faults."""
@@ -57,6 +61,14 @@ class Ballast:
         if free.f_bavail * free.f_frsize < ROOM_AGAIN_BYTES * self._bytes // BALLAST_BYTES:
             return False
         return self.take()
+
+    def make_room(self, room_bytes: int = ROOM_TO_START_BYTES) -> None:
+        """Give it back if less than ``room_bytes`` are free: one that was killed on a full disk."""
+        with contextlib.suppress(OSError):
+            free = os.statvfs(self.path.parent)
+            if self.held and free.f_bavail * free.f_frsize < room_bytes:
+                self.give_back()
+                self.in_use = True
 
     def give_back(self) -> None:
         """Let the disk have the space. Doing it twice is harmless."""

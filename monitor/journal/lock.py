@@ -60,8 +60,10 @@ class Lock:
                 threading.Event().wait(PAUSE_S)
             fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, MODE)
             if _try(fd, fcntl.LOCK_EX) and _is_at(fd, path):
-                os.ftruncate(fd, 0)
-                os.write(fd, f"{os.getpid()}\n".encode("ascii"))
+                with contextlib.suppress(OSError):
+                    # For a person to read; a full disk must not keep a recorder from starting.
+                    os.ftruncate(fd, 0)
+                    os.write(fd, f"{os.getpid()}\n".encode("ascii"))
                 return cls(fd, path)
             os.close(fd)
         return None

@@ -5,6 +5,7 @@ Nothing is assumed: whatever is not right is said before a file is made, in one 
 """
 
 import gc
+import logging
 import random
 import uuid
 from pathlib import Path
@@ -36,6 +37,8 @@ from monitor.settings import Settings
 SOFTWARE = f"outby {__version__}"
 IDENTITY_MAX = 0xFFFF_FFFF
 
+_log = logging.getLogger(__name__)
+
 
 class Launch:
     """One start of a recorder. ``recorder`` is ready once ``begin`` or ``resume`` has returned."""
@@ -64,7 +67,7 @@ class Launch:
     def begin(self) -> Recorder:
         """Open a new incident. Raises BadFile, BadJournal, LinkFailed."""
         opened, acts, stamp = self._opening()
-        memory = self._memory(opened.use, opened.wall_ns)
+        memory = self._memory(opened.use, opened.wall_ns, needed=True)
         opened = opened.model_copy(update={"base": memory.base})
         keeper = LinkKeeper(self._specs, self._clock, self._wake)
         keeper.open_all()
@@ -74,19 +77,24 @@ class Launch:
             keeper.close()
             raise
         intake, beacons = self._pure_parts(memory)
-        return self._assemble(opening(opened, acts, stamp), intake, beacons, memory, keeper, writer)
+        start = opening(opened, acts, stamp)
+        ballast = Ballast(self.path)
+        return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
 
     def resume(self) -> Recorder:
         """Take up an incident that is not closed. Raises BadJournal, BadFile.
 
-        A link that cannot be opened is tried again and again: recording must go on.
+        A link that cannot be opened is tried again and again: recording must go on. So it must on
+        a full disk, and without the base's memory: the journal tells what it needs of it.
         """
+        ballast = Ballast(self.path)
+        ballast.make_room()
         with JournalReader(self.path) as reader:
             header = reader.header()
             _check_fold(header, self.path)
             self._check_key(header.use)
             stamp = self._clock.stamp()
-            memory = self._memory(header.use, stamp.wall_ns)
+            memory = self._memory(header.use, stamp.wall_ns, needed=False)
             intake, beacons = self._pure_parts(memory)
             start = _refold(reader, intake, self._clock, stamp)
         if start.incident.closed:
@@ -95,7 +103,7 @@ class Launch:
         writer = JournalWriter.open(self.path)
         keeper = LinkKeeper(self._specs, self._clock, self._wake)
         keeper.open_what_can_be()
-        return self._assemble(start, intake, beacons, memory, keeper, writer)
+        return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
 
     # ------------------------------------------------------------ parts
 
@@ -125,12 +133,15 @@ class Launch:
         acts = people.acts(settings.officer, incident) if people else ()
         return opened, acts, stamp
 
-    def _memory(self, use: str, wall_ns: int) -> Memory:
-        """What this base remembers, with its session counted up. Raises BadFile."""
+    def _memory(self, use: str, wall_ns: int, *, needed: bool) -> Memory:
+        """What this base remembers, with its session counted up.
+
+        ``needed``: raises BadFile if it cannot be read or kept; else goes on without it.
+        """
         path = memories.memory_path(self._settings.incidents_path, use)
         found, fault = memories.load(path)
         if fault:
-            raise BadFile(f"the base's memory: {fault}", str(path), "move it away to begin anew")
+            self._without(fault, path, "move it away to begin anew", needed=needed)
         if found is None:
             found = Memory(base=self._random.randint(1, IDENTITY_MAX))
         memory = found.model_copy(update={"session": found.next_session(wall_ns)})
@@ -138,9 +149,16 @@ class Launch:
             path.parent.mkdir(parents=True, exist_ok=True)
             memories.save(path, memory)
         except OSError as error:
-            reason = error.strerror or "not writable"
-            raise BadFile(f"the base's memory: {reason}", str(path), "make it writable") from None
+            fault = error.strerror or "not writable"
+            self._without(fault, path, "make it writable", needed=needed)
         return memory
+
+    @staticmethod
+    def _without(fault: str, path: Path, to_do: str, *, needed: bool) -> None:
+        error = BadFile(f"the base's memory: {fault}", str(path), to_do)
+        if needed:
+            raise error
+        _log.error("%s", error)
 
     def _pure_parts(self, memory: Memory) -> tuple[Intake, BeaconSender]:
         beacons = BeaconSender(memory.base, memory.session, self._keyring, self._random)
@@ -158,6 +176,7 @@ class Launch:
         memory: Memory,
         keeper: LinkKeeper,
         writer: JournalWriter,
+        ballast: Ballast,
     ) -> Recorder:
         stamp = self._clock.stamp()
         writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
@@ -170,7 +189,7 @@ class Launch:
             DeskServer(desk.socket_path(self.path)),
             self._clock,
             MemoryKeeper(path, memory, keep),
-            Ballast(self.path),
+            ballast,
         )
         self.links = keeper
         # What stands now stands to the end: the collector need not look at it again.

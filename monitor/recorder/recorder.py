@@ -65,7 +65,7 @@ class Recorder:
         self._memory = memory
         self._ballast = ballast
         self._disk = DiskWatch()
-        self._was_full = False
+        self._was_full = ballast.in_use
         self._loop: asyncio.AbstractEventLoop | None = None
         self._done: asyncio.Future[None] | None = None
         self._timer: asyncio.TimerHandle | None = None

@@ -64,3 +64,18 @@ def test_a_folder_that_cannot_be_written_is_a_fault(tmp_path: Path) -> None:
 def test_sixty_four_mebibytes() -> None:
     """Half a million frames of at most 128 bytes of journal each: 2^19 x 2^7 = 2^26."""
     assert BALLAST_BYTES == 2**19 * 2**7
+
+
+def test_a_recorder_that_starts_on_a_full_disk_gets_the_room(journal: Path) -> None:
+    Ballast(journal, SMALL).take()
+    roomy = Ballast(journal, SMALL)
+    roomy.make_room(1)
+    assert (roomy.held, roomy.in_use) == (True, False)
+    free = os.statvfs(journal.parent)
+    full = Ballast(journal, SMALL)
+    full.make_room(free.f_blocks * free.f_frsize + 1)
+    assert (full.held, full.in_use) == (False, True)
+    assert not ballast_path(journal).exists()
+    full.in_use = False
+    full.make_room(free.f_blocks * free.f_frsize + 1)
+    assert not full.in_use

@@ -465,6 +465,30 @@ def test_a_damaged_memory_is_said(journal: Path, settings: Settings) -> None:
         launch.begin()
 
 
+async def test_an_incident_goes_on_without_the_bases_memory(
+    journal: Path, settings: Settings, caplog: pytest.LogCaptureFixture
+) -> None:
+    memory = journal.parent / "base-exercise.json"
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            task = await running(launch.begin())
+            launch.recorder.stop()
+            await task
+        memory.write_text("{")
+        with Launch(journal, settings, Clock()) as launch:
+            task = await running(launch.resume())
+            launch.recorder.stop()
+            await task
+        assert "the base's memory" in caplog.text
+        # In place of the file something that cannot be replaced: as on a disk that is full.
+        memory.unlink()
+        memory.mkdir()
+        with Launch(journal, settings, Clock()) as launch:
+            task = await running(launch.resume())
+            launch.recorder.stop()
+            await task
+
+
 def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path, settings: Settings) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(BadJournal, match="folder"):
