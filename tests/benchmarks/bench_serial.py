@@ -19,6 +19,7 @@ from monitor.links.spec import SerialSpec
 from protocol import codec
 from protocol.framing import Splitter, wrap
 from protocol.rejects import Reject
+from tests.benchmarks import floors
 from tests.benchmarks.frames import RINGS, frames
 from tests.benchmarks.measuring import Goal
 
@@ -68,10 +69,11 @@ def goals() -> Iterator[Goal]:
     """Measure the line."""
     made = [wrap(frame) for frame in frames(FLOOD)]
     yield Goal(
-        "serial pty: frames with CRC and key", _flood(made), "/s", 50_000, 100_000, more=True
-    )
+        "serial pty: frames with CRC and key", _flood(made), "/s", 50_000, 100_000,
+        floors.line_a_second(len(made[0])), "bare bytes through a pty", more=True,
+    )  # fmt: skip
     lost = _stalled(made[:PACED])
-    yield Goal("serial pty: lost in a 1 s stall at 2,000/s", lost, "", 0, 0)
+    yield Goal("serial pty: lost in a 1 s stall at 2,000/s", lost, "", 0, 0, 0, "none")
 
 
 def _flood(made: list[bytes]) -> float:

@@ -39,6 +39,9 @@ class Goal:
     unit: str
     bar: float | None
     goal: float | None
+    floor: float | None = None
+    """The least it could be here, measured in the same run."""
+    floor_is: str = ""
     more: bool = False
     """More is better; else less is."""
 
@@ -57,13 +60,17 @@ class Goal:
 
 def goals_table(goals: list[Goal]) -> str:
     """All of them, one a line."""
-    head = f"{'figure':<52} {'measured':>10}      {'bar':>8} {'goal':>8}"
-    lines = (
-        f"{g.what:<52} {g.value:>10,.1f} {g.unit:<4} {_limit(g.bar):>8} {_limit(g.goal):>8}"
-        f"  {g.verdict}"
-        for g in goals
+    head = f"{'figure':<52} {'measured':>9}      {'bar':>7} {'goal':>7} {'floor':>12}"
+    return "\n".join((head, *(_goal_line(goal) for goal in goals)))
+
+
+def _goal_line(goal: Goal) -> str:
+    floor = "" if goal.floor is None else f"{goal.floor:,.2f}"
+    line = (
+        f"{goal.what:<52} {goal.value:>9,.1f} {goal.unit:<4} {_limit(goal.bar):>7} "
+        f"{_limit(goal.goal):>7} {floor:>12}  {goal.verdict:<16}  {goal.floor_is}"
     )
-    return "\n".join((head, *lines))
+    return line.rstrip()
 
 
 def _limit(value: float | None) -> str:
