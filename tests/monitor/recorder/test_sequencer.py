@@ -295,6 +295,18 @@ def test_frames_on_a_wire_are_found_in_any_pieces_and_noise(base: Any, pack: Any
     assert (refused.what.link, sum(refused.what.counts.values())) == (2, 1)
 
 
+def test_one_frame_by_two_radios_counts_once(base: Any, pack: Any) -> None:
+    wire = LinkState(link=2, name="serial", up=True)
+    base.sequencer.link_state(wire, base.stamp, wire=True)
+    frame = pack.frame(base.boot_ns)
+    base.hear(frame, link=1)
+    base.sequencer.heard([Chunk(2, base.stamp, None, wrap(frame))], base.stamp)
+    base.beat(10 * MS)
+    assert [row.link for row in base.rows if row.kind is RowKind.FRAME] == [1]
+    (refused,) = base.facts("refused")
+    assert (refused.what.link, refused.what.counts) == (2, {"COPY": 1})
+
+
 def test_a_wire_hears_the_beacon_at_once(base: Any) -> None:
     base.beat()
     state = LinkState(link=2, name="serial", up=True)
