@@ -59,6 +59,10 @@ def wal_path(path: Path) -> Path:
     return path.with_name(path.name + "-wal")
 
 
+MAKING = ".making"
+"""Ending of a journal that is not whole yet; one left behind by a kill is made anew."""
+
+
 class JournalWriter:
     """Appends batches. Make one by ``create`` or ``open``; then ``begin_session``, then commit."""
 
@@ -79,11 +83,17 @@ class JournalWriter:
 
     @classmethod
     def create(cls, path: Path, header: Header, key: bytes = b"") -> Self:
-        """Make a new journal. Raises BadJournal if there is a file of that name or no place."""
+        """Make a new journal. Raises BadJournal if there is a file of that name or no place.
+
+        It gets its name once it is whole, so that nobody who looks for it finds half of one. Call
+        it with the lock held.
+        """
+        if path.exists():
+            raise BadJournal("there is a file already", str(path), "choose another name")
+        making = path.with_name(path.name + MAKING)
         try:
-            fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE)
-        except FileExistsError as error:
-            raise BadJournal("there is a file already", str(path), "choose another name") from error
+            making.unlink(missing_ok=True)
+            fd = os.open(making, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE)
         except OSError as error:
             what = f"the journal cannot be made ({error.strerror})"
             raise BadJournal(what, str(path), "choose a folder that can be written") from error
@@ -91,9 +101,11 @@ class JournalWriter:
         os.fchmod(fd, MODE)
         os.close(fd)
         try:
-            _fill(path, header, key)
+            _fill(making, header, key)
         except sqlite3.Error as error:
+            making.unlink(missing_ok=True)
             raise files.in_plain_words(error, path) from error
+        making.replace(path)
         _sync_folder(path.parent)
         return cls.open(path, key)
 

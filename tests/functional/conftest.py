@@ -19,6 +19,7 @@ from typing import TypeVar
 
 import pytest
 
+from monitor.errors import BadJournal
 from monitor.follower import Follower
 from monitor.incident.picture import Picture
 from monitor.journal.reader import JournalReader
@@ -195,8 +196,12 @@ def horizon(journal: Path) -> int:
     """Up to when everything is in the journal, ns of incident time; 0 while there is none."""
     if not journal.exists():
         return 0
-    with JournalReader(journal) as reader:
-        return reader.last_batch().horizon
+    try:
+        with JournalReader(journal) as reader:
+            return reader.last_batch().horizon
+    except BadJournal:
+        # In use for the moment in which it is opened for writing; who waits looks again.
+        return 0
 
 
 def wait_recording(journal: Path, within_s: float = 10.0) -> None:

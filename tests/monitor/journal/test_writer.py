@@ -2,6 +2,7 @@
 
 import sqlite3
 import stat
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from monitor.errors import BadJournal
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Header
+from monitor.journal.verify import verify_digest
 from monitor.journal.writer import JournalWriter, tidy, wal_path
 
 Writing = Callable[..., JournalWriter]
@@ -226,3 +228,29 @@ def test_a_file_without_batches_is_not_gone_on_with(begin: Writing, path: Path) 
     connection.close()
     with pytest.raises(BadJournal, match="no batch"):
         JournalWriter.open(path)
+
+
+def test_what_a_killed_recorder_left_half_made_is_made_anew(tmp_path: Path, header: Header) -> None:
+    path, left = tmp_path / "kiln.journal", tmp_path / "kiln.journal.making"
+    left.write_bytes(b"half a journal")
+    JournalWriter.create(path, header).close(final=True)
+    assert not left.exists()
+    assert verify_digest(path) is None
+
+
+def test_nobody_sees_a_journal_half_made(tmp_path: Path, header: Header) -> None:
+    """Whoever finds the name finds a journal: looked for without a pause while 20 are made."""
+    paths = [tmp_path / f"{number}.journal" for number in range(20)]
+
+    def make() -> None:
+        for path in paths:
+            JournalWriter.create(path, header).close(final=False)
+
+    maker = threading.Thread(target=make)
+    maker.start()
+    for path in paths:
+        while not path.exists():
+            assert maker.is_alive() or path.exists()
+        with JournalReader(path) as reader:
+            assert reader.header().incident == header.incident
+    maker.join()
