@@ -85,4 +85,6 @@ def _bytes_a_frame(folder: Path) -> Figure:
         writer.commit(rows, t + BATCH, Clock().stamp())
     writer.close(final=True)
     ours = path.stat().st_size / SIZED
-    return Figure("journal: bytes a frame, 5,000 frames", ours, "B", "the frame", len(made[0]))
+    return Figure(
+        "journal: bytes a frame, 5,000 frames", ours, "B", 80, 70, len(made[0]), "the frame"
+    )

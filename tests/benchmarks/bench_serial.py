@@ -21,7 +21,7 @@ from protocol.framing import Splitter, wrap
 from protocol.rejects import Reject
 from tests.benchmarks import floors
 from tests.benchmarks.frames import RINGS, frames
-from tests.benchmarks.measuring import Goal
+from tests.benchmarks.measuring import Figure
 
 FLOOD = 60_000
 PACED = 4_000
@@ -65,15 +65,15 @@ class Line:
         os.close(self._near)
 
 
-def goals() -> Iterator[Goal]:
+def figures() -> Iterator[Figure]:
     """Measure the line."""
     made = [wrap(frame) for frame in frames(FLOOD)]
-    yield Goal(
+    yield Figure(
         "serial pty: frames with CRC and key", _flood(made), "/s", 50_000, 100_000,
         floors.line_a_second(len(made[0])), "bare bytes through a pty", more=True,
     )  # fmt: skip
     lost = _stalled(made[:PACED])
-    yield Goal("serial pty: lost in a 1 s stall at 2,000/s", lost, "", 0, 0, 0, "none")
+    yield Figure("serial pty: lost in a 1 s stall at 2,000/s", lost, "", 0, 0, 0, "none")
 
 
 def _flood(made: list[bytes]) -> float:

@@ -17,33 +17,25 @@ RUN_S_MIN = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One line of the table: ours beside a peer that was measured in the same minute."""
+    """One line of the table: ours, what it must reach and aims at, and a peer of the same run."""
 
     what: str
     ours: float
     unit: str
-    peer: str
-    peers: float
-
-    @property
-    def ratio(self) -> float:
-        return self.ours / self.peers if self.peers else float("nan")
-
-
-@dataclass(frozen=True, slots=True)
-class Goal:
-    """A figure of the whole program beside what it must reach and what it aims at."""
-
-    what: str
-    value: float
-    unit: str
     bar: float | None
     goal: float | None
-    floor: float | None = None
-    """The least it could be here, measured in the same run."""
-    floor_is: str = ""
+    peers: float | None
+    """The peer's figure, or the least it could be here."""
+    peer: str
     more: bool = False
     """More is better; else less is."""
+    of_ratio: bool = False
+    """Bar and goal are of the ratio to the peer, not of the figure."""
+
+    @property
+    def ratio(self) -> float | None:
+        """Ours by the peer's."""
+        return self.ours / self.peers if self.peers else None
 
     @property
     def verdict(self) -> str:
@@ -52,29 +44,36 @@ class Goal:
             return "goal"
         if self.bar is not None:
             return "bar" if self._reaches(self.bar) else "BELOW THE BAR"
-        return "" if self.goal is None else "short of the goal"
+        return "" if self.goal is None else "short of goal"
 
     def _reaches(self, limit: float) -> bool:
-        return self.value >= limit if self.more else self.value <= limit
+        value = self.ratio if self.of_ratio else self.ours
+        if value is None:
+            return False
+        return value >= limit if self.more else value <= limit
 
 
-def goals_table(goals: list[Goal]) -> str:
-    """All of them, one a line."""
-    head = f"{'figure':<52} {'measured':>9}      {'bar':>7} {'goal':>7} {'floor':>12}"
-    return "\n".join((head, *(_goal_line(goal) for goal in goals)))
+def table(figures: list[Figure]) -> str:
+    """All figures, one a line."""
+    head = (
+        f"{'figure':<51} {'ours':>9}    {'bar':>8} {'goal':>8} {'':<13} {'peer':>10} {'ratio':>7}"
+    )
+    return "\n".join((head, *(_line(figure) for figure in figures)))
 
 
-def _goal_line(goal: Goal) -> str:
-    floor = "" if goal.floor is None else f"{goal.floor:,.2f}"
+def _line(figure: Figure) -> str:
     line = (
-        f"{goal.what:<52} {goal.value:>9,.1f} {goal.unit:<4} {_limit(goal.bar):>7} "
-        f"{_limit(goal.goal):>7} {floor:>12}  {goal.verdict:<16}  {goal.floor_is}"
+        f"{figure.what:<51} {_number(figure.ours):>9} {figure.unit:<2} {_number(figure.bar):>8} "
+        f"{_number(figure.goal):>8} {figure.verdict:<13} {_number(figure.peers):>10} "
+        f"{_number(figure.ratio):>7}  {figure.peer}"
     )
     return line.rstrip()
 
 
-def _limit(value: float | None) -> str:
-    return "" if value is None else f"{value:,.0f}"
+def _number(value: float | None) -> str:
+    if value is None:
+        return ""
+    return f"{value:,.2f}" if abs(value) < 100 else f"{value:,.0f}"
 
 
 def _once_us(work: Callable[[], object], pieces: int, rounds: int) -> float:
@@ -85,7 +84,15 @@ def _once_us(work: Callable[[], object], pieces: int, rounds: int) -> float:
 
 
 def compare(
-    what: str, peer: str, ours: Callable[[], object], peers: Callable[[], object], pieces: int
+    what: str,
+    peer: str,
+    ours: Callable[[], object],
+    peers: Callable[[], object],
+    pieces: int,
+    *,
+    bar: float | None = None,
+    goal: float | None = None,
+    of_ratio: bool = False,
 ) -> Figure:
     """Microseconds for one of the ``pieces`` that a call works through, ours and the peer's."""
     rounds = 1
@@ -96,7 +103,8 @@ def compare(
     for _ in range(RUNS):
         our_runs.append(_once_us(ours, pieces, rounds))
         peer_runs.append(_once_us(peers, pieces, rounds))
-    return Figure(what, statistics.median(our_runs), "us", peer, statistics.median(peer_runs))
+    our, their = statistics.median(our_runs), statistics.median(peer_runs)
+    return Figure(what, our, "us", bar, goal, their, peer, of_ratio=of_ratio)
 
 
 def machine() -> str:
@@ -109,17 +117,6 @@ def machine() -> str:
     python = f"{platform.python_implementation()} {platform.python_version()}"
     load = f"load {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else ""
     return ", ".join((f"{model} x {os.cpu_count()}", platform.system(), python, load))
-
-
-def table(figures: list[Figure]) -> str:
-    """All figures, one a line."""
-    head = f"{'figure':<44} {'ours':>9}    {'peer':>9}  {'ratio':>6}  peer"
-    lines = (
-        f"{figure.what:<44} {figure.ours:>9.3f} {figure.unit:<2} {figure.peers:>9.3f}"
-        f"  {figure.ratio:>6.2f}  {figure.peer}"
-        for figure in figures
-    )
-    return "\n".join((head, *lines))
 
 
 def say(text: str) -> None:
