@@ -2,9 +2,10 @@
 
 Several packs that fall silent together are one grouped danger, not many cautions: a collapse and a
 fault of the base look the same, and only evidence tells them apart. With no link left there is that
-evidence; then these alarms are held back by design, but never once the falling estimate says that
-somebody's air is low. Time without a link is not listening time: with one back, each pack's silence
-goes on counting from where it stood.
+evidence; then alarms that begin are held back by design, but never once the falling estimate says
+that somebody's air is low, and what was an alarm before the last link went stays one. Time without
+a link is not listening time: with one back, each pack's silence goes on counting from where it
+stood.
 """
 
 from monitor.incident.air.shown import SECOND_NS
@@ -49,12 +50,14 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
         s.silent.pop(wearer.number, None)
     grouped = s.grouped
     s.grouped = _still_grouped(s) if grouped else _now_grouped(s, wearer.number)
+    if s.grouped and not grouped:
+        s.grouped_ns = s.now
     _put_silence(s, contact, wearer)
     if s.grouped != grouped:
         for number in s.silent:
             _put_silence(s, s.contact_of(s.wearers[number]), s.wearers[number])
     if s.grouped != grouped or (s.grouped and joined):
-        review_group(s, joined=joined)
+        review_group(s, joined=joined and not no_link_left(s))
 
 
 def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
@@ -64,7 +67,9 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     overdue = wear is not None and _overdue(wear, silent=silent)
     # What is a danger already is not told as one twice.
     worse = Priority.DANGER if low and not overdue else None
-    held = not low and (s.grouped or no_link_left(s))
+    in_group = s.grouped and not _base_to_blame(s, s.grouped_ns)
+    alone = contact is not None and _base_to_blame(s, contact.lost_ns)
+    held = not low and (in_group or alone)
     expected = _is_on(contact)
     put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and expected, held=held)
     put(s, Kind.NO_WORD, wearer, worse, condition=silent and not expected)
@@ -126,6 +131,11 @@ def no_link_left(s: Situation) -> bool:
     return bool(s.links) and not any(link.up for link in s.links.values())
 
 
+def _base_to_blame(s: Situation, since_ns: int) -> bool:
+    """Whether what began at ``since_ns`` may be no more than a base that hears nothing."""
+    return s.link_gone_ns is not None and since_ns >= s.link_gone_ns
+
+
 # ---------------------------------------------------------------- several together
 
 
@@ -147,7 +157,7 @@ def review_group(s: Situation, *, joined: bool = False) -> None:
         Key(Kind.SEVERAL_SILENT),
         s.now,
         condition=s.grouped,
-        held=no_link_left(s),
+        held=_base_to_blame(s, s.grouped_ns),
         wearers=s.silent.keys(),
         joined=joined,
     )

@@ -45,6 +45,8 @@ class Situation:
         with the time from which their silence counts."""
         self.grouped = False
         """So many of them fell silent together that they are one alarm."""
+        self.grouped_ns = 0
+        """Since when."""
         self.holder: Holder | None = None
         self.acts: dict[str, None] = {}
         """Ids of acts taken, oldest first."""

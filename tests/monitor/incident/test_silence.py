@@ -132,3 +132,53 @@ def test_several_that_are_off_are_not_several_silent(story: "Story") -> None:
     alarms = story.alarms(t=1_000 * S)
     assert "several_silent" not in alarms
     assert alarms.count("no_word") == 3
+
+
+def test_what_was_an_alarm_before_the_last_link_went_stays_one(story: "Story") -> None:
+    story.do(0, events.LinkState(link=1, name="serial", up=True))
+    story.enter(1, 2)
+    for t in range(0, 60, 5):
+        story.hear(t * S, 102)
+    # Wearer 1 was last heard at 0 s: no signal at 46 s, with a link that hears wearer 2.
+    assert story.alarm("no_signal").wearers == (1,)
+    story.take("no_signal")
+    story.do(60 * S, events.LinkState(link=1, name="serial", up=False))
+    assert story.alarm("no_signal").acknowledged
+    assert story.line(1).state == "NO SIGNAL"
+    # Wearer 2 falls silent with the link: the base is to blame, until it hears again.
+    assert story.alarm("no_signal", t=200 * S).wearers == (1,)
+    assert story.line(2).state == "no signal"
+    story.do(200 * S, events.LinkState(link=1, name="serial", up=True))
+    assert story.alarm("no_signal").wearers == (1,)
+    assert story.alarm("no_signal").acknowledged
+
+
+def test_a_group_silent_before_the_last_link_went_stays_one(story: "Story") -> None:
+    story.do(0, events.LinkState(link=1, name="serial", up=True))
+    story.enter(1, 2, 3, 4)
+    for t in range(0, 60, 5):
+        story.hear(t * S, 104)
+    assert story.alarm("several_silent").wearers == (1, 2, 3)
+    story.take("several_silent")
+    story.incident.take_announcements()
+    story.do(60 * S, events.LinkState(link=1, name="serial", up=False))
+    assert story.alarms(t=200 * S) == ["receiver_down", "several_silent"]
+    # The fourth is in the count, but no news: the base cannot hear it.
+    assert story.alarm("several_silent").acknowledged
+    assert {a.kind for a in story.incident.take_announcements()} == {"receiver_down"}
+    story.do(210 * S, events.LinkState(link=1, name="serial", up=True))
+    assert story.alarm("several_silent").wearers == (1, 2, 3)
+
+
+def test_a_group_that_began_without_a_link_is_held_back(story: "Story") -> None:
+    story.do(0, events.LinkState(link=1, name="serial", up=True))
+    story.enter(1, 2, 3)
+    story.do(10 * S, events.LinkState(link=1, name="serial", up=False))
+    assert story.alarms(t=200 * S) == ["receiver_down"]
+    # Somebody who was silent for long enough before is told as soon as a link is there.
+    story.do(200 * S, events.LinkState(link=1, name="serial", up=True))
+    story.take("receiver_down")
+    assert story.alarms() == []
+    # Of the limit of 46 s, 10 s had passed before.
+    assert story.alarms(t=200 * S + 36 * S - 1) == []
+    assert story.alarms(t=200 * S + 36 * S) == ["several_silent"]
