@@ -234,7 +234,8 @@ class BoardApp(App[Left]):
             lines = laid_over(lines, banner(self._picture, look, stands_ns, self._cause))
             self._hands.hidden()
         elif alarms is not None:
-            self._hands.drawn(alarms.shown, alarms.top, now_ns)
+            there = self._picture.alarms if self._picture is not None else ()
+            self._hands.drawn(alarms.shown, alarms.top, now_ns, there)
         self._view.show(lines)
         self._frames += 1
         self._dirty = False

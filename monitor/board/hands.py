@@ -81,14 +81,31 @@ class Hands:
     """Alarm number to the instant it came on the screen."""
     top: tuple[int, int] | None = None
     """The alarm that Space takes, and since when it has been that."""
+    _shown_as: dict[int, tuple[Priority, bool]] = field(default_factory=dict)
+    """How urgent each alarm was when last drawn, and whether it had been taken."""
     _reset: int = 0
     _last_space_ns: int = -HELD_NS
     _last_digit: tuple[str, int] = ("", 0)
 
     # ------------------------------------------------------------ what the screen shows
 
-    def drawn(self, shown: Iterable[int], top: int | None, now_ns: int) -> None:
-        """Take note of which alarms are on the screen, and which is the top one."""
+    def drawn(
+        self,
+        shown: Iterable[int],
+        top: int | None,
+        now_ns: int,
+        alarms: Iterable[AlarmView] = (),
+    ) -> None:
+        """Take note of which alarms are on the screen, and which is the top one.
+
+        One of ``alarms`` that has become more urgent, or waits again, has only just come.
+        """
+        now = {alarm.number: (alarm.priority, alarm.acknowledged) for alarm in alarms}
+        for number in [n for n, was in self._shown_as.items() if now.get(n, was) != was]:
+            self.seen.pop(number, None)
+            if self.top is not None and self.top[0] == number:
+                self.top = None
+        self._shown_as = now
         self.seen = {number: self.seen.get(number, now_ns) for number in shown}
         if top is None or top not in self.seen:
             self.top = None

@@ -62,6 +62,21 @@ def test_half_a_second_counts_on_top_not_anywhere(hands: Hands, picture: Picture
     assert isinstance(press(hands, "space", only_caution), Say)
 
 
+def test_not_if_it_has_just_become_more_urgent(picture: Picture) -> None:
+    was = replace(picture.alarms[0], priority=Priority.CAUTION, acknowledged=False)
+    now = replace(was, priority=Priority.DANGER)
+    for before, after, key in ((was, now, "space"), (replace(was, acknowledged=True), was, "a")):
+        hands = Hands()
+        hands.drawn((3,), 3, NOW - S, (before,))
+        hands.drawn((3,), 3, NOW - S // 2 - 1, (before,))
+        shown = replace(picture, alarms=(after,))
+        hands.drawn((3,), 3, NOW, (after,))
+        assert isinstance(hands.press(key, NOW + READ_NS_MIN - 1, shown), Say)
+        hands.drawn((3,), 3, NOW + READ_NS_MIN - 1, (after,))
+        later = NOW + READ_NS_MIN + S
+        assert isinstance(hands.press(key, later, shown), TakeAlarms)
+
+
 def test_not_while_the_display_is_stopped(hands: Hands, picture: Picture) -> None:
     hands.hidden()
     assert isinstance(press(hands, "space", picture), Say)
