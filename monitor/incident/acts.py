@@ -60,6 +60,8 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
     before = s.contact_of(wearer)
     wearer.water_volume_l = act.water_volume_l
     wearer.rated_bar = act.rated_bar
+    wearer.apparatus = act.apparatus
+    wearer.gauge_unit = act.gauge_unit
     wearer.pack = act.pack
     if wearer.phase in (Phase.LISTED, Phase.OFF_AIR):
         wearer.phase = Phase.CHECKED_IN
@@ -108,6 +110,7 @@ def _connect(s: Situation, act: events.Connect) -> None:
         since = _step(s, wearer, Phase.ON_AIR, act.at_ns)
         wearer.wear = Wear(connected_ns=since, word_ns=since)
         wearer.location, wearer.location_ns = "", None
+        wearer.task = ""
         if act.pressure_bar is not None:
             _take_spoken(s, wearer, Reading(since, act.pressure_bar, AirFrom.ENTRY))
         _expect(s, wearer)
@@ -121,6 +124,7 @@ def _enter(s: Situation, act: events.Enter) -> None:
         wear = _wear(wearer)
         if wear.entered_ns is None:
             wear.entered_ns = since
+        wearer.task = act.task or wearer.task
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
 
@@ -134,6 +138,40 @@ def _locate_at(s: Situation, wearer: Wearer, location: str) -> None:
 def _locate(s: Situation, act: events.Locate) -> None:
     for number in act.wearers:
         _locate_at(s, s.wearers[number], act.location)
+
+
+def _reach_objective(s: Situation, act: events.ReachObjective) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        wear = _wear(wearer)
+        wear.objective_ns = s.now if act.at_ns is None else act.at_ns
+        if act.pressure_bar is not None:
+            _take_spoken(s, wearer, Reading(wear.objective_ns, act.pressure_bar, AirFrom.VOICE))
+        wear.objective = s.reading(wearer, s.contact_of(wearer))
+        review_wearer(s, wearer)
+
+
+def _new_objective(s: Situation, act: events.NewObjective) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        wear = _wear(wearer)
+        wear.objective_ns = wear.objective = wear.back_ns = None
+        _locate_at(s, wearer, act.location)
+        review_wearer(s, wearer)
+
+
+def _start_back(s: Situation, act: events.StartBack) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        _wear(wearer).back_ns = s.now if act.at_ns is None else act.at_ns
+        review_wearer(s, wearer)
+
+
+def _augment_supply(s: Situation, act: events.AugmentSupply) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        _wear(wearer).augmented = act.on
+        review_wearer(s, wearer)
 
 
 def _come_out(s: Situation, act: events.ComeOut) -> None:
@@ -222,6 +260,10 @@ _DOERS: dict[type, Callable[..., None]] = {
     events.ComeOut: _come_out,
     events.OffAir: _off_air,
     events.SpokenReading: _spoken_reading,
+    events.ReachObjective: _reach_objective,
+    events.NewObjective: _new_objective,
+    events.StartBack: _start_back,
+    events.AugmentSupply: _augment_supply,
     events.Acknowledge: _acknowledge,
     events.Reset: _reset,
     events.EnrolAgain: _enrol_again,

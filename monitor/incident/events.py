@@ -91,6 +91,10 @@ class JoinPack(_Act):
     water_volume_l: float | None = Field(default=None, gt=0, le=30)
     """Overrides what the pack says; needed for a wearer without telemetry."""
     rated_bar: float | None = Field(default=None, gt=0, le=450)
+    apparatus: Literal["", "open circuit", "closed circuit", "airline"] = ""
+    """Empty: as the pack tells, else open circuit."""
+    gauge_unit: Literal["", "bar", "psi"] = ""
+    """What the wearer's own gauge reads in; empty: as the procedure has it."""
 
 
 class SetCrew(_Act):
@@ -153,6 +157,42 @@ class SpokenReading(_Act):
     wearers: tuple[WearerNumber, ...] = Field(min_length=1)
     pressure_bar: PressureBar
     location: Text = ""
+    lowest: bool = False
+    """It is the lowest of these wearers' gauges, and not said whose."""
+
+
+class ReachObjective(_Act):
+    """The wearers are where they were sent: the way in ends here."""
+
+    what: Literal["reach_objective"] = "reach_objective"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    pressure_bar: PressureBar | None = None
+    """As they told it; None: the reading that governs."""
+    at_ns: int | None = None
+
+
+class NewObjective(_Act):
+    """They are sent on: the way in goes on until they reach that."""
+
+    what: Literal["new_objective"] = "new_objective"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    location: Text = ""
+
+
+class StartBack(_Act):
+    """They have begun the way back: start of withdrawal."""
+
+    what: Literal["start_back"] = "start_back"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    at_ns: int | None = None
+
+
+class AugmentSupply(_Act):
+    """They breathe from another supply than their own cylinder (``on``), or no longer do."""
+
+    what: Literal["augment_supply"] = "augment_supply"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    on: bool = True
 
 
 class Acknowledge(_Act):
@@ -195,6 +235,7 @@ class Close(_Act):
 
 Act = Annotated[
     ListWearer | JoinPack | SetCrew | Connect | Enter | Locate | ComeOut | OffAir | SpokenReading
+    | ReachObjective | NewObjective | StartBack | AugmentSupply
     | Acknowledge | Reset | EnrolAgain | Note | Close,
     Field(discriminator="what"),
 ]  # fmt: skip

@@ -6,6 +6,7 @@ Pressures are gauge pressures in bar; a display converts to the wearer's unit.
 
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+from typing import Literal
 
 
 class Priority(IntEnum):
@@ -52,6 +53,20 @@ class AirFrom(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class NextMark:
+    """The next thing that the air of a wearer comes to, and when at the earliest."""
+
+    target: Literal["turn", "low", "empty"]
+    """Turn-back, low-air value, nothing left to breathe."""
+    seconds: int
+    """Until then, whole, rounded down; negative: so long ago."""
+    by: Literal["T", "R", "F"]
+    """Which says so: table, planned rate by real gas, forecast."""
+    estimate: bool = False
+    """From a falling estimate, with no reading to start from."""
+
+
+@dataclass(frozen=True, slots=True)
 class AirView:
     """What a wearer has left, the worse case."""
 
@@ -68,6 +83,16 @@ class AirView:
     low_air_bar: float | None
     """Where the low-air warning is expected."""
     rated_bar: float | None
+    rate_l_min: float | None = None
+    """Free air breathed lately, litres a minute; None where nothing tells, or none is told."""
+    rate_mean_l_min: float | None = None
+    """The same since connecting."""
+    rate_about: bool = False
+    """Less than three minutes are behind it."""
+    next: NextMark | None = None
+    turn_bar: float | None = None
+    """Where this wearer's crew must start back, on this wearer's gauge."""
+
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +135,16 @@ class WearerView:
     """Missing between them."""
     frames_late: int = 0
     """Live ones that came after a newer one: taken, never shown as the present state."""
+    unit: str = "bar"
+    """What this wearer's gauge reads in, ``bar`` or ``psi``."""
+    apparatus: str = "open circuit"
+    """For any other kind there are clocks and readings, and no forecast."""
+    objective_ns: int | None = None
+    """So long ago the objective was reached; None: not, or sent on since."""
+    back_ns: int | None = None
+    """So long ago the way back began."""
+    augmented: bool = False
+    """Breathes from another supply than the own cylinder."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,6 +117,37 @@ def _off_air(s: Situation, act: events.OffAir, _t: int) -> str | None:
     return _first(s, act.wearers, why)
 
 
+def _inside(s: Situation, act: events.ReachObjective | events.StartBack, _t: int) -> str | None:
+    """Steps of somebody who is in the hazard, and cannot be earlier than the entry."""
+
+    def why(wearer: Wearer) -> str | None:
+        if wearer.phase is not Phase.ENTERED:
+            return f"{wearer.label} has not entered."
+        return _too_early(wearer, act.at_ns)
+
+    return _first(s, act.wearers, why)
+
+
+def _sent_on(s: Situation, act: events.NewObjective, _t: int) -> str | None:
+    def why(wearer: Wearer) -> str | None:
+        return None if wearer.phase is Phase.ENTERED else f"{wearer.label} has not entered."
+
+    return _first(s, act.wearers, why)
+
+
+def _augment_supply(s: Situation, act: events.AugmentSupply, _t: int) -> str | None:
+    def why(wearer: Wearer) -> str | None:
+        wear = wearer.live_wear
+        if wear is None:
+            return f"{wearer.label} is not on air."
+        if wear.augmented is act.on:
+            supply = "another supply" if act.on else "the own cylinder"
+            return f"{wearer.label} is on {supply} already."
+        return None
+
+    return _first(s, act.wearers, why)
+
+
 def _spoken_reading(s: Situation, act: events.SpokenReading, _t: int) -> str | None:
     def why(wearer: Wearer) -> str | None:
         return None if wearer.under_air else f"{wearer.label} is not on air."
@@ -176,6 +207,10 @@ _CHECKS: dict[type, Callable[..., str | None]] = {
     events.ComeOut: _come_out,
     events.OffAir: _off_air,
     events.SpokenReading: _spoken_reading,
+    events.ReachObjective: _inside,
+    events.StartBack: _inside,
+    events.NewObjective: _sent_on,
+    events.AugmentSupply: _augment_supply,
     events.Acknowledge: _acknowledge,
     events.Reset: _reset,
     events.EnrolAgain: _enrol_again,

@@ -19,6 +19,14 @@ class Wear:
     entered_ns: int | None = None
     out_ns: int | None = None
     off_ns: int | None = None
+    objective_ns: int | None = None
+    """When the objective was reached; None: on the way in, at first or sent on."""
+    objective: Reading | None = None
+    """What the gauge showed there: the way in cost what lies between it and the start."""
+    back_ns: int | None = None
+    """When the way back began."""
+    augmented: bool = False
+    """Breathes from another supply than the own cylinder."""
     spoken: Reading | None = None
     """A reading not by telemetry that governs, until a later telemetry reading agrees."""
     word_ns: int = 0
@@ -65,6 +73,11 @@ class Wearer:
     pack: int | None = None
     water_volume_l: float | None = None
     rated_bar: float | None = None
+    apparatus: str = ""
+    """Kind, as checked in; empty: as the pack tells."""
+    gauge_unit: str = ""
+    """What the gauge reads in; empty: as the procedure has it."""
+    task: str = ""
     wear: Wear | None = None
     """The present one, or the last."""
     location: str = ""
