@@ -1,12 +1,12 @@
 """The alarm lines on top of the board: one clear line a cause, most urgent first. Pure.
 
-Each says what, who, crew, last place and when, air, mate, how long; what to do stands below it,
-or beside it when lines are short. What does not fit is left out whole, never cut, in the order
-of what can be missed most easily.
+Each says what, who, crew, last place and when, air, mate, how long; what to do and the rule behind
+it stand below, or what to do beside it when lines are short. What does not fit is said more shortly
+or left out whole, never cut, in the order of what can be missed most easily.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.board import wording
 from monitor.board.columns import RowContext, air_mark, is_estimate, place_words
@@ -25,8 +25,13 @@ from monitor.board.marks import (
 from monitor.incident.picture import AlarmView, Picture, Priority
 
 TAKE = "NEW  Space = take it"
-TAKE_CAUTION = "NEW  Space = take it, a = all cautions"
-RESET = "over: r = reset with a reason"
+TAKE_CAUTIONS = "NEW  Space take, a all"
+"""Where more than one caution waits."""
+NEW = "NEW"
+RESET = "over: r = reset"
+RESET_VIEW = "over, not reset"
+"""On a screen that may not act no key is offered."""
+AIR_RANK = 1
 HEAD_MAX = 20
 """Subjects stand below one another up to this width; a longer word pushes only its own."""
 LINES_MIN = 3
@@ -51,13 +56,46 @@ class Field:
     text: str
     role: Role
     rank: int
+    short: str = ""
+    """Said instead where room is short; a field without gives way whole."""
+    short_rank: int = 0
+
+    @property
+    def gives_way(self) -> int:
+        """When its turn comes to be shortened or left out: the highest first."""
+        return self.short_rank if self.short else self.rank
 
 
 def waiting(alarms: Sequence[AlarmView]) -> AlarmView | None:
     """Give the first alarm that nobody has taken; notices need no taking."""
-    return next(
-        (a for a in alarms if not a.acknowledged and a.priority is not Priority.NOTICE), None
-    )
+    return next((a for a in alarms if is_new(a)), None)
+
+
+def _cautions_wait(alarms: Sequence[AlarmView]) -> int:
+    return sum(1 for a in alarms if a.priority is Priority.CAUTION and is_new(a))
+
+
+def is_new(alarm: AlarmView) -> bool:
+    """Tell whether it waits for the officer."""
+    return not alarm.acknowledged and alarm.priority is not Priority.NOTICE
+
+
+@dataclass(frozen=True, slots=True)
+class Hints:
+    """What stands at the right of what to do: the key that is wanted now."""
+
+    take: AlarmView | None
+    """The one that Space takes on this screen."""
+    holds: bool
+    several_cautions: bool
+
+    def of(self, alarm: AlarmView) -> str:
+        """Give the words for one alarm."""
+        if alarm is self.take:
+            several = alarm.priority is Priority.CAUTION and self.several_cautions
+            return TAKE_CAUTIONS if several else TAKE
+        over = (RESET if self.holds else RESET_VIEW) if alarm.latched else ""
+        return "  ".join(filter(None, (NEW if is_new(alarm) else "", over)))
 
 
 def lines_max(height: int) -> int:
@@ -65,22 +103,26 @@ def lines_max(height: int) -> int:
     return max(LINES_MIN, (height - 6) * 2 // 5)
 
 
-def alarm_block(picture: Picture, look: Look) -> AlarmBlock:
-    """Lay out as many alarms as fit, in full if they do, short if they do not."""
+def alarm_block(picture: Picture, look: Look, *, holds: bool = True) -> AlarmBlock:
+    """Lay out as many alarms as fit, in full if they do, short if they do not.
+
+    ``holds``: this screen may act, so keys are named.
+    """
     alarms = picture.alarms
     if not alarms:
         return AlarmBlock((), (), None)
     room = lines_max(look.height)
     top = waiting(alarms)
     context = RowContext(picture, look)
+    hints = Hints(top if holds else None, holds, _cautions_wait(alarms) > 1)
     chosen, in_full = _choose(alarms, top, room)
     lines: list[Line] = []
     head = min(HEAD_MAX, max(width_of([_head(alarm, look)]) for alarm in chosen))
     for alarm in chosen:
         if alarm.number in in_full:
-            lines += [_line(alarm, context, head, full=True), _to_do(alarm, top, look)]
+            lines += _in_full(alarm, context, head, hints.of(alarm))
         else:
-            lines.append(_line(alarm, context, head, full=False))
+            lines.append(_line(alarm, context, head, _short_fields(alarm, context), new=True))
     left = [a for a in alarms if a not in chosen]
     if left:
         lines.append(_more(left, look))
@@ -114,22 +156,31 @@ def _choose(
 def _head(alarm: AlarmView, look: Look) -> Segment:
     lost = alarm.word.casefold().startswith("no signal")
     mark = sign(alarm.priority, look.glyphs, lost=lost)
-    if not alarm.acknowledged and not look.blink_on:
+    if is_new(alarm) and not look.blink_on:
         mark = " "
     return f"{mark} {alarm.word} ", block(alarm.priority, lost=lost)
 
 
-def air_words(alarm: AlarmView, context: RowContext) -> tuple[str, Role]:
-    """Pressure with its unit, marked if it is not a reading."""
+def air_field(alarm: AlarmView, context: RowContext) -> Field:
+    """Pressure with its unit, marked if it is not a reading, and then with its age."""
     air = alarm.air
     if air is None or air.pressure_bar is None:
-        return "", Role.TEXT
+        return Field("", Role.TEXT, AIR_RANK)
     unit = context.picture.pressure_unit
     mark = air_mark(air, context.look).strip()
     text = f"{mark}{wording.pressure(air.pressure_bar, unit)} {unit}"
-    if is_estimate(air) and air.reading_age_ns is not None:
-        text += f", read {wording.short_age(air.reading_age_ns)} ago"
-    return text, Role.ESTIMATE if is_estimate(air) else Role.STRONG
+    if not is_estimate(air):
+        return Field(text, Role.STRONG, AIR_RANK)
+    if air.reading_age_ns is None:
+        return Field(text, Role.ESTIMATE, AIR_RANK)
+    age = wording.short_age(air.reading_age_ns)
+    return Field(f"{text}, read {age} ago", Role.ESTIMATE, AIR_RANK, f"{text} ({age})", 5)
+
+
+def place_field(alarm: AlarmView, context: RowContext) -> Field:
+    """The last place told, and when; the place alone where room is short."""
+    timed = place_words(alarm.location, alarm.location_at_ns, context)
+    return Field(timed, Role.TEXT, 2, place_words(alarm.location, None, context), 4)
 
 
 def mate_words(alarm: AlarmView, unit: str) -> str:
@@ -142,20 +193,49 @@ def mate_words(alarm: AlarmView, unit: str) -> str:
     return f"{'mate' if len(words) == 1 else 'mates'} {', '.join(words)}"
 
 
-def _line(alarm: AlarmView, context: RowContext, head_width: int, *, full: bool) -> Line:
-    """Make one alarm's line; its subject starts where every other's does."""
-    look = context.look
-    air, air_role = air_words(alarm, context)
-    fields = [
+def _fields(alarm: AlarmView, context: RowContext) -> list[Field]:
+    """Who, where, with what air and which mates; and the crew where there is much room."""
+    return [
         Field(clean(alarm.subject), Role.STRONG, 0),
-        Field(clean(alarm.crew) if alarm.crew not in alarm.subject else "", Role.TEXT, 5),
-        Field(place_words(alarm.location, alarm.location_at_ns, context), Role.TEXT, 2),
-        Field(air, air_role, 1),
+        Field(clean(alarm.crew) if alarm.crew not in alarm.subject else "", Role.TEXT, 7),
+        place_field(alarm, context),
+        air_field(alarm, context),
         Field(mate_words(alarm, context.picture.pressure_unit), Role.TEXT, 3),
-        Field("" if full else alarm.to_do, Role.TEXT, 4),
-        Field(alarm.detail if full else "", Role.TEXT, 6),
     ]
+
+
+def _short_fields(alarm: AlarmView, context: RowContext) -> list[Field]:
+    return [*_fields(alarm, context), Field(alarm.to_do, Role.TEXT, 6)]
+
+
+def _in_full(alarm: AlarmView, context: RowContext, head_width: int, hint: str) -> list[Line]:
+    """Two lines; the rule behind the alarm stands in whichever has room for it."""
+    look = context.look
+    if width_of([(f"  {alarm.to_do} {hint}", Role.TEXT)]) > look.width:
+        hint = hint.split("  ", maxsplit=1)[0]  # which key it is stands at the bottom too
+    fields = _fields(alarm, context)
+    rule = clean(alarm.detail)
+    room = look.width - width_of([(f"  {alarm.to_do}  {rule}   {hint}", Role.TEXT)])
+    if room < 0:
+        fields.append(Field(rule, Role.QUIET, 8))
+        rule = ""
+    return [
+        _line(alarm, context, head_width, fields, new=False),
+        _to_do(alarm, rule, hint, look),
+    ]
+
+
+def _line(
+    alarm: AlarmView, context: RowContext, head_width: int, fields: list[Field], *, new: bool
+) -> Line:
+    """Make one alarm's line; its subject starts where every other's does.
+
+    ``new``: the line itself says so, since none below it does.
+    """
+    look = context.look
     duration = wording.age(alarm.raised_for_ns)
+    if new and is_new(alarm):
+        duration = f"{NEW}  {duration}"
     text, role = _head(alarm, look)
     head = text.ljust(head_width), role
     room = look.width - width_of([head]) - len(duration) - 2
@@ -172,38 +252,42 @@ def _line(alarm: AlarmView, context: RowContext, head_width: int, *, full: bool)
 
 
 def _kept(fields: list[Field], room: int) -> list[Field]:
-    """Leave out the most dispensable field until the rest fits."""
+    """Shorten or leave out the most dispensable field until the rest fits."""
     kept = list(fields)
-    while len(kept) > 1 and sum(width_of([(f.text, f.role)]) + 2 for f in kept) > room:
-        kept.remove(max(kept, key=lambda f: f.rank))
+    while sum(width_of([(f.text, f.role)]) + 2 for f in kept) > room:
+        next_one = max(kept, key=lambda f: f.gives_way, default=None)
+        if next_one is None or not next_one.gives_way:
+            break
+        place = kept.index(next_one)
+        shorter = [replace(next_one, text=next_one.short, short="")] if next_one.short else []
+        kept[place : place + 1] = shorter
     return kept
 
 
-def _to_do(alarm: AlarmView, top: AlarmView | None, look: Look) -> Line:
-    hint = ""
-    if alarm is top:
-        hint = TAKE if alarm.priority is Priority.DANGER else TAKE_CAUTION
-    elif alarm.latched:
-        hint = RESET
-    elif not alarm.acknowledged and alarm.priority is not Priority.NOTICE:
-        hint = "NEW"
+def _to_do(alarm: AlarmView, rule: str, hint: str, look: Look) -> Line:
     room = look.width - len(hint) - 3
+    to_do = f"{alarm.to_do}  " if rule else alarm.to_do
+    space = room - width_of([(to_do, Role.TEXT)])
+    if not rule:
+        return (f"  {fit(to_do, room, look.glyphs)} ", Role.TEXT), (hint, Role.STRONG)
     return (
-        (f"  {fit(alarm.to_do, room, look.glyphs)} ", Role.TEXT),
+        (f"  {to_do}", Role.TEXT),
+        (f"{fit(rule, space, look.glyphs)} ", Role.QUIET),
         (hint, Role.STRONG),
     )
 
 
 def _more(left: Sequence[AlarmView], look: Look) -> Line:
-    """Count what has no line: nothing abnormal is ever simply missing."""
+    """Count what has no line, what waits first: nothing abnormal is ever simply missing."""
     parts = []
     for priority, one in ((1, "danger"), (2, "caution"), (3, "notice")):
-        number = sum(1 for a in left if a.priority == priority)
-        if number:
-            parts.append(wording.counted(number, one))
-    new = sum(1 for a in left if not a.acknowledged and a.priority is not Priority.NOTICE)
-    text = f"+ {wording.counted(len(left), 'more alarm')}: {', '.join(parts)}"
-    if new:
-        text += f"; {new} NEW"
+        for new in (True, False):
+            number = sum(1 for a in left if a.priority == priority and is_new(a) is new)
+            if number:
+                parts.append(wording.counted(number, one) + (" NEW" if new else ""))
     worst = min(a.priority for a in left)
+    mark = sign(worst, look.glyphs, lost=False)
+    if any(is_new(a) for a in left) and not look.blink_on:
+        mark = " "
+    text = f"{mark} + {len(left)} more: {', '.join(parts)}"
     return ((fit(text, look.width, look.glyphs), block(worst, lost=False)),)

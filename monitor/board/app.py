@@ -26,6 +26,7 @@ from monitor.board.lines_view import LinesView
 from monitor.board.marks import GLYPHS, Glyphs, Line, Look
 from monitor.board.messages import Messages
 from monitor.board.ports import DeskPort, Reviver, Source
+from monitor.board.revive import ENDED
 from monitor.board.screen import Shown, opening_screen, screen
 from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
 from monitor.board.watchdog import Watchdog, banner, laid_over
@@ -48,6 +49,7 @@ STOP_NS_MAX = 3_000_000_000
 
 
 BEHIND = "reading what was missed"
+ENDED_KEY = f"{ENDED}: w starts it again"
 
 
 class Left(Enum):
@@ -204,6 +206,7 @@ class BoardApp(App[Left]):
         cause = ""
         if stopped:
             cause = self._fault or (BEHIND if behind else self._reviver.look(now_ns))
+            cause = ENDED_KEY if cause == ENDED else cause
         if (stopped, cause) != (self._stopped, self._cause):
             self._stopped, self._cause = stopped, cause
             self._dirty = True
@@ -328,9 +331,19 @@ class BoardApp(App[Left]):
                 self._desk.stop()
                 self._stop_asked_ns = now_ns
                 self._messages.say("ASKED: stop recording", now_ns)
+            case "record again":
+                self._record_again(now_ns)
             case "take board":
                 self._desk.take()
                 self._messages.say("ASKED: take the board", now_ns)
+
+    def _record_again(self, now_ns: int) -> None:
+        if self._stopped:
+            self._reviver.again()
+        elif self._picture is not None and self._picture.closed:
+            self._messages.say("nothing started: the incident is closed", now_ns)
+        else:
+            self._messages.say("recording goes on already", now_ns)
 
     def _ask(self, effect: Asking, picture: Picture, now_ns: int) -> None:
         act_id = self._options.new_id()

@@ -15,6 +15,8 @@ from monitor.incident.picture import AirFrom, AirView, Picture, Priority, Signal
 NARROW = 80
 WIDE = 110
 """From here on there is room for the columns that save a look elsewhere."""
+LINK_WIDE = 120
+"""From here on the list says how much of what packs send is lost on the way."""
 PLACE_TIMED = 130
 """From here on the place has its time of day in the list too; alarm lines always have it."""
 LIVE_SIGNALS = frozenset({Signal.HEARD})
@@ -151,6 +153,12 @@ def _signal(wearer: WearerView, context: RowContext) -> Segment:
     return signal_words(wearer, context.look), Role.QUIET if quiet else Role.STRONG
 
 
+def _loss(wearer: WearerView, _context: RowContext) -> Segment:
+    """Of the frames that its sequence numbers promise, so many hundredths did not come."""
+    sent = wearer.frames_taken + wearer.frames_lost
+    return (f"{-(-100 * wearer.frames_lost // sent)} %" if sent else ""), Role.QUIET
+
+
 def _state_for(wearer: WearerView, _context: RowContext) -> Segment:
     return wording.age(wearer.state_for_ns), _facts(wearer)
 
@@ -182,6 +190,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("bar", 4, _pressure, right=True),
     Column("L", 5, _litres, right=True),
     Column("SIGNAL", 8, _signal, right=True),
+    Column("LOSS", 5, _loss, right=True, from_width=LINK_WIDE),
     Column("FOR", 10, _state_for, right=True),
     Column("ON AIR", 10, _on_air, right=True, from_width=WIDE, gap=2),
     Column("PLACE", 12, _place, from_width=WIDE, grows=1),

@@ -15,7 +15,9 @@ from monitor.incident.events import (
 )
 
 Step = Literal["connect", "enter", "out", "off air"]
-ScreenCommand = Literal["theme", "sort", "help", "leave", "leave and stop", "take board"]
+ScreenCommand = Literal[
+    "theme", "sort", "help", "leave", "leave and stop", "take board", "record again"
+]
 
 
 @dataclass(frozen=True, slots=True)

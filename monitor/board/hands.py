@@ -63,7 +63,12 @@ _STEPS: dict[str, Step] = {
     "out": "out",
     "off air": "off air",
 }
-_SCREEN: dict[str, ScreenCommand] = {"theme": "theme", "sort": "sort", "help": "help"}
+_SCREEN: dict[str, ScreenCommand] = {
+    "theme": "theme",
+    "sort": "sort",
+    "help": "help",
+    "record again": "record again",
+}
 
 
 @dataclass(slots=True)
@@ -157,7 +162,7 @@ class Hands:
                 return self._take_cautions(now_ns, picture)
             case "reset":
                 return self._reset_next(now_ns, picture)
-            case "theme" | "sort" | "help":
+            case "theme" | "sort" | "help" | "record again":
                 return Command(_SCREEN[key.does])
             case "take board":
                 return self._take_board(now_ns)

@@ -1,11 +1,13 @@
 """The two lines at the top: where, exercise or real, when, who is in. Pure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.board import wording
-from monitor.board.marks import Line, Look, Role, Segment, clean, width_of
+from monitor.board.marks import Line, Look, Role, Segment, clean, fit, width_of
 from monitor.incident.picture import Picture, UnjoinedView
 
+NAME_MAX = 20
+"""Cells for the incident's name where all of it does not fit."""
 DISK_WORDS = {
     "behind": "DISK BEHIND",
     "low": "DISK NEARLY FULL",
@@ -23,6 +25,8 @@ class Piece:
     text: str
     role: Role = Role.QUIET
     rank: int = 0
+    short: str = ""
+    """Said instead once nothing more can be left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +51,11 @@ def _first(picture: Picture, look: Look) -> list[Piece]:
     stage = clean(picture.stage)
     if stage and not stage.casefold().startswith("stage"):
         stage = f"stage {stage}"
+    name = clean(picture.name).upper()
     heard = f"signals {picture.signals_heard}/{picture.signals_expected}"
     short_of = picture.signals_heard < picture.signals_expected
     return [
-        Piece(clean(picture.name).upper() + " ", Role.STRONG),
+        Piece(f"{name} ", Role.STRONG, short=f"{fit(name, NAME_MAX, look.glyphs).rstrip()} "),
         Piece(clean(picture.place), rank=6),
         Piece(entry, rank=3),
         Piece(" EXERCISE " if exercise else " REAL ", Role.BLOCK),
@@ -59,7 +64,7 @@ def _first(picture: Picture, look: Look) -> list[Piece]:
         Piece(wording.day_time(picture.wall_ns, look.zone, seconds=True), Role.STRONG, 1),
         Piece(f"under air {picture.under_air}", Role.STRONG),
         Piece(f"out {picture.came_out}", rank=5),
-        Piece(heard, Role.STRONG if short_of else Role.QUIET, 2),
+        Piece(heard, Role.STRONG if short_of else Role.QUIET, 0 if short_of else 2),
     ]
 
 
@@ -69,8 +74,12 @@ def _second(picture: Picture, desk: Desk) -> list[Piece]:
     refused = sum(number for _, number in picture.refused)
     return [
         *_who(picture, desk),
-        Piece("" if picture.keyed else " OPEN: NOT AUTHENTICATED ", Role.BLOCK),
-        Piece(f" LINK DOWN: {clean(down[0].name)} " if down else "", Role.CAUTION),
+        Piece("" if picture.keyed else " OPEN: NOT AUTHENTICATED ", Role.BLOCK, short=" OPEN "),
+        Piece(
+            f" LINK DOWN: {clean(down[0].name)} " if down else "",
+            Role.CAUTION,
+            short=" LINK DOWN ",
+        ),
         Piece("" if down else links, rank=2),
         Piece("disk ok" if picture.disk == "ok" else "", rank=2),
         Piece("" if picture.disk == "ok" else f" {DISK_WORDS[picture.disk]} ", Role.CAUTION),
@@ -81,7 +90,8 @@ def _second(picture: Picture, desk: Desk) -> list[Piece]:
 
 def _who(picture: Picture, desk: Desk) -> list[Piece]:
     if not desk.connected:
-        return [Piece(" NO DESK: ACTS NOT TAKEN, USE VOICE ", Role.CAUTION)]
+        words = " NO DESK: ACTS NOT TAKEN, USE VOICE "
+        return [Piece(words, Role.CAUTION, short=" NO DESK: USE VOICE ")]
     if desk.holds:
         return [Piece(f"board {clean(desk.by or picture.officer)}", rank=1)]
     by = clean(desk.by)
@@ -92,10 +102,17 @@ def _who(picture: Picture, desk: Desk) -> list[Piece]:
 
 
 def _fitted(pieces: list[Piece], look: Look) -> Line:
-    """Leave out the most dispensable piece until the line fits."""
+    """Leave out the most dispensable piece until the line fits, then say the longest shortly."""
     kept = [piece for piece in pieces if piece.text]
-    while width_of(_joined(kept)) > look.width and max(p.rank for p in kept) > 0:
-        kept.remove(max(kept, key=lambda piece: piece.rank))
+    while width_of(_joined(kept)) > look.width:
+        last = max(kept, key=lambda piece: piece.rank)
+        long = max(kept, key=lambda piece: len(piece.text) - len(piece.short or piece.text))
+        if last.rank > 0:
+            kept.remove(last)
+        elif len(long.short or long.text) < len(long.text):
+            kept[kept.index(long)] = replace(long, text=long.short, short="")
+        else:
+            break
     return _joined(kept)
 
 

@@ -44,6 +44,7 @@ KEYS: tuple[Key, ...] = (
     Key(("s",), "s", "sort", "least air first, and back"),
     Key(("b",), "b", "theme", "daylight, and back"),
     Key(("t",), "t", "take board", "take the board (asks)"),
+    Key(("w",), "w", "record again", "record again after a stop"),
     Key(("h", "question_mark"), "h ?", "help", "these keys, and back"),
     Key(
         ("q", "ctrl+c", "ctrl+q", "ctrl+z"),

@@ -12,9 +12,10 @@ from datetime import tzinfo
 from monitor.board import wording
 from monitor.board.effects import Asking, TakeAlarms, act_of
 from monitor.board.hands import READ_NS_MIN
-from monitor.board.plain_commands import Leave, command
+from monitor.board.plain_commands import Leave, RecordAgain, command
 from monitor.board.plain_words import first_sentences, sentences
 from monitor.board.ports import DeskPort, Reviver, Source
+from monitor.board.revive import ENDED
 from monitor.board.watchdog import FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, Watchdog
 from monitor.clock import Clock
 from monitor.desk import NotTaken, Stopping, Taken
@@ -97,6 +98,8 @@ class PlainBoard:
                 self.out(sentence)
         elif isinstance(found, Leave):
             self._leave(found)
+        elif isinstance(found, RecordAgain):
+            self._record_again()
         else:
             self._ask(found, self._picture)
 
@@ -142,6 +145,15 @@ class PlainBoard:
         self.out(f"ASKED: {effect.subject}.")
         self.desk.ask(act_of(effect, act_id, self.officer, picture.t), now_ns)
 
+    def _record_again(self) -> None:
+        if self.closed:
+            self.out("Nothing started: the incident is closed.")
+        elif self._stopped_ns is None:
+            self.out("Recording goes on already.")
+        else:
+            self.reviver.again()
+            self._stopped_ns = -STOPPED_AGAIN_NS  # what comes of it is said at once
+
     def _leave(self, leave: Leave) -> None:
         if not leave.stop:
             self.left = leave
@@ -180,6 +192,8 @@ class PlainBoard:
             self._stopped_ns = None
             return
         cause = fault or self.reviver.look(now_ns)
+        if cause == ENDED:
+            cause += "; type record to start it again"
         if self._stopped_ns is None or now_ns - self._stopped_ns >= STOPPED_AGAIN_NS:
             self._stopped_ns = now_ns
             stands = wording.age(self._watchdog.stands_ns(now_ns))

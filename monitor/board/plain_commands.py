@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from monitor.board import wording
+from monitor.board.alarm_lines import is_new
 from monitor.board.effects import Asking, Move, Reading, ResetAlarm, Step, TakeAlarms
 from monitor.board.marks import clean
 from monitor.board.plain_words import alarm_sentence, summary, wearer_sentence
@@ -22,6 +23,7 @@ HELP = (
     "who             everybody, one line each",
     "alarms          every alarm, one line each",
     "help            these words",
+    "record          record again after a stop",
     "quit            leave; recording goes on",
     "quit stop       leave; recording stops",
 )
@@ -35,7 +37,12 @@ class Leave:
     stop: bool
 
 
-def command(typed: str, picture: Picture) -> Asking | Leave | list[str]:
+@dataclass(frozen=True, slots=True)
+class RecordAgain:
+    """Start a recorder that was stopped on purpose."""
+
+
+def command(typed: str, picture: Picture) -> Asking | Leave | RecordAgain | list[str]:
     """Read one typed line: something to ask for, to leave, or what to answer."""
     word, *rest = typed[:TYPED_MAX].casefold().split() or [""]
     if word in _STEPS:
@@ -53,6 +60,8 @@ def command(typed: str, picture: Picture) -> Asking | Leave | list[str]:
         case "alarms", []:
             said = [alarm_sentence(a, picture.pressure_unit) for a in picture.alarms]
             return said or ["No alarm."]
+        case "record", []:
+            return RecordAgain()
         case "quit", ([] | ["stop"]):
             return Leave(stop=bool(rest))
         case "help", _:
@@ -75,7 +84,7 @@ def _move(word: str, rest: list[str], picture: Picture) -> Move | list[str]:
 
 
 def _take(rest: list[str], picture: Picture) -> TakeAlarms | list[str]:
-    waits = [a.number for a in picture.alarms if not a.acknowledged]
+    waits = [a.number for a in picture.alarms if is_new(a)]
     numbers = _numbers(rest) or tuple(waits[:1])
     if not numbers or numbers[0] not in waits:
         return ["No such alarm waits." if rest else "No alarm waits."]

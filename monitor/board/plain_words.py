@@ -1,6 +1,7 @@
 """The board in sentences: what a picture says, and what has happened between two. Pure."""
 
 from monitor.board import wording
+from monitor.board.alarm_lines import is_new
 from monitor.board.marks import clean
 from monitor.board.screen import CAUTION_LINES
 from monitor.incident.picture import AirFrom, AlarmView, Picture, Priority, WearerView
@@ -15,14 +16,14 @@ def first_sentences(picture: Picture) -> list[str]:
     ]
     if not picture.keyed:
         said.append("OPEN: packs are not authenticated.")
-    said += [alarm_sentence(a) for a in picture.alarms]
+    said += [alarm_sentence(a, picture.pressure_unit) for a in picture.alarms]
     return [*said, summary(picture)]
 
 
 def summary(picture: Picture) -> str:
     """Say in one sentence who is in."""
     use = "EXERCISE. " if picture.use == "exercise" else ""
-    waits = sum(1 for a in picture.alarms if not a.acknowledged)
+    waits = sum(1 for a in picture.alarms if is_new(a))
     return (
         f"{use}Under air {picture.under_air}, out {picture.came_out}, signals "
         f"{picture.signals_heard} of {picture.signals_expected}, "
@@ -40,7 +41,7 @@ def alarm_sentence(alarm: AlarmView, unit: str = "bar") -> str:
         parts.append(f"{about}{wording.pressure(alarm.air.pressure_bar, unit)} {unit}")
     parts.append(f"for {wording.age(alarm.raised_for_ns)}")
     level = "" if alarm.priority is Priority.NOTICE else f"{alarm.priority.name} "
-    taken = "" if alarm.acknowledged or not level else ". Not taken"
+    taken = ". Not taken" if is_new(alarm) else ""
     return f"{level}{alarm.number}, {', '.join(parts)}. {clean(alarm.to_do)}{taken}."
 
 

@@ -72,3 +72,6 @@ class Reviver(Protocol):
 
     def ended(self) -> None:
         """Take note that the recorder ends on purpose, and is not to be started again."""
+
+    def again(self) -> None:
+        """Somebody asks for a recorder that was stopped on purpose."""

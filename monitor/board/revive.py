@@ -14,7 +14,8 @@ PAUSE_NS_MAX = 30_000_000_000
 ALIVE = "the recorder is there but does not answer"
 STARTING = "the recorder had died: starting it again"
 FAILED = "the recorder cannot be started"
-ENDED = "recording was stopped on purpose; outby watch takes it up again"
+ENDED = "recording was stopped on purpose"
+"""Nothing is started before somebody asks for it."""
 
 
 @dataclass(slots=True)
@@ -63,8 +64,14 @@ class Revive:
         self._ended = False
 
     def ended(self) -> None:
-        """Take note that the recorder ends on purpose: it is left alone until the display lives."""
+        """Take note that the recorder ends on purpose: it is left alone until somebody asks."""
         self._ended = True
+
+    def again(self) -> None:
+        """Let a recorder that was stopped on purpose be started again; a held key counts once."""
+        if self._ended:
+            self._ended = False
+            self._next_ns = 0
 
 
 @dataclass(slots=True)
@@ -87,3 +94,6 @@ class LookOn:
 
     def ended(self) -> None:
         """Nothing to take note of."""
+
+    def again(self) -> None:
+        """Nothing is started by who only looks on."""

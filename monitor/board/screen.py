@@ -1,6 +1,6 @@
 """The whole board as lines for one screen: header, alarms, wearers, keys. Pure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.board.alarm_lines import AlarmBlock, alarm_block
 from monitor.board.hands import RESET_REASONS, Hands, Mode, names
@@ -37,7 +37,10 @@ def screen(
 ) -> tuple[list[Line], AlarmBlock]:
     """Exactly ``look.height`` lines, and what can be read of the alarms in them."""
     head = list(header_lines(picture, look, shown.desk))
-    alarms = alarm_block(picture, look)
+    alarms = alarm_block(picture, look, holds=shown.desk.holds)
+    if len(head) + len(alarms.lines) > look.height:
+        # What is cut off at the bottom cannot be read, and what cannot be read is not taken.
+        alarms = replace(alarms, shown=(), top=None)
     bottom = _bottom(picture, look, hands, shown)
     unjoined = unjoined_line(picture, look)
     if unjoined is not None:
@@ -68,7 +71,7 @@ def help_lines(look: Look) -> list[Line]:
     marks = (
         f"{g.estimate} estimate, falling   {g.voice} by voice   {g.entry} entry record   ? unknown"
     )
-    texts = ["KEYS", *rows, "", marks]
+    texts = [*rows, marks]
     return [((fit(text, look.width, g), Role.QUIET),) for text in texts]
 
 

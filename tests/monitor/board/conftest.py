@@ -74,6 +74,8 @@ def wearer(number: int, bar: float | None = 200, **changes: object) -> WearerVie
         location_at_ns=None,
         wear_ns=1_080 * S,
         pre_alarms=0,
+        frames_taken=290,
+        frames_lost=10,
     )
     return replace(plain, **changes)  # type: ignore[arg-type]
 
@@ -297,6 +299,7 @@ class FakeReviver:
     looks: int = 0
     wells: int = 0
     ends: int = 0
+    agains: int = 0
 
     def look(self, now_ns: int) -> str:
         assert now_ns > 0
@@ -308,6 +311,9 @@ class FakeReviver:
 
     def ended(self) -> None:
         self.ends += 1
+
+    def again(self) -> None:
+        self.agains += 1
 
 
 @dataclass

@@ -44,7 +44,28 @@ def test_the_first_waiting_one_is_taken_even_below_an_acknowledged_danger(scenes
     alarms = tuple(replace(a, acknowledged=a.priority is Priority.DANGER) for a in picture.alarms)
     block = alarm_block(replace(picture, alarms=alarms), scenes.look())
     assert block.top == 5
-    assert "NEW  Space = take it, a = all cautions" in "\n".join(texts(block))
+    assert "NEW  Space = take it" in "\n".join(texts(block))
+
+
+def test_the_key_for_all_cautions_is_named_where_more_than_one_waits(scenes: Any) -> None:
+    who = [scenes.wearer(n) for n in (1, 2)]
+    two = tuple(
+        scenes.alarm(n, w, "NO SIGNAL", priority=Priority.CAUTION) for n, w in enumerate(who, 1)
+    )
+    picture = scenes.picture(tuple(who), two)
+    _, first, _, second = texts(alarm_block(picture, scenes.look()))
+    assert first.endswith("  NEW  Space take, a all")
+    assert second.endswith("  NEW")
+    one = replace(picture, alarms=(two[0], replace(two[1], acknowledged=True)))
+    assert texts(alarm_block(one, scenes.look()))[1].endswith("  NEW  Space = take it")
+
+
+def test_a_screen_that_may_not_act_is_offered_no_key(scenes: Any) -> None:
+    picture = scenes.trouble()
+    over = replace(picture.alarms[1], latched=True)
+    picture = replace(picture, alarms=(picture.alarms[0], over, picture.alarms[2]))
+    drawn = texts(alarm_block(picture, scenes.look(), holds=False))
+    assert [line.rsplit("  ", 1)[1] for line in drawn[1::2]] == ["NEW", "over, not reset", "NEW"]
 
 
 def test_notices_wait_for_nobody(scenes: Any) -> None:
@@ -65,7 +86,15 @@ def test_a_latched_alarm_says_how_it_ends(scenes: Any) -> None:
     who = scenes.wearer(1)
     over = scenes.alarm(1, who, "DISTRESS", acknowledged=True, latched=True)
     block = alarm_block(scenes.picture((who,), (over,)), scenes.look())
-    assert texts(block)[1].endswith("over: r = reset with a reason")
+    assert texts(block)[1].endswith("  over: r = reset")
+
+
+def test_one_that_is_over_and_not_taken_says_both(scenes: Any) -> None:
+    who = [scenes.wearer(n) for n in (1, 2)]
+    over = tuple(scenes.alarm(n, w, "DISTRESS", latched=True) for n, w in enumerate(who, 1))
+    drawn = texts(alarm_block(scenes.picture(tuple(who), over), scenes.look()))
+    assert drawn[1].endswith("  NEW  Space = take it")
+    assert drawn[3].endswith("  NEW  over: r = reset")
 
 
 def test_an_insistent_danger_is_a_block_from_edge_to_edge(scenes: Any) -> None:
@@ -96,6 +125,83 @@ def test_a_new_alarm_blinks_its_sign(scenes: Any) -> None:
     assert texts(off)[2].startswith("■ LOW AIR")
 
 
+def test_a_notice_does_not_blink_since_nobody_need_take_it(scenes: Any) -> None:
+    who = scenes.wearer(1)
+    notice = scenes.alarm(1, who, "pack battery low", priority=Priority.NOTICE)
+    off = alarm_block(scenes.picture((who,), (notice,)), scenes.look(blink_on=False))
+    assert texts(off)[0].startswith("• pack battery low")
+
+
+def test_the_rule_stands_quietly_beside_what_to_do(scenes: Any) -> None:
+    rule = "silent 72 s, limit 46 s"
+    lines = alarm_block(scenes.trouble(), scenes.look()).lines
+    assert [(text.rstrip(), role) for text, role in lines[5]][:2] == [
+        ("  call; note the gauge reading", Role.TEXT),
+        (rule, Role.QUIET),
+    ]
+    assert "NEW" in lines[5][2][0]
+
+
+def test_a_rule_that_has_no_room_is_left_out_whole(scenes: Any) -> None:
+    """44 cells to do, 20 of the key: 80 have no room for 40 more; 120 have."""
+    who = scenes.wearer(1)
+    rule = "no reading for 12 min, limit 10 min; est"
+    one = scenes.alarm(1, who, "OVERDUE", detail=rule, location="x" * 40)
+    picture = scenes.picture((who,), (one,))
+    assert "limit" not in "".join(texts(alarm_block(picture, scenes.look())))
+    assert rule in texts(alarm_block(picture, scenes.look(120)))[1]
+    # Without a place the line above has room: 14 + 13 + 9 and twice 2 leave 40 of 80.
+    there = replace(picture, alarms=(replace(one, location=""),))
+    assert rule not in texts(alarm_block(there, scenes.look()))[1]
+
+
+def pieces_gone(picture: Any, line: int, pieces: tuple[str, ...], height: int, look: Any) -> Any:
+    """In which order pieces of one alarm line are shortened or left out as room shrinks."""
+    gone: list[str] = []
+    for width in range(200, 20, -1):
+        drawn = texts(alarm_block(picture, look(width, height)))[line]
+        gone += [piece for piece in pieces if piece not in drawn and piece not in gone]
+    return gone
+
+
+def test_what_can_be_missed_most_easily_gives_way_first(scenes: Any) -> None:
+    """In the end who it is still stands there."""
+    lost = replace(scenes.trouble().wearers[5], location="floor 2", location_at_ns=scenes.T)
+    base = scenes.alarm(
+        1, lost, "NO SIGNAL", crew="Kiln crew", mates=((2, "b", 188.0),), acknowledged=True
+    )
+    both = scenes.picture((lost,), (base, replace(base, number=2)))
+    order = ("Kiln crew", "read 72 s", "(14:32)", "mate 188", "floor 2", "201 bar", "6 Alpha 3-2")
+    assert pieces_gone(both, 0, order, 24, scenes.look)[:6] == list(order[:6])
+    # Three lines for two alarms: the second has one, with what to do in it.
+    short = ("Kiln crew", "call the crew", *order[1:])
+    assert pieces_gone(both, 2, short, 10, scenes.look)[:7] == list(short[:7])
+
+
+def test_a_short_age_and_the_place_alone_stay_where_the_long_ones_do_not_fit(scenes: Any) -> None:
+    """Cells: 12 and 4 for the word and how long, 2 between.
+
+    Then each with 2 blanks: who 13, the place 17 or 9, the air 25 or 17. In all 73; with the
+    short age 65; with the place alone 57.
+    """
+    lost = replace(scenes.trouble().wearers[5], location="floor 2", location_at_ns=scenes.T)
+    one = scenes.alarm(1, lost, "NO SIGNAL", acknowledged=True, raised_for_ns=27 * scenes.S)
+    picture = scenes.picture((lost,), (one,))
+    for width, words in (
+        (73, "6 Alpha 3-2  floor 2 (14:32)  ~201 bar, read 72 s ago"),
+        (65, "6 Alpha 3-2  floor 2 (14:32)  ~201 bar (72 s)"),
+        (57, "6 Alpha 3-2  floor 2  ~201 bar (72 s)"),
+    ):
+        line = texts(alarm_block(picture, scenes.look(width)))[0]
+        assert line.split("  ", 1)[1].rsplit("  ", 1)[0].strip() == words
+
+
+def test_an_alarm_with_nothing_to_say_is_drawn_at_any_width(scenes: Any) -> None:
+    bare = scenes.alarm(1, scenes.wearer(1), "DISK", subject="", crew="", air=None)
+    for width in range(1, 30):
+        assert len(alarm_block(scenes.picture((), (bare,)), scenes.look(width)).lines) == 2
+
+
 def test_more_alarms_than_lines_are_counted_by_urgency(scenes: Any) -> None:
     who = [scenes.wearer(n) for n in range(1, 16)]
     alarms = tuple(
@@ -104,7 +210,18 @@ def test_more_alarms_than_lines_are_counted_by_urgency(scenes: Any) -> None:
     )
     drawn = texts(alarm_block(scenes.picture(tuple(who), alarms), scenes.look()))
     assert len(drawn) == alarm_lines.lines_max(24) == 7
-    assert drawn[-1] == "+ 10 more alarms: 6 dangers, 4 cautions; 10 NEW"
+    assert drawn[-1] == "■ + 10 more: 6 dangers NEW, 4 cautions NEW"
+    taken = tuple(replace(a, acknowledged=a.number not in {1, 8, 13}) for a in alarms)
+    drawn = texts(alarm_block(scenes.picture(tuple(who), taken), scenes.look()))
+    assert drawn[-1] == "■ + 10 more: 1 danger NEW, 5 dangers, 1 caution NEW, 3 cautions"
+
+
+def test_a_line_alone_says_that_its_alarm_is_new(scenes: Any) -> None:
+    who = [scenes.wearer(n) for n in range(1, 6)]
+    alarms = tuple(scenes.alarm(n, w, "LOW AIR", acknowledged=n == 5) for n, w in enumerate(who, 1))
+    drawn = texts(alarm_block(scenes.picture(tuple(who), alarms), scenes.look()))
+    # Seven lines for five alarms: two of them in full, three in one line each.
+    assert ["NEW  5 min 0 s" in line for line in drawn[4:]] == [True, True, False]
 
 
 def test_a_short_line_has_what_to_do_if_it_fits(scenes: Any) -> None:
@@ -128,11 +245,12 @@ def test_every_catalogue_word_and_act_fits_whole(scenes: Any, width: int) -> Non
     who = scenes.wearer(10, location="stairs, floor 2", location_at_ns=scenes.T)
     for kind, entry in CATALOGUE.items():
         word = line_word(kind, Priority.DANGER)
-        one = scenes.alarm(1, who, word, to_do=entry.to_do, acknowledged=True)
+        one = scenes.alarm(1, who, word, to_do=entry.to_do)
         drawn = texts(alarm_block(scenes.picture((who,), (one,)), scenes.look(width)))
         assert word in drawn[0]
         assert "10 Alpha 5-2" in drawn[0]
         assert entry.to_do in drawn[1]
+        assert "NEW" in drawn[1]
 
 
 @settings(max_examples=100, deadline=None)
@@ -163,5 +281,5 @@ def test_lines_fit_and_each_alarm_is_shown_or_counted(
     assert len(block.lines) <= alarm_lines.lines_max(height)
     assert all(cell_len("".join(t for t, _ in line)) <= width for line in block.lines)
     missing = len(alarms) - len(block.shown)
-    assert (f"+ {missing} more alarm" in texts(block)[-1]) is (missing > 0)
+    assert (f"+ {missing} more: " in texts(block)[-1]) is (missing > 0)
     assert block.top is None or block.top in block.shown

@@ -11,6 +11,7 @@ from textual.strip import Strip
 
 from monitor.board.app import Left
 from monitor.board.lines_view import LinesView
+from monitor.board.revive import ENDED, STARTING
 from monitor.board.themes import Colours
 from monitor.desk import Role as DeskRole
 from monitor.errors import BadJournal
@@ -182,6 +183,34 @@ async def test_a_closed_incident_is_not_a_stopped_display(
         later(board, 60 * S)
         assert "DISPLAY STOPPED" not in text_of(board.app)
         assert " CLOSED " in text_of(board.app)
+
+
+async def test_recording_that_was_stopped_is_taken_up_again_with_one_key(
+    make_board: MakeBoard, scenes: Any
+) -> None:
+    board = make_board(scenes.quiet())
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("w")
+        assert "recording goes on already" in text_of(board.app)
+        assert board.reviver.agains == 0
+        board.reviver.cause = ENDED
+        board.source.moving = False
+        later(board, 1)
+        later(board, 2 * S)
+        assert f"{ENDED}: w starts it again" in text_of(board.app)
+        await pilot.press("w")
+        assert board.reviver.agains == 1
+        board.reviver.cause = STARTING
+        later(board, 1)
+        assert STARTING in text_of(board.app)
+
+
+async def test_a_closed_incident_is_not_recorded_again(make_board: MakeBoard, scenes: Any) -> None:
+    board = make_board(replace(scenes.quiet(), closed=True))
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("w")
+        assert "nothing started: the incident is closed" in text_of(board.app)
+        assert board.reviver.agains == 0
 
 
 async def test_nothing_half_read_is_shown_as_live(make_board: MakeBoard, scenes: Any) -> None:

@@ -147,6 +147,26 @@ def test_a_wide_screen_adds_columns_not_facts_of_its_own(scenes: Any) -> None:
     assert "floor 2" not in text_of(drawn(scenes, wearer, 80))
 
 
+@pytest.mark.parametrize(
+    ("taken", "lost", "words"),
+    [
+        (0, 0, ""),
+        (100, 0, "0 %"),
+        (999, 1, "1 %"),  # 0.1: the worse case
+        (100, 50, "34 %"),  # 33.3
+        (0, 7, "100 %"),
+    ],
+)
+def test_loss_from_120_columns_on_rounded_up(
+    scenes: Any, taken: int, lost: int, words: str
+) -> None:
+    wearer = scenes.wearer(1, frames_taken=taken, frames_lost=lost)
+    place = text_of(columns.heading(scenes.look(120), "bar")).index("LOSS") - 1
+    assert text_of(drawn(scenes, wearer, 120))[place : place + 5].strip() == words
+    assert "LOSS" not in text_of(columns.heading(scenes.look(119), "bar"))
+    assert "%" not in text_of(drawn(scenes, wearer, 119))
+
+
 def test_numbers_of_five_digits_fit(scenes: Any) -> None:
     wearer = scenes.wearer(10_000)
     line = wearer_line(

@@ -308,9 +308,15 @@ def test_taking_the_board_asks(hands: Hands, picture: Picture) -> None:
 
 
 def test_other_keys_do_nothing(hands: Hands, picture: Picture) -> None:
-    for key in ("w", "tab", "f1", "enter", "backspace", "ctrl+p"):
+    for key in ("j", "tab", "f1", "enter", "backspace", "ctrl+p"):
         assert press(hands, key, picture) is None
     assert hands.mode is Mode.BOARD
+
+
+def test_recording_again_is_of_the_screen_and_needs_no_board(picture: Picture) -> None:
+    """Who had the board has gone with the recorder."""
+    for holds in (True, False):
+        assert press(Hands(holds=holds), "w", picture) == Command("record again")
 
 
 def test_priorities_without_word_are_not_taken_together(hands: Hands, picture: Picture) -> None:

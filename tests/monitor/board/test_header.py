@@ -88,6 +88,33 @@ def test_a_link_that_is_down_is_named(scenes: Any) -> None:
     assert (" LINK DOWN: serial /dev/ttyUSB0 ", Role.CAUTION) in lines[1]
 
 
+def test_blocks_that_do_not_fit_are_said_shortly_the_longest_first(scenes: Any) -> None:
+    """11 + 25 + 32 + 18 cells and 3 between them are 89; LINK DOWN saves 21, OPEN 19."""
+    down = (LinkView(1, "serial /dev/ttyUSB0", up=False, detail="gone"),)
+    picture = replace(scenes.quiet(), keyed=False, links=down, disk="low")
+    desk = Desk(holds=False)
+    assert texts(picture, scenes.look(80), desk)[1] == (
+        " VIEW ONLY   OPEN: NOT AUTHENTICATED   LINK DOWN   DISK NEARLY FULL "
+    )
+    assert texts(picture, scenes.look(60), desk)[1] == (
+        " VIEW ONLY   OPEN   LINK DOWN   DISK NEARLY FULL "
+    )
+    away = texts(picture, scenes.look(60), Desk(connected=False))[1]
+    assert away == " NO DESK: USE VOICE   OPEN   LINK DOWN   DISK NEARLY FULL "
+
+
+def test_a_long_name_leaves_room_for_who_is_in(scenes: Any) -> None:
+    picture = replace(scenes.trouble(), name="x" * 70)
+    assert texts(picture, scenes.look(80))[0] == (
+        f"{'X' * 19}…   EXERCISE  under air 8  signals 7/8"
+    )
+
+
+def test_signals_that_are_missing_are_never_left_out(scenes: Any) -> None:
+    assert "signals 7/8" in texts(scenes.trouble(), scenes.look(50))[0]
+    assert "signals" not in texts(scenes.quiet(), scenes.look(36))[0]
+
+
 def test_a_closed_incident_and_refused_frames_are_said(scenes: Any) -> None:
     picture = replace(scenes.quiet(), closed=True, refused=(("CHECKSUM", 3), ("TAG", 4)))
     first, second = texts(picture, scenes.look(120))

@@ -9,6 +9,7 @@ import pytest
 
 from monitor.board.plain import PlainBoard
 from monitor.board.plain_commands import Leave
+from monitor.board.revive import ENDED, STARTING
 from monitor.desk import Role
 from monitor.errors import BadJournal
 
@@ -153,6 +154,31 @@ def test_a_board_stays_when_somebody_else_stops_the_recorder(make_plain: Any, sc
     assert plain.step() == []
     assert plain.board.left is None
     assert plain.reviver.ends == 1
+
+
+def test_recording_that_was_stopped_is_taken_up_again_when_asked(
+    make_plain: Any, scenes: Any
+) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    assert plain.type("record") == ["Recording goes on already."]
+    plain.source.moving = False
+    plain.reviver.cause = ENDED
+    plain.step(1)
+    (said,) = plain.step(2 * S)
+    assert said.endswith(f"; {ENDED}; type record to start it again.")
+    assert plain.type("record") == []
+    assert plain.reviver.agains == 1
+    plain.reviver.cause = STARTING
+    (said,) = plain.step(1)  # at once, not after the ten seconds between warnings
+    assert said.endswith(f"; {STARTING}.")
+
+
+def test_a_closed_incident_is_not_recorded_again(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(replace(scenes.quiet(), closed=True))
+    plain.step()
+    assert plain.type("record") == ["Nothing started: the incident is closed."]
+    assert plain.reviver.agains == 0
 
 
 def test_a_closed_incident_is_quiet(make_plain: Any, scenes: Any) -> None:

@@ -6,7 +6,8 @@ from typing import Any
 import pytest
 
 from monitor.board.effects import Move, Reading, ResetAlarm, TakeAlarms
-from monitor.board.plain_commands import HELP, TYPED_MAX, Leave, command
+from monitor.board.plain_commands import HELP, TYPED_MAX, Leave, RecordAgain, command
+from monitor.incident.picture import Priority
 
 
 @pytest.mark.parametrize(
@@ -36,6 +37,13 @@ def test_take_takes_one(scenes: Any) -> None:
     assert command("take 5", trouble) == TakeAlarms((5,), "NO SIGNAL, 6 Alpha 3-2")
     assert command("take 4", trouble) == ["No such alarm waits."]  # is taken already
     assert command("take", scenes.quiet()) == ["No alarm waits."]
+
+
+def test_notices_are_not_there_to_be_taken(scenes: Any) -> None:
+    notice = scenes.alarm(9, scenes.wearer(1), "pack battery low", priority=Priority.NOTICE)
+    picture = scenes.picture((), (notice,))
+    assert command("take", picture) == ["No alarm waits."]
+    assert command("take 9", picture) == ["No such alarm waits."]
 
 
 def test_reset_needs_a_reason(scenes: Any) -> None:
@@ -77,6 +85,11 @@ def test_questions(scenes: Any) -> None:
 def test_leaving(scenes: Any) -> None:
     assert command("quit", scenes.quiet()) == Leave(stop=False)
     assert command("quit stop", scenes.quiet()) == Leave(stop=True)
+
+
+def test_recording_again(scenes: Any) -> None:
+    assert command("record", scenes.quiet()) == RecordAgain()
+    assert command("record now", scenes.quiet()) == ["Not understood: record now. Type help."]
 
 
 def test_rubbish_is_answered_in_one_safe_line(scenes: Any) -> None:

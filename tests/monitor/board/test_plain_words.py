@@ -30,6 +30,12 @@ def test_an_alarm(scenes: Any) -> None:
     )
 
 
+def test_the_first_alarms_are_said_in_the_unit_in_force(scenes: Any) -> None:
+    """147 bar x 14.5038 psi/bar = 2132.06 psi (NIST SP 811)."""
+    said = plain_words.first_sentences(replace(scenes.trouble(), pressure_unit="psi"))
+    assert any("MOTION ALARM" in sentence and "2132 psi" in sentence for sentence in said)
+
+
 def test_an_estimate_is_called_one(scenes: Any) -> None:
     lost = scenes.trouble().alarms[2]
     assert "estimated 201 bar" in plain_words.alarm_sentence(lost)

@@ -82,6 +82,29 @@ def test_a_recorder_that_ended_on_purpose_is_left_alone_until_the_display_lives(
     assert world.starts == 1
 
 
+def test_one_that_ended_on_purpose_is_started_once_somebody_asks() -> None:
+    world = World()
+    revive = world.revive()
+    revive.ended()
+    revive.look(0)
+    revive.again()
+    assert revive.look(S) == STARTING
+    for t in range(20):
+        # A held key is no reason to start another while the first comes up.
+        revive.again()
+        revive.look(S + t * S // 20)
+    assert world.starts == 1
+
+
+def test_asking_starts_nothing_beside_a_living_recorder() -> None:
+    world = World(free=False)
+    revive = world.revive()
+    revive.ended()
+    revive.again()
+    assert revive.look(S) == ALIVE
+    assert world.starts == 0
+
+
 def test_why_it_cannot_start_is_said() -> None:
     world = World(fault=OSError(2, "no such file"))
     assert world.revive().look(0) == f"{FAILED}: no such file"
@@ -106,4 +129,5 @@ def test_looking_on_starts_nothing() -> None:
     assert look_on.look(0) == ALIVE
     look_on.well()
     look_on.ended()
+    look_on.again()
     assert world.starts == 0

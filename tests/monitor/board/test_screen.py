@@ -56,6 +56,27 @@ def test_help_does_not_hide_alarms(scenes: Any) -> None:
     assert any("~ estimate" in line for line in drawn)
 
 
+def test_help_is_whole_below_as_many_alarms_as_there_can_be(scenes: Any) -> None:
+    picture = scenes.trouble()
+    many = tuple(replace(picture.alarms[0], number=n) for n in range(1, 30))
+    drawn = texts(replace(picture, alarms=many), scenes.look(), help_open=True, caution=False)
+    assert "+ 24 more: 24 dangers NEW" in drawn[8]
+    assert drawn[9].startswith("Space")
+    assert drawn[-4].startswith("~ estimate")
+
+
+def test_what_is_cut_off_a_small_screen_cannot_be_taken(scenes: Any) -> None:
+    """Two lines of header and three of alarms: five lines show them, four do not."""
+    for height, shown, top in ((5, 1, 3), (4, 0, None)):
+        _, block = screen(scenes.trouble(), scenes.look(80, height), Hands(), Shown(Desk()))
+        assert (len(block.shown), block.top) == (shown, top)
+
+
+def test_view_only_alarm_lines_name_no_key(scenes: Any) -> None:
+    drawn = texts(scenes.trouble(), scenes.look(), desk=Desk(holds=False))
+    assert "Space" not in "".join(drawn)
+
+
 def test_every_question_fits_and_leaves_the_alarms_in_sight(scenes: Any) -> None:
     picture = scenes.trouble()
     latched = tuple(replace(a, latched=True) for a in picture.alarms)
