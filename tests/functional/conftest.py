@@ -278,6 +278,33 @@ class Screen:
         )
 
 
+def wait_screen(
+    screen: Screen, whole: Callable[[str], bool], what: str, within_s: float = 10.0
+) -> str:
+    """Wait until the screen is ``whole`` as asked, and give all of it.
+
+    A terminal can be looked at in the middle of a drawing: all that a test wants to see in one
+    picture belongs into ``whole``.
+    """
+    return wait_until(
+        lambda: text if whole(text := screen.text()) else "",
+        lambda: f"{what} on the screen:\n{screen.text()}",
+        within_s,
+    )
+
+
+def wait_shown(screen: Screen, *words: str, within_s: float = 10.0) -> str:
+    """Wait until all these words stand on the screen, and give all of it."""
+    return wait_screen(
+        screen, lambda text: all(word in text for word in words), f"{words}", within_s
+    )
+
+
+def wait_gone(screen: Screen, words: str, within_s: float = 10.0) -> str:
+    """Wait until they no longer do."""
+    return wait_screen(screen, lambda text: words not in text, f"no {words!r}", within_s)
+
+
 @pytest.fixture
 def screens(home: Home) -> Iterator[Callable[[], Screen]]:
     """Makes terminals; they are closed before their home ends."""

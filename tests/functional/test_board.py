@@ -17,7 +17,10 @@ from tests.functional.conftest import (
     folded,
     kill,
     prove,
+    wait_gone,
     wait_recording,
+    wait_screen,
+    wait_shown,
     wait_until,
 )
 from tests.functional.packs import Packs
@@ -36,22 +39,9 @@ def watch(journal: Path, port: int) -> tuple[str, ...]:
     return ("watch", str(journal), "--link", f"udp:127.0.0.1:{port}", *OPENING)
 
 
-def wait_shown(screen: Screen, words: str, within_s: float = 10.0) -> str:
-    """Wait until the words stand on the screen, and give all of it."""
-    return wait_until(
-        lambda: text if words in (text := screen.text()) else "",
-        lambda: f"{words!r} on the screen:\n{screen.text()}",
-        within_s,
-    )
-
-
-def wait_gone(screen: Screen, words: str, within_s: float = 10.0) -> str:
-    """Wait until they no longer do."""
-    return wait_until(
-        lambda: text if words not in (text := screen.text()) else "",
-        lambda: f"{words!r} gone from the screen:\n{screen.text()}",
-        within_s,
-    )
+def row_of(number: int) -> re.Pattern[str]:
+    """A wearer's line: the number ends in column 20, the call sign follows."""
+    return re.compile(rf"^.{{17}}{number:>3} Alpha ", re.MULTILINE)
 
 
 @pytest.fixture
@@ -71,13 +61,17 @@ def test_the_board_fills_its_screen(
     wait_recording(journal)
     prove(packs, 101)
     packs.send(101, pressure_bar=217)
-    text = wait_shown(screen, "217")
-    lines = text.splitlines()
-    assert len(lines) <= rows
-    assert max(map(len, lines)) <= columns
-    assert "EXERCISE" in lines[0]
-    for number in range(1, 9):
-        assert re.search(rf"^.* {number} ", text, re.MULTILINE), number
+    text = wait_screen(
+        screen,
+        lambda t: (
+            all(row_of(number).search(t) for number in range(1, 9))
+            and "EXERCISE" in t.splitlines()[0]
+            and "217" in t
+            and "q leave" in t.splitlines()[rows - 1]
+        ),
+        "the header, eight wearers, the reading, and the keys in the last line",
+    )
+    assert max(map(len, text.splitlines())) <= columns
 
 
 def test_no_color_leaves_words_and_signs(
@@ -87,7 +81,7 @@ def test_no_color_leaves_words_and_signs(
     wait_recording(journal)
     prove(packs, 101)
     packs.send(101, distress=True)
-    wait_shown(screen, "DISTRESS")
+    wait_screen(screen, lambda t: t.count("DISTRESS") == 2, "the alarm and its wearer's line")
     colours = re.findall(r"\x1b\[[0-9;]*?(?:3[0-7]|4[0-7]|38|48|9[0-7])[;m]", screen.styled())
     assert colours == []
 
@@ -106,7 +100,7 @@ def test_an_alarm_is_taken_with_one_key(opened: Screen, journal: Path, packs: Pa
 def test_quitting_asks_and_recording_may_go_on(opened: Screen, home: Home, journal: Path) -> None:
     (recorder,) = home.recorders(journal)
     opened.press("q")
-    asked = wait_shown(opened, "recording")
+    asked = wait_shown(opened, "LEAVE THE BOARD?", "1 recording goes on")
     assert "ended with" not in asked
     opened.press("1")
     wait_shown(opened, f"ended with {int(Exit.OK)}")
@@ -189,6 +183,24 @@ def test_a_dead_recorder_is_started_again(
     wait_shown(opened, "217", within_s=3.0)
 
 
+def test_recording_stopped_on_purpose_waits_for_a_key(
+    opened: Screen, screens: Callable[[], Screen], home: Home, journal: Path, port: int
+) -> None:
+    second = screens()
+    second.open(80, 24, "watch", str(journal), "--link", f"udp:127.0.0.1:{port}")
+    wait_shown(second, "KILN LANE", "VIEW ONLY")
+    opened.press("q")
+    wait_shown(opened, "LEAVE THE BOARD?", "2 stop recording too")
+    opened.press("2")
+    wait_shown(opened, f"ended with {int(Exit.OK)}")
+    wait_shown(second, STOPPED, "stopped on purpose: w starts it again")
+    time.sleep(2)  # longer than a dead recorder would be left
+    assert home.recorders(journal) == []
+    second.press("w")
+    wait_gone(second, STOPPED)
+    wait_recording(journal)
+
+
 def test_a_second_board_only_looks(
     opened: Screen, screens: Callable[[], Screen], journal: Path, packs: Packs
 ) -> None:
@@ -212,11 +224,15 @@ def test_a_resized_terminal_keeps_the_board_whole(opened: Screen, packs: Packs) 
     packs.send(101, pressure_bar=217)
     wait_shown(opened, "217")
     opened.resize(80, 24)
-    text = wait_until(
-        lambda: t if max(map(len, (t := opened.text()).splitlines())) <= 80 and "217" in t else "",
+    wait_screen(
+        opened,
+        lambda t: (
+            max(map(len, t.splitlines()), default=0) <= 80
+            and all(word in t for word in ("EXERCISE", "217", "q leave"))
+            and "ON AIR" not in t
+        ),
         "whole at 80 columns",
     )
-    assert "EXERCISE" in text
 
 
 # ---------------------------------------------------------------- a long incident
@@ -272,7 +288,7 @@ def test_a_long_incident_is_complete_soon_after_its_recorder_died(
 
     soon_enough(back_after_s, long)
     assert len(folded(long).wearers) == long_journal.WEARERS
-    assert long_journal.LAST_PLACE in screen.text()
+    wait_shown(screen, long_journal.LAST_PLACE)
 
 
 def test_a_new_board_on_a_long_incident_is_complete_soon(

@@ -11,6 +11,7 @@ from tests.functional.conftest import (
     kill,
     processes,
     wait_recording,
+    wait_shown,
     wait_until,
 )
 
@@ -23,21 +24,17 @@ def wait_live(screen: Screen, home: Home) -> str:
     (journal,) = wait_until(home.journals, "a journal", 10.0)
     wait_recording(journal)
     wait_until(lambda: folded(journal).signals_heard >= 6, "six signals", EVERYBODY_S)
-    return wait_until(
-        lambda: text if "signals 6/6" in (text := screen.text()) else "",
-        lambda: f"six signals on the screen:\n{screen.text()}",
-    )
+    return wait_shown(screen, "EXERCISE", "signals 6/6", "links 1/1", "q leave")
 
 
 def test_the_drill_is_alive_soon_and_leaves_nothing_behind(screen: Screen, home: Home) -> None:
     screen.open(80, 24, "drill")
     text = wait_live(screen, home)
-    assert "EXERCISE" in text
     assert "NOT AUTHENTICATED" not in text
     screen.press("q")
-    wait_until(lambda: "stop recording too" in screen.text(), "the question")
+    wait_shown(screen, "stop recording too")
     screen.press("2")
-    wait_until(lambda: f"ended with {int(Exit.OK)}" in screen.text(), "the end")
+    wait_shown(screen, f"ended with {int(Exit.OK)}")
     wait_until(lambda: not processes(str(home.incidents)), "nothing left over")
 
 
@@ -49,7 +46,7 @@ def test_the_drill_goes_on_when_its_terminal_dies(
     kill(screen.pid(), signal.SIGKILL)
     again = screens()
     again.open(80, 24, "watch")
-    wait_until(lambda: "signals 6/6" in again.text(), again.text)
+    wait_shown(again, "signals 6/6")
 
 
 def test_the_plain_board_says_it_in_lines(home: Home) -> None:
