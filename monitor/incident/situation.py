@@ -142,8 +142,8 @@ class Situation:
         if volume is None and told and told.water_volume_cl:
             volume = told.water_volume_cl / 100
         low = told.low_air_dbar / 10 if told and told.low_air_dbar else None
-        if low is None and rated is not None:
-            low = rated * self.procedure.low_air_fraction
+        if low is None:
+            low = self.procedure.low_air_of(rated)
         report = contact.report if contact else None
         temperature = report.gas_temperature_c if report else None
         if temperature is None:

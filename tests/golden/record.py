@@ -18,6 +18,7 @@ from monitor.clock import Stamp
 from monitor.desk import Ask, Hello
 from monitor.incident.events import Acknowledge, Act, LinkState, Opened
 from monitor.incident.incident import FOLD_VERSION
+from monitor.incident.procedure import Procedure
 from monitor.journal.schema import Header
 from monitor.journal.writer import JournalWriter
 from monitor.links.chunk import Chunk
@@ -84,13 +85,13 @@ def ask(sequencer: Sequencer, seat: int, act: Act, t_ns: int) -> None:
     sequencer.asked(seat, Ask(act=act, asked_boot_ns=stamp.boot_ns), stamp)
 
 
-def base(scenario: Scenario, keyring: Keyring) -> tuple[Sequencer, Opened]:
+def base(scenario: Scenario, keyring: Keyring, rules: Procedure) -> tuple[Sequencer, Opened]:
     """A base that has just opened the scenario's incident."""
     about = scenario.incident
     opened = Opened(
         incident=INCIDENT, name=about.name, place=about.place, entry_point=about.entry_point,
         stage=about.stage, officer=about.officer, use="exercise",
-        procedure=procedures.load(about.procedure), keyed=True, base=7, wall_ns=WALL_NS,
+        procedure=rules, keyed=True, base=7, wall_ns=WALL_NS,
         software="golden", fold=FOLD_VERSION,
     )  # fmt: skip
     beacons = BeaconSender(7, 1, keyring, Random(SEED))
@@ -105,11 +106,15 @@ def base(scenario: Scenario, keyring: Keyring) -> tuple[Sequencer, Opened]:
     return sequencer, opened
 
 
-def record(path: Path) -> None:
-    """Play the scenario into a new journal at ``path``."""
+def record(path: Path, rules: Procedure | None = None) -> None:
+    """Play the scenario into a new journal at ``path``.
+
+    ``rules``: those of an earlier recording; None: the scenario's own, as they are now.
+    """
     scenario = scenario_file.load(SCENARIO)
     keyring = Keyring({1: KEY}, "exercise", 1)
-    sequencer, opened = base(scenario, keyring)
+    rules = rules or procedures.load(scenario.incident.procedure)
+    sequencer, opened = base(scenario, keyring, rules)
     header = Header(
         fold=opened.fold, software=opened.software, incident=opened.incident, use=opened.use,
         opened_wall_ns=opened.wall_ns, simulated=f"{SCENARIO} seed {SEED}",
