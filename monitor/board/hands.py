@@ -25,6 +25,7 @@ from monitor.board.effects import (
 )
 from monitor.board.keys import BY_NAME, Key
 from monitor.board.marks import clean
+from monitor.incident import units
 from monitor.incident.events import WEARERS_MAX
 from monitor.incident.picture import AlarmView, Picture, Priority, WearerView
 
@@ -275,11 +276,10 @@ class Hands:
         return self._reading_done(picture) if self.typed else None
 
     def _reading_done(self, picture: Picture) -> Effect:
-        psi = picture.pressure_unit == "psi"
-        bar = int(self.typed) / wording.PSI_PER_BAR if psi else float(self.typed)
+        bar = units.bar_from(int(self.typed), picture.pressure_unit)
         wearers, words = self.chosen, f"{self.typed} {picture.pressure_unit}"
         self._back()
-        if bar > wording.READING_MAX_BAR:
+        if bar > units.READING_MAX_BAR:
             return Say(f"not taken: {words} is more than any gauge shows")
         return Reading(wearers, bar, f"reading {words}, {names(picture, wearers)}")
 

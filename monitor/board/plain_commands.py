@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from monitor.board import wording
 from monitor.board.alarm_lines import is_new
 from monitor.board.effects import Asking, Move, Reading, ResetAlarm, Step, TakeAlarms
 from monitor.board.marks import clean
 from monitor.board.plain_words import alarm_sentence, summary, wearer_sentence
+from monitor.incident import units
 from monitor.incident.picture import Picture
 
 TYPED_MAX = 400
@@ -105,8 +105,7 @@ def _reading(number: str, value: str, picture: Picture) -> Reading | list[str]:
     numbers, values = _numbers([number]), _numbers([value])
     if not numbers or numbers[0] not in {w.wearer for w in picture.wearers} or not values:
         return ["read: say a wearer's number, then what the gauge shows."]
-    psi = picture.pressure_unit == "psi"
-    bar = values[0] / wording.PSI_PER_BAR if psi else float(values[0])
-    if bar > wording.READING_MAX_BAR:
+    bar = units.bar_from(values[0], picture.pressure_unit)
+    if bar > units.READING_MAX_BAR:
         return ["Not taken: more than any gauge shows."]
     return Reading(numbers, bar, f"reading {values[0]} {picture.pressure_unit}, wearer {number}")

@@ -7,6 +7,8 @@ a time gone by is rounded up: a signal heard 1.2 s ago is 2 s old. Durations are
 
 from datetime import datetime, tzinfo
 
+from monitor.incident import units
+
 SECOND_NS = 1_000_000_000
 MINUTE_S = 60
 HOUR_MIN = 60
@@ -16,15 +18,9 @@ WITH_MINUTES_H = 10
 """From ten hours on it has no minutes either."""
 SHORT_MAX = 100
 """A short age changes to the next unit at three figures."""
-PSI_PER_BAR = 14.503_773_8
-"""1 bar = 100,000 Pa; 1 psi = 6,894.757 Pa (NIST SP 811, appendix B)."""
-READING_MAX_BAR = 450
-"""No gauge shows more."""
 STRIP_CELLS = 10
 LITRE_STEP = 10
 """Contents are shown in steps of ten litres: a bar on the gauge is about seven."""
-EDGE = 1e-6
-"""A reading of 147 bar held as 146.9999999 is 147, not 146."""
 
 
 def _up(value: int, step: int) -> int:
@@ -63,18 +59,17 @@ def day_time(wall_ns: int, zone: tzinfo | None, *, seconds: bool = False) -> str
 
 def pressure(bar: float, unit: str = "bar") -> str:
     """Digits of a gauge pressure in its unit, rounded down."""
-    value = bar * PSI_PER_BAR if unit == "psi" else bar
-    return str(int(max(value, 0.0) + EDGE))
+    return str(units.left(bar, unit))
 
 
 def litres(contents_l: float) -> str:
     """Digits of usable free air, rounded down to ten litres."""
-    return str(int((max(contents_l, 0.0) + EDGE) // LITRE_STEP) * LITRE_STEP)
+    return str(units.down(contents_l, LITRE_STEP))
 
 
 def strip_cells(fraction: float) -> int:
     """Lit cells of the air strip, rounded down, 0 to ``STRIP_CELLS``."""
-    return min(STRIP_CELLS, int(max(fraction, 0.0) * STRIP_CELLS + EDGE))
+    return min(STRIP_CELLS, units.down(fraction * STRIP_CELLS))
 
 
 def counted(number: int, one: str, many: str = "") -> str:
