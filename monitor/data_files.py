@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 import shared
 from monitor.errors import BadFile
+from shared.toml_lines import Place, line_of
 
 _Model = TypeVar("_Model", bound=BaseModel)
 
@@ -22,31 +23,52 @@ def load(model: type[_Model], word: str, name_or_path: str, bytes_max: int) -> _
     ``word`` is the kind in the singular, as in "no such roster"; its folder in ``shared`` is named
     in the plural.
     """
+    path, text = read(word, name_or_path, bytes_max)
+    try:
+        return model.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        raise BadFile(f"{word} is not TOML", str(path), str(error)) from None
+    except ValidationError as error:
+        raise _first(error, word, path, text) from None
+
+
+def path_of(word: str, name_or_path: str) -> Path:
+    """Where the file of that name stands, if one comes with the program, else that path."""
     kind = f"{word}s"
     inside = name_or_path in shared.names(kind)
-    path = shared.path(kind, f"{name_or_path}.toml") if inside else Path(name_or_path)
-    where = str(path)
+    return shared.path(kind, f"{name_or_path}.toml") if inside else Path(name_or_path)
+
+
+def read(word: str, name_or_path: str, bytes_max: int) -> tuple[Path, str]:
+    """Read the text of a file of a kind. Raises BadFile."""
+    path = path_of(word, name_or_path)
     try:
         data = path.read_bytes()
         if len(data) > bytes_max:
-            raise BadFile(f"{word} too long", where, f"at most {bytes_max} bytes")
-        return model.model_validate(tomllib.loads(data.decode()))
+            raise BadFile(f"{word} too long", str(path), f"at most {bytes_max} bytes")
+        return path, data.decode()
     except FileNotFoundError:
-        known = ", ".join(shared.names(kind))
-        raise BadFile(f"no such {word}", where, f"give a path, or one of: {known}") from None
+        known = ", ".join(shared.names(f"{word}s"))
+        to_do = f"give a path, or one of: {known}" if known else "give the path of one"
+        raise BadFile(f"no such {word}", str(path), to_do) from None
     except OSError as error:
         reason = error.strerror or "not readable"
-        raise BadFile(f"{word}: {reason}", where, "make it readable") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise BadFile(f"{word} is not TOML", where, str(error)) from None
-    except ValidationError as error:
-        raise _first(error, word, where) from None
+        raise BadFile(f"{word}: {reason}", str(path), "make it readable") from None
+    except UnicodeDecodeError as error:
+        raise BadFile(f"{word} is not TOML", str(path), str(error)) from None
 
 
-def _first(error: ValidationError, word: str, where: str) -> BadFile:
-    """The first thing that is wrong; places in lists are counted from 1, as people do."""
+def at(path: Path, text: str, place: Place) -> str:
+    """Say where in a file a place is: ``file:line: key``; those in lists are counted from 1."""
+    key = ".".join(str(p + 1 if isinstance(p, int) else p) for p in place)
+    line = line_of(text, place)
+    where = f"{path}:{line}" if line else str(path)
+    return f"{where}: {key}" if key else where
+
+
+def _first(error: ValidationError, word: str, path: Path, text: str) -> BadFile:
+    """The first thing that is wrong."""
     fault = error.errors()[0]
-    place = ".".join(str(p + 1 if isinstance(p, int) else p) for p in fault["loc"])
     known = {"extra_forbidden": "unknown key", "missing": "missing key"}
-    what = known.get(fault["type"], fault["msg"])
-    return BadFile(f"{word}: {what}", f"{where}: {place}" if place else where, "correct that line")
+    what = known.get(fault["type"], fault["msg"].removeprefix("Value error, "))
+    return BadFile(f"{word}: {what}", at(path, text, fault["loc"]), "correct that line")

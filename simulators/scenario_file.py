@@ -8,8 +8,8 @@ from pathlib import Path
 from pydantic import ValidationError
 
 import shared
+from shared.toml_lines import Place, line_of
 from simulators.scenario import PackPlan, Scenario
-from simulators.toml_lines import Place, line_of
 from simulators.values import IDENTITY_MAX, NAME_MAX, PACKS_MAX, SHORT_MAX
 
 FILE_BYTES_MAX = 2_000_000

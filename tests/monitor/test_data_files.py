@@ -16,9 +16,9 @@ class Place(BaseModel):
 @pytest.mark.parametrize(
     ("text", "what", "where"),
     [
-        ("floors = [1, 'two']\n", "procedure: Input should be a valid integer", ": floors.2"),
+        ("floors = [1, 'two']\n", "procedure: Input should be a valid integer", ":1: floors.2"),
         ("floor = 1\n", "procedure: missing key", ": floors"),
-        ("floors = []\nroof = 1\n", "procedure: unknown key", ": roof"),
+        ("floors = []\nroof = 1\n", "procedure: unknown key", ":2: roof"),
         ("floors = [\n", "procedure is not TOML", ""),
         ("floors = [1]\n" + "#" * 100, "procedure too long", ""),
     ],

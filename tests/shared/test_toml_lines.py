@@ -1,6 +1,6 @@
 import pytest
 
-from simulators.toml_lines import Place, line_of
+from shared.toml_lines import Place, line_of
 
 TEXT = """\
 title = "x"

@@ -1,7 +1,7 @@
 """On which line of a TOML text a value stands, so that an error can say where.
 
 The standard parser keeps no positions, so this looks for them again in the text, and only after
-a fault was found. It knows the shapes that scenarios use: tables, arrays of tables, keys, and
+a fault was found. It knows the shapes that our files use: tables, arrays of tables, keys, and
 inline tables one to a line. Anything else gives the nearest line above it that it does know.
 """
 
