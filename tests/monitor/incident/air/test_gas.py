@@ -110,3 +110,21 @@ def test_an_empty_cylinder_has_no_air_and_shows_no_pressure() -> None:
     assert gas.usable_l(-1, 6.8, 15) == 0
     assert gas.gauge_bar(0, 6.8, 15) == 0
     assert gas.gauge_bar(-5, 6.8, 15) == 0
+
+
+# Litres per bar in each litre of water volume at 15 C, computed with CoolProp 8.0, fluid Air.
+@pytest.mark.parametrize(
+    ("gauge", "litres"),
+    [
+        (10, 0.995),
+        (55, 1.009),
+        (105, 0.987),
+        (150, 0.933),
+        (200, 0.847),
+        (300, 0.663),
+        (379, 0.543),
+    ],
+)
+def test_a_bar_is_fewer_litres_the_fuller_the_cylinder(gauge: float, litres: float) -> None:
+    assert gas.litres_per_bar(gauge, 6.8, 15) == pytest.approx(6.8 * litres, rel=0.015)
+    assert gas.litres_per_bar(-5, 6.8, 15) == pytest.approx(gas.usable_l(1, 6.8, 15))
