@@ -127,9 +127,9 @@ class Procedure(_Part):
     # ------------------------------------------------------------ calls
     prompts: Literal["none", "thirds"] = "none"
     """Prompt crews at one third and two thirds of the expected time."""
-    gauge_check_s: float | None = Field(default=600, ge=60, le=3600)
+    gauge_check_s: float | None = Field(default=None, ge=60, le=3600)
     """How often each crew is asked for its gauges; not given: never."""
-    roll_call_s: float | None = Field(default=1800, ge=60, le=7200)
+    roll_call_s: float | None = Field(default=None, ge=60, le=7200)
     """How often the roll is called; not given: only after an evacuation."""
     elapsed_time_s: float | None = Field(default=None, ge=60, le=7200)
     """How often the elapsed time is announced; not given: never."""
