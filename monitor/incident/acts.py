@@ -3,10 +3,15 @@
 from collections.abc import Callable
 
 from monitor.incident import crew, events
-from monitor.incident.air.shown import Reading
+from monitor.incident.air.shown import SECOND_NS, Reading
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
-from monitor.incident.conditions import review_contact, review_wearer, watch_insisting
+from monitor.incident.conditions import (
+    review_contact,
+    review_watched,
+    review_wearer,
+    watch_insisting,
+)
 from monitor.incident.picture import AirFrom, Phase
 from monitor.incident.refusals import would_refuse
 from monitor.incident.situation import ACT_IDS_MAX, NOTES_MAX, Situation
@@ -30,6 +35,7 @@ def act_on(s: Situation, act: events.Act) -> None:
         del s.acts[next(iter(s.acts))]
     s.acts[act.id] = None
     _DOERS[type(act)](s, act)
+    review_watched(s)
     watch_insisting(s)
 
 
@@ -231,6 +237,11 @@ def _reset(s: Situation, act: events.Reset) -> None:
     s.engine.reset(act.alarm, s.now)
 
 
+def _silence(s: Situation, act: events.Silence) -> None:
+    s.silenced_ns = s.now
+    s.silenced_until_ns = s.now + act.seconds * SECOND_NS
+
+
 def _enrol_again(s: Situation, act: events.EnrolAgain) -> None:
     contact = s.contacts[act.pack]
     contact.clash = False
@@ -266,6 +277,7 @@ _DOERS: dict[type, Callable[..., None]] = {
     events.AugmentSupply: _augment_supply,
     events.Acknowledge: _acknowledge,
     events.Reset: _reset,
+    events.Silence: _silence,
     events.EnrolAgain: _enrol_again,
     events.Note: _note,
     events.Close: _close,

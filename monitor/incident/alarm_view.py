@@ -82,6 +82,8 @@ def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact 
         return ", ".join(s.wearers[number].label for number in sorted(alarm.wearers)[:NAMES_MAX])
     if kind is Kind.DISK:
         return s.disk.detail
+    if kind is Kind.SOUND and s.sound is not None:
+        return s.sound.detail
     if kind is Kind.BATTERY_LOW and contact is not None and contact.report is not None:
         return f"{contact.report.battery_percent} %"
     return CATALOGUE[kind].raised

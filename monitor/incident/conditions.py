@@ -16,6 +16,8 @@ from protocol.packets import Motion
 
 DISK_DANGERS = frozenset({"full", "failing", "gone"})
 """States of the disk in which the record is being lost, or soon will be."""
+NO_PLAYER = frozenset({"missing", "failing"})
+"""States of sound in which the recorder ought to sound alarms and cannot."""
 NEW_CYLINDER_BAR = 20
 """A rise to so far above the low-air value is a new cylinder, not a flicker of the sensor."""
 
@@ -147,8 +149,16 @@ def review_base(s: Situation) -> None:
     bad_disk = s.disk.state in DISK_DANGERS
     disk_worse = Priority.DANGER if bad_disk else None
     s.engine.put(Key(Kind.DISK), s.now, disk_worse, condition=s.disk.state != "ok")
+    no_player = s.sound is not None and s.sound.state in NO_PLAYER
+    s.engine.put(Key(Kind.SOUND), s.now, condition=no_player)
     s.engine.put(Key(Kind.FOREIGN_FRAMES), s.now, condition=s.foreign_ns is not None)
     for wearer in s.wearers.values():
         review_silence(s, s.contact_of(wearer), wearer)
     review_group(s)
     watch_insisting(s)
+
+
+def review_watched(s: Situation) -> None:
+    """Tell the engine whether somebody is under air with no board to show it."""
+    alone = not s.watched and any(wearer.under_air for wearer in s.wearers.values())
+    s.engine.put(Key(Kind.NO_BOARD), s.now, condition=alone)

@@ -34,6 +34,11 @@ def _printable(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
+SILENCE_S = 60
+"""How long a key on the board silences the sound."""
+SILENCE_S_MAX = 120
+"""Of one silence: a longer one would be forgotten, and be for good."""
+
 WearerNumber = Annotated[int, Field(ge=1, le=WEARERS_MAX)]
 Identity = Annotated[int, Field(ge=1, le=0xFFFF_FFFF)]
 Text = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(_one_line)]
@@ -211,6 +216,14 @@ class Reset(_Act):
     reason: Annotated[Text, Field(min_length=1)]
 
 
+class Silence(_Act):
+    """Silence all sound for a short time. A new danger ends it at once."""
+
+    what: Literal["silence"] = "silence"
+    seconds: int = Field(default=SILENCE_S, ge=1, le=86_400)
+    """More than ``SILENCE_S_MAX`` is refused: sound is never off for good."""
+
+
 class EnrolAgain(_Act):
     """Accept a pack whose counters went back as genuine from here on."""
 
@@ -236,7 +249,7 @@ class Close(_Act):
 Act = Annotated[
     ListWearer | JoinPack | SetCrew | Connect | Enter | Locate | ComeOut | OffAir | SpokenReading
     | ReachObjective | NewObjective | StartBack | AugmentSupply
-    | Acknowledge | Reset | EnrolAgain | Note | Close,
+    | Acknowledge | Reset | Silence | EnrolAgain | Note | Close,
     Field(discriminator="what"),
 ]  # fmt: skip
 act_adapter: TypeAdapter[Act] = TypeAdapter(Act)
@@ -341,6 +354,23 @@ class DiskState(_Model):
     detail: Said = ""
 
 
+class SoundState(_Model):
+    """How alarms are sounded is another way than before."""
+
+    what: Literal["sound_state"] = "sound_state"
+    state: Literal["player", "bell", "off", "missing", "failing"]
+    """``player``: by the recorder; ``bell``, ``off``: as it was asked for, by the boards' bell or
+    not at all; ``missing``, ``failing``: the recorder cannot, so the boards ring their bell."""
+    detail: Said = ""
+
+
+class BoardsAlive(_Model):
+    """Whether any board has drawn within the last few seconds."""
+
+    what: Literal["boards_alive"] = "boards_alive"
+    alive: bool
+
+
 class Holder(_Model):
     """Which board may act, and in whose name; ``by`` empty: none."""
 
@@ -350,9 +380,10 @@ class Holder(_Model):
 
 
 Fact = Annotated[
-    Opened | Resumed | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState | Holder,
+    Opened | Resumed | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState | SoundState
+    | BoardsAlive | Holder,
     Field(discriminator="what"),
-]
+]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)
 
 

@@ -6,7 +6,7 @@ from monitor.incident import events
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
-from monitor.incident.conditions import review_base, watch_insisting
+from monitor.incident.conditions import review_base, review_watched, watch_insisting
 from monitor.incident.deadlines import Due
 from monitor.incident.silence import no_link_left
 from monitor.incident.situation import Situation
@@ -79,6 +79,16 @@ def _disk_state(s: Situation, fact: events.DiskState) -> None:
     review_base(s)
 
 
+def _sound_state(s: Situation, fact: events.SoundState) -> None:
+    s.sound = fact
+    review_base(s)
+
+
+def _boards_alive(s: Situation, fact: events.BoardsAlive) -> None:
+    s.watched = fact.alive
+    review_watched(s)
+
+
 def _holder(s: Situation, fact: events.Holder) -> None:
     s.holder = fact
 
@@ -90,5 +100,7 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.LinkState: _link_state,
     events.Refused: _refused,
     events.DiskState: _disk_state,
+    events.SoundState: _sound_state,
+    events.BoardsAlive: _boards_alive,
     events.Holder: _holder,
 }

@@ -15,8 +15,9 @@ from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import Act, Done, Event, Heard, Opened, is_act
 from monitor.incident.firing import fire_until
 from monitor.incident.hearing import hear
-from monitor.incident.picture import Picture
+from monitor.incident.picture import Picture, Sounding
 from monitor.incident.situation import Situation
+from monitor.incident.sounding import sounding
 from monitor.incident.viewing import picture_of
 
 FOLD_VERSION = 1
@@ -115,6 +116,10 @@ class Incident:
         if self._s is None:
             raise NotOpenedError
         return picture_of(self._s)
+
+    def sounding(self) -> Sounding:
+        """What waits to be heard, at the instant this incident stands at."""
+        return sounding(self._s) if self._s else Sounding()
 
     def take_announcements(self) -> tuple[Announcement, ...]:
         """What has become an alarm, or insists, since the last call."""

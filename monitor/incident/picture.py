@@ -94,7 +94,6 @@ class AirView:
     """Where this wearer's crew must start back, on this wearer's gauge."""
 
 
-
 @dataclass(frozen=True, slots=True)
 class WearerView:
     """One line of the board."""
@@ -182,6 +181,20 @@ class AlarmView:
 
 
 @dataclass(frozen=True, slots=True)
+class Sounding:
+    """What waits for the officer, as far as it is heard."""
+
+    danger_ns: int | None = None
+    """When the newest danger that waits was last announced, incident time; None: none waits."""
+    caution_ns: int | None = None
+    """The same for cautions."""
+    insistent: bool = False
+    """A danger has waited so long that it was announced again."""
+    silenced_ns: int = 0
+    """All sound is silenced for so long still."""
+
+
+@dataclass(frozen=True, slots=True)
 class UnjoinedView:
     """A pack heard that belongs to nobody on the board."""
 
@@ -237,3 +250,6 @@ class Picture:
     """Frames let through that did not count as heard, by standing (``rows.Standing`` name)."""
     pressure_unit: str = "bar"
     """``bar`` or ``psi``, as the procedure has it: what a display shows pressures in."""
+    sound: str = ""
+    """How alarms are sounded: state of ``events.SoundState``; empty: nobody has said."""
+    sounding: Sounding = Sounding()

@@ -184,6 +184,12 @@ def _reset(s: Situation, act: events.Reset, _t: int) -> str | None:
     return None
 
 
+def _silence(_s: Situation, act: events.Silence, _t: int) -> str | None:
+    if act.seconds > events.SILENCE_S_MAX:
+        return f"Sound is silenced for {events.SILENCE_S_MAX} s at the most."
+    return None
+
+
 def _enrol_again(s: Situation, act: events.EnrolAgain, _t: int) -> str | None:
     contact = s.contacts.get(act.pack)
     if contact is None or not contact.clash:
@@ -213,6 +219,7 @@ _CHECKS: dict[type, Callable[..., str | None]] = {
     events.AugmentSupply: _augment_supply,
     events.Acknowledge: _acknowledge,
     events.Reset: _reset,
+    events.Silence: _silence,
     events.EnrolAgain: _enrol_again,
     events.Close: _close,
 }

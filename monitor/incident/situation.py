@@ -4,7 +4,7 @@ from monitor.incident.air.shown import SECOND_NS, Cylinder, Reading, low_at_ns
 from monitor.incident.alarms.engine import Engine
 from monitor.incident.contact import Contact, gap_after_ns, lost_after_ns
 from monitor.incident.deadlines import Deadlines, Due
-from monitor.incident.events import DiskState, Holder, LinkState, Note, Opened
+from monitor.incident.events import DiskState, Holder, LinkState, Note, Opened, SoundState
 from monitor.incident.listening import Listening
 from monitor.incident.procedure import Procedure
 from monitor.incident.wearer import Wearer
@@ -35,6 +35,13 @@ class Situation:
         self.link_gone_ns: int | None = None
         """Since when there is no link left that could hear anything."""
         self.disk = DiskState(state="ok")
+        self.sound: SoundState | None = None
+        self.silenced_ns = 0
+        """When the officer last silenced all sound ..."""
+        self.silenced_until_ns = 0
+        """... and until when."""
+        self.watched = True
+        """Some board draws. Taken for true until the recorder says otherwise."""
         self.refused: dict[str, int] = {}
         self.doubtful: dict[str, int] = {}
         """Frames that did not count as heard, by standing."""

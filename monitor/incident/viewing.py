@@ -7,6 +7,7 @@ from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
 from monitor.incident.picture import LinkView, Phase, Picture, Signal, UnjoinedView
 from monitor.incident.situation import Situation
+from monitor.incident.sounding import sounding
 from monitor.incident.wearer import Wearer
 from monitor.incident.wearer_view import danger_since, signal_of, wearer_view
 
@@ -58,6 +59,8 @@ def picture_of(s: Situation) -> Picture:
         holder=s.holder.by if s.holder else "",
         closed=s.closed,
         pressure_unit=opened.procedure.pressure_unit,
+        sound=s.sound.state if s.sound else "",
+        sounding=sounding(s),
     )
 
 

@@ -24,6 +24,8 @@ class Kind(StrEnum):
     TIME_UNKNOWN = "time_unknown"
     RECEIVER_DOWN = "receiver_down"
     DISK = "disk"
+    SOUND = "sound"
+    NO_BOARD = "no_board"
     SEVERAL_SILENT = "several_silent"
     NO_SIGNAL = "no_signal"
     NO_WORD = "no_word"
@@ -237,6 +239,38 @@ _ENTRIES = (
         consequence="what happens now may be missing from the record",
         respond_within="10 min",
         source="common practice",
+    ),
+    Entry(
+        kind=Kind.SOUND,
+        word="no sound",
+        row_word="no sound",
+        priority=Priority.CAUTION,
+        scope=Scope.BASE,
+        latches=False,
+        key_needed=True,
+        may_be_shelved=True,
+        raised="no sound player, or it died or hung",
+        clears="a sound has been played",
+        to_do="Boards ring their bell: watch them. See to player and loudspeaker.",
+        consequence="alarms are not heard away from the screen",
+        respond_within="2 min",
+        source="common practice",
+    ),
+    Entry(
+        kind=Kind.NO_BOARD,
+        word="no board alive",
+        row_word="no board",
+        priority=Priority.DANGER,
+        scope=Scope.BASE,
+        latches=False,
+        key_needed=False,
+        may_be_shelved=False,
+        raised="somebody under air and no board has drawn for 3 s, or none was ever there",
+        clears="a board draws again, nobody under air",
+        to_do="Go to a board, or open one. Voice and paper until then.",
+        consequence="alarms are heard at best, and nobody sees whose they are",
+        respond_within="at once",
+        source="three beats of a board, one a second",
     ),
     Entry(
         kind=Kind.SEVERAL_SILENT,

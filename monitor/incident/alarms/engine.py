@@ -96,6 +96,8 @@ class Engine:
         """Inputs that the state table does not list."""
         self.waiting: list[int] = []
         """Numbers of alarms that have begun to wait since the owner last looked."""
+        self.new_danger_ns = -1
+        """When a danger last began to wait."""
         self._last_number = 0
         self._announcements: list[Announcement] = []
 
@@ -240,6 +242,8 @@ class Engine:
         alarm.insisted = False
         alarm.taken_by = ""
         self.waiting.append(alarm.number)
+        if alarm.priority is Priority.DANGER:
+            self.new_danger_ns = t
         if alarm.priority is not Priority.NOTICE:
             self._announce(alarm, t, again=False)
 
