@@ -13,6 +13,7 @@ from monitor.incident.conditions import (
     watch_insisting,
 )
 from monitor.incident.picture import AirFrom, Phase
+from monitor.incident.put_aside import put_aside, take_back
 from monitor.incident.refusals import would_refuse
 from monitor.incident.situation import ACT_IDS_MAX, NOTES_MAX, Situation
 from monitor.incident.wearer import Wear, Wearer
@@ -73,6 +74,7 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
         wearer.phase = Phase.CHECKED_IN
         wearer.phase_ns = s.now
     if before is not None and before.identity != act.pack:
+        s.engine.take_back_all(wearer.number, s.now)
         before.wearer = 0
         for kind in PACK_KINDS:
             s.engine.put(Key(kind, wearer=wearer.number), s.now, condition=False)
@@ -194,6 +196,7 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
         since = _step(s, wearer, Phase.OFF_AIR, act.at_ns)
         _wear(wearer).off_ns = since
         review_wearer(s, wearer)
+        s.engine.take_back_all(number, s.now)
 
 
 def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
@@ -275,6 +278,8 @@ _DOERS: dict[type, Callable[..., None]] = {
     events.NewObjective: _new_objective,
     events.StartBack: _start_back,
     events.AugmentSupply: _augment_supply,
+    events.PutAside: put_aside,
+    events.TakeBack: take_back,
     events.Acknowledge: _acknowledge,
     events.Reset: _reset,
     events.Silence: _silence,

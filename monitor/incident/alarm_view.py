@@ -4,7 +4,7 @@ from monitor.incident import crew, wording
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
-from monitor.incident.picture import AlarmView
+from monitor.incident.picture import AlarmView, PutAsideView
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 from monitor.incident.wearer_view import air_of
@@ -39,15 +39,35 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         ),
         raised_at_ns=alarm.raised_ns,
         raised_for_ns=s.now - alarm.raised_ns,
-        to_do=entry.to_do,
+        to_do=s.procedure.do.get(alarm.key.kind, entry.to_do),
         detail=_detail(s, alarm, wearer, contact),
         insistent=alarm.insisted,
+        may_be_put_aside=alarm.may_be_put_aside,
+    )
+
+
+def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:
+    """Every alarm that is put aside, the first to come back first."""
+    found = [(a.aside, a) for a in s.engine.by_key.values() if a.aside is not None]
+    return tuple(
+        PutAsideView(
+            number=alarm.number,
+            word=line_word(alarm.key.kind, alarm.priority),
+            subject=_subject(s, alarm, s.wearers.get(alarm.key.wearer)),
+            wearers=tuple(sorted(alarm.wearers)),
+            holds=alarm.condition,
+            until_ns=aside.until_ns,
+            left_ns=aside.until_ns - s.now,
+            by=aside.by,
+            reason=aside.reason,
+        )
+        for aside, alarm in sorted(found, key=lambda pair: (pair[0].until_ns, pair[1].number))
     )
 
 
 def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     if wearer is not None:
-        return wearer.label
+        return f"{wearer.number} {wearer.label}"
     if alarm.key.kind is Kind.SEVERAL_SILENT:
         with_pack = sum(w.under_air and w.pack is not None for w in s.wearers.values())
         return f"{len(alarm.wearers)} of {with_pack}"

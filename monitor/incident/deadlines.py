@@ -16,6 +16,7 @@ NEVER_NS = 1 << 63
 class Due(IntEnum):
     """What becomes true. At the same instant the lower number comes first."""
 
+    ASIDE_OVER = 0
     STILL_AND_SILENT = 1
     SILENT = 2
     DOUBT_OVER = 3

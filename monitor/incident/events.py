@@ -20,6 +20,8 @@ WEARERS_MAX = 10_000
 """More than any incident has; the training ground runs this many."""
 TEXT_MAX = 400
 """Characters in a free text field: a board line shows 80, a report a paragraph."""
+ASIDE_MINUTES_MAX = 30
+"""The longest for which an alarm may be put aside: about one wear (our own choice)."""
 
 
 def _one_line(text: str) -> str:
@@ -200,6 +202,26 @@ class AugmentSupply(_Act):
     on: bool = True
 
 
+class PutAside(_Act):
+    """Take a caution or notice off the alarm lines for a time, for a stated reason.
+
+    It comes back by itself: when the time is over, when it worsens, when its wearer goes off air
+    or changes packs.
+    """
+
+    what: Literal["put_aside"] = "put_aside"
+    alarm: int
+    minutes: int = Field(ge=1, le=ASIDE_MINUTES_MAX)
+    reason: Annotated[Text, Field(min_length=1)]
+
+
+class TakeBack(_Act):
+    """Put an alarm that was put aside back among the lines, if its condition holds."""
+
+    what: Literal["take_back"] = "take_back"
+    alarm: int
+
+
 class Acknowledge(_Act):
     """The officer has taken one alarm, or several cautions that were in view together."""
 
@@ -247,7 +269,8 @@ class Close(_Act):
 
 
 Act = Annotated[
-    ListWearer | JoinPack | SetCrew | Connect | Enter | Locate | ComeOut | OffAir | SpokenReading
+    PutAside | TakeBack
+    | ListWearer | JoinPack | SetCrew | Connect | Enter | Locate | ComeOut | OffAir | SpokenReading
     | ReachObjective | NewObjective | StartBack | AugmentSupply
     | Acknowledge | Reset | Silence | EnrolAgain | Note | Close,
     Field(discriminator="what"),

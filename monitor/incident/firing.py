@@ -1,7 +1,12 @@
 """What happens when a deadline comes: it is asked whether it is really due, then acts."""
 
 from monitor.incident.alarms.engine import INSIST_AFTER_NS
-from monitor.incident.conditions import review_base, review_contact, review_wearer
+from monitor.incident.conditions import (
+    review_base,
+    review_contact,
+    review_wearer,
+    watch_insisting,
+)
 from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
@@ -33,6 +38,8 @@ def _due_ns(s: Situation, kind: Due, subject: int) -> int | None:
         return s.word_due_ns(s.wearers[subject])
     if kind is Due.INSIST:
         return s.engine.insist_at_ns(subject)
+    if kind is Due.ASIDE_OVER:
+        return s.engine.aside_until_ns(subject)
     if kind is Due.FOREIGN_OVER:
         return None if s.foreign_ns is None else s.foreign_ns + FOREIGN_QUIET_NS
     if kind is Due.PROJECTED_LOW:
@@ -76,6 +83,9 @@ def _fire(s: Situation, kind: Due, subject: int) -> None:
     elif kind is Due.FOREIGN_OVER:
         s.foreign_ns = None
         review_base(s)
+    elif kind is Due.ASIDE_OVER:
+        s.engine.take_back(subject, s.now)
+        watch_insisting(s)
     else:
         s.engine.insist(subject, s.now)
         s.deadlines.put(s.now + INSIST_AFTER_NS, Due.INSIST, subject)

@@ -11,7 +11,7 @@ with a time at or before an instant that was advanced to (the recorder's horizon
 """
 
 from monitor.incident import acts, facts, refusals
-from monitor.incident.alarms.engine import Announcement
+from monitor.incident.alarms.engine import Announcement, Refusal
 from monitor.incident.events import Act, Done, Event, Heard, Opened, is_act
 from monitor.incident.firing import fire_until
 from monitor.incident.hearing import hear
@@ -124,3 +124,7 @@ class Incident:
     def take_announcements(self) -> tuple[Announcement, ...]:
         """What has become an alarm, or insists, since the last call."""
         return self._s.engine.take_announcements() if self._s else ()
+
+    def take_refusals(self) -> tuple[Refusal, ...]:
+        """Inputs that the table of alarm states refused since the last call: faults of the fold."""
+        return self._s.engine.take_refusals() if self._s else ()

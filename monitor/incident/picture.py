@@ -178,6 +178,23 @@ class AlarmView:
     """The rule in words: 'silent 47 s, limit 46 s'."""
     insistent: bool = False
     """A danger that has waited so long that it was announced again: to be written large."""
+    may_be_put_aside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PutAsideView:
+    """An alarm that the officer has put aside: no line of its own until its time is over."""
+
+    number: int
+    word: str
+    subject: str
+    wearers: tuple[int, ...]
+    holds: bool
+    """Its condition holds: it will wait again."""
+    until_ns: int
+    left_ns: int
+    by: str
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,6 +265,8 @@ class Picture:
     closed: bool
     doubtful: tuple[tuple[str, int], ...] = ()
     """Frames let through that did not count as heard, by standing (``rows.Standing`` name)."""
+    put_aside: tuple[PutAsideView, ...] = ()
+    """The first to come back first; to be in view always."""
     pressure_unit: str = "bar"
     """``bar`` or ``psi``, as the procedure has it: what a display shows pressures in."""
     sound: str = ""

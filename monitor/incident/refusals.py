@@ -10,6 +10,7 @@ from collections.abc import Callable
 from monitor.incident import events
 from monitor.incident.alarms.states import State
 from monitor.incident.picture import Phase, Priority
+from monitor.incident.put_aside import why_not_put_aside, why_not_take_back
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
@@ -217,6 +218,8 @@ _CHECKS: dict[type, Callable[..., str | None]] = {
     events.StartBack: _inside,
     events.NewObjective: _sent_on,
     events.AugmentSupply: _augment_supply,
+    events.PutAside: why_not_put_aside,
+    events.TakeBack: why_not_take_back,
     events.Acknowledge: _acknowledge,
     events.Reset: _reset,
     events.Silence: _silence,

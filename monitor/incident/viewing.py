@@ -1,7 +1,7 @@
 """The picture: everything a display shows at one instant, made from what the fold knows."""
 
 from monitor.incident import crew
-from monitor.incident.alarm_view import alarm_view
+from monitor.incident.alarm_view import alarm_view, put_aside_views
 from monitor.incident.alarms import ordering
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
@@ -54,6 +54,7 @@ def picture_of(s: Situation) -> Picture:
             for number, link in sorted(s.links.items())
         ),
         disk=s.disk.state,
+        put_aside=put_aside_views(s),
         refused=tuple(sorted(s.refused.items())),
         doubtful=tuple(sorted(s.doubtful.items())),
         holder=s.holder.by if s.holder else "",

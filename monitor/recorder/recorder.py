@@ -17,7 +17,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from monitor.clock import Clock, Stamp
-from monitor.desk import Ask, BoardBeat, Hello, Stop, Stopping, UpMessage
+from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Stop, Stopping, UpMessage
 from monitor.errors import BadJournal
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import LinkState
@@ -212,6 +212,8 @@ class Recorder:
         for send in batch.sends:
             self._links.send(send)
         for answer in answers or ():
+            if isinstance(answer.message, NotTaken):
+                _log.warning("act %s not taken: %s", answer.message.id, answer.message.why)
             self._desk.send(answer.to, answer.message)
         if batch.closes and answers is not None:
             self._finish()
@@ -246,6 +248,9 @@ class Recorder:
         """Say what has become an alarm. Boards sound it; here it is logged."""
         for said in self._sequencer.take_sounds():
             _log.warning("%s", _in_words(said))
+        for no in self._sequencer.incident.take_refusals():
+            what = (no.number, no.kind, no.what, no.state, no.t)
+            _log.error("alarm %d, %s: '%s' refused while '%s', t %d", *what)
 
     def _look_at_disk(self, stamp: Stamp) -> None:
         """Once a second, see whether the disk is well and whether the log should be emptied."""

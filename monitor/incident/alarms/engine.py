@@ -18,6 +18,11 @@ INSIST_AFTER_NS = 30_000_000_000
 """A danger that waits for so long is announced again, and written large."""
 ANNOUNCEMENTS_MAX = 10_000
 """Kept until taken. A reader that never takes them must not grow without end; oldest go first."""
+REFUSALS_MAX = 1_000
+"""The same for inputs that the state table refuses."""
+
+
+_HELD = frozenset({State.SUPPRESSED, State.OUT_OF_SERVICE})
 
 
 class Key(NamedTuple):
@@ -44,6 +49,24 @@ class Announcement:
     """Said before, and still not taken."""
 
 
+class Refusal(NamedTuple):
+    """An input that the state table refuses: nothing was changed."""
+
+    number: int
+    kind: Kind
+    state: State
+    what: Input
+    t: int
+
+
+class Aside(NamedTuple):
+    """An alarm put aside: until when, by whom and why."""
+
+    until_ns: int
+    by: str
+    reason: str
+
+
 @dataclass(slots=True)
 class Alarm:
     """One living alarm."""
@@ -64,6 +87,8 @@ class Alarm:
     """When it is due to be announced again, if it is a danger and still waits then."""
     insisted: bool = False
     """Has waited so long that it was announced again."""
+    aside: Aside | None = None
+    """While the officer has put it aside."""
 
     @property
     def waits(self) -> bool:
@@ -81,6 +106,12 @@ class Alarm:
         return self.state not in PUT_AWAY
 
     @property
+    def may_be_put_aside(self) -> bool:
+        """Whether the officer may put it aside for a time; never a danger."""
+        allowed = catalogue.CATALOGUE[self.key.kind].may_be_shelved
+        return allowed and self.listed and self.priority is not Priority.DANGER
+
+    @property
     def counts(self) -> bool:
         """Colours its wearer's line: the condition holds or is latched."""
         return self.listed and (self.condition or self.latched)
@@ -92,14 +123,13 @@ class Engine:
     def __init__(self) -> None:
         self.by_key: dict[Key, Alarm] = {}
         self.by_number: dict[int, Alarm] = {}
-        self.refused = 0
-        """Inputs that the state table does not list."""
         self.waiting: list[int] = []
         """Numbers of alarms that have begun to wait since the owner last looked."""
         self.new_danger_ns = -1
         """When a danger last began to wait."""
         self._last_number = 0
         self._announcements: list[Announcement] = []
+        self._refusals: list[Refusal] = []
 
     # ------------------------------------------------------------ conditions
 
@@ -130,20 +160,22 @@ class Engine:
             alarm.wearers = wearers
         if joined and alarm.state is State.ACKNOWLEDGED:
             self._feed(alarm, Input.WORSEN, t)
-        if held and alarm.state is not State.SUPPRESSED:
+        if held and alarm.state not in _HELD:
             self._feed(alarm, Input.SUPPRESS, t)
         self._follow(alarm, t, priority, condition=condition)
         if not held and alarm.state is State.SUPPRESSED:
             self._feed(alarm, Input.RELEASE, t)
 
     def _follow(self, alarm: Alarm, t: int, priority: Priority | None, *, condition: bool) -> None:
-        if condition and priority is not None and priority < alarm.priority:
+        worse = condition and priority is not None and priority < alarm.priority
+        if worse and priority is not None:
             alarm.priority = priority
-            if alarm.condition:
-                self._feed(alarm, Input.WORSEN, t)
+        before = alarm.state
         if condition != alarm.condition:
             alarm.condition = condition
             self._feed(alarm, Input.RAISE if condition else Input.CLEAR, t)
+        if worse and alarm.state is before:
+            self._feed(alarm, Input.WORSEN, t)
 
     def pulse(self, key: Key, t: int) -> None:
         """A condition that is known to have held, but no longer does."""
@@ -172,6 +204,27 @@ class Engine:
         """Let go of a latched alarm."""
         self._feed(self.by_number[number], Input.RESET, t)
 
+    def take_back_all(self, wearer: int, t: int) -> None:
+        """End the shelving of all alarms of a wearer."""
+        aside = [a for a in self.by_number.values() if a.aside and a.key.wearer == wearer]
+        for alarm in aside:
+            self.take_back(alarm.number, t)
+
+    def put_aside(self, number: int, aside: Aside, t: int) -> None:
+        """Shelve an alarm: no line, no sound until its time is over or it worsens."""
+        alarm = self.by_number[number]
+        alarm.aside = aside
+        self._feed(alarm, Input.SHELVE, t)
+
+    def take_back(self, number: int, t: int) -> None:
+        """End the shelving of an alarm: it waits if its condition holds, else it is over."""
+        self._feed(self.by_number[number], Input.UNSHELVE, t)
+
+    def aside_until_ns(self, number: int) -> int | None:
+        """When this alarm comes back by itself; None if it is not put aside."""
+        alarm = self.by_number.get(number)
+        return None if alarm is None or alarm.aside is None else alarm.aside.until_ns
+
     # ------------------------------------------------------------ announcements
 
     def insist_at_ns(self, number: int) -> int | None:
@@ -199,6 +252,12 @@ class Engine:
         self._announcements.clear()
         return taken
 
+    def take_refusals(self) -> tuple[Refusal, ...]:
+        """What the state table has refused since the last call: for the log."""
+        taken = tuple(self._refusals)
+        self._refusals.clear()
+        return taken
+
     # ------------------------------------------------------------ inside
 
     def _begin(self, key: Key, t: int, priority: Priority) -> Alarm:
@@ -221,9 +280,12 @@ class Engine:
         entry = catalogue.CATALOGUE[alarm.key.kind]
         after = next_state(alarm.state, what, latching=entry.latches, condition=alarm.condition)
         if after is None:
-            self.refused += 1
+            if len(self._refusals) < REFUSALS_MAX:
+                self._refusals.append(Refusal(alarm.number, alarm.key.kind, alarm.state, what, t))
             return
         alarm.state = after
+        if after is not State.SHELVED:
+            alarm.aside = None
         if what is Input.RAISE:
             alarm.raised_ns = t
         if after is State.UNACKNOWLEDGED:

@@ -1,13 +1,26 @@
 """The states of an alarm and every way from one to another.
 
-Theory of operation: the state set of IEC 62682 / ISA-18.2. An alarm has a *condition* (true or not,
-found by the engine) and a *state* (what the officer has still to do about it). Acknowledging never
-changes the condition. An alarm that latches does not go back to normal when its condition goes: it
-waits for a reset.
+Theory of operation
+-------------------
+The state set of IEC 62682 / ISA-18.2. An alarm has a *condition*, true or not, found by the fold,
+and a *state*: what the officer has still to do about it. The two are kept apart. What the officer
+does never changes the condition, and a condition that goes never takes away what the officer has
+not seen.
 
-``TABLE`` lists each allowed pair of state and input. A pair that is not listed is refused. Each
-cell gives the next state of an alarm that does not latch and of one that does; where an alarm comes
-back from being shelved, suppressed or out of service, the condition at that moment decides.
+- An alarm is normal (A) until its condition begins; then it waits (B) until it is taken (C).
+- The condition ends. Taken, the alarm is over (A). Not taken, it still waits (D), without colour.
+- Some alarms latch: the end of the condition does not end them (E, F), only a reset does, with a
+  reason, after they were taken. They never go back to A by themselves.
+- An alarm that becomes more urgent waits anew (B), whoever had taken it.
+- Three ways put an alarm away, without a line and without a sound: the officer puts it aside for a
+  time (G), the rules hold it back while the base is known to be deaf or a grouped alarm says the
+  same (H), it is out of service (I). Meanwhile the condition may come and go. It comes back by the
+  condition of that moment: waiting (B) if it holds, else over (A). One that latches comes back
+  latched (E) though its condition has gone: it lives from its first condition on, so there is
+  something that nobody has answered for. What was put aside comes back at once if it worsens.
+
+``_GRID`` lists every pair of state and input, and ``TABLE`` is made from it. What is marked ``-``
+is refused: nothing changes, and the engine keeps the refusal for the log.
 """
 
 from dataclasses import dataclass
@@ -28,12 +41,15 @@ class State(StrEnum):
     OUT_OF_SERVICE = "out of service"
 
 
+LETTERS: dict[str, State] = dict(zip("ABCDEFGHI", State, strict=True))
+
+
 class Input(StrEnum):
     """What can happen to an alarm."""
 
     RAISE = "condition begins"
     CLEAR = "condition ends"
-    WORSEN = "condition becomes more urgent"
+    WORSEN = "becomes more urgent"
     ACKNOWLEDGE = "acknowledged"
     RESET = "reset"
     SHELVE = "shelved"
@@ -42,6 +58,22 @@ class Input(StrEnum):
     RELEASE = "suppression ends"
     REMOVE = "taken out of service"
     RESTORE = "back in service"
+
+
+# "B": to that state. "D/E": one that does not latch, one that does. "B?A/E": B while the condition
+# holds, else A or E. "-": refused. A latching alarm is never in D, another never in E or F.
+_GRID = {
+    #    raise clear worsen ack  reset shelve unshelve suppress release remove restore
+    "A": "B    -     -      -    -     G      -        H        -       I      -",
+    "B": "-    D/E   B      C    -     G      -        H        -       I      -",
+    "C": "-    A/F   B      -    -     G      -        H        -       I      -",
+    "D": "B/-  -     -      A/-  -     G/-    -        H/-      -       I/-    -",
+    "E": "-/B  -     -      -/F  -     -/G    -        -/H      -       -/I    -",
+    "F": "-/B  -     -      -    -/A   -/G    -        -/H      -       -/I    -",
+    "G": "G    G     B      -    -     -      B?A/E    H        -       I      -",
+    "H": "H    H     H      -    -     -      -        -        B?A/E   I      -",
+    "I": "I    I     I      -    -     -      -        -        -       -      B?A/E",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,91 +88,16 @@ class Cell:
     """If given: the next state, either way, when the condition holds at that moment."""
 
 
-def _same(state: State) -> Cell:
-    return Cell(state, state)
-
-
-_BACK = Cell(State.NORMAL, State.NORMAL, while_true=State.UNACKNOWLEDGED)
-_AWAY = {
-    Input.SHELVE: _same(State.SHELVED),
-    Input.SUPPRESS: _same(State.SUPPRESSED),
-    Input.REMOVE: _same(State.OUT_OF_SERVICE),
-}
-
-
-def _listed(state: State, cells: dict[Input, Cell]) -> dict[tuple[State, Input], Cell]:
-    return {(state, what): cell for what, cell in cells.items()}
+def _cell(text: str) -> Cell:
+    while_true, _, otherwise = text.rpartition("?")
+    plain, _, latching = otherwise.partition("/")
+    return Cell(LETTERS.get(plain), LETTERS.get(latching or plain), LETTERS.get(while_true))
 
 
 TABLE: dict[tuple[State, Input], Cell] = {
-    **_listed(State.NORMAL, {Input.RAISE: _same(State.UNACKNOWLEDGED), **_AWAY}),
-    **_listed(
-        State.UNACKNOWLEDGED,
-        {
-            Input.CLEAR: Cell(State.RETURNED, State.LATCHED_UNACKNOWLEDGED),
-            Input.WORSEN: _same(State.UNACKNOWLEDGED),
-            Input.ACKNOWLEDGE: _same(State.ACKNOWLEDGED),
-            **_AWAY,
-        },
-    ),
-    **_listed(
-        State.ACKNOWLEDGED,
-        {
-            Input.CLEAR: Cell(State.NORMAL, State.LATCHED_ACKNOWLEDGED),
-            Input.WORSEN: _same(State.UNACKNOWLEDGED),
-            **_AWAY,
-        },
-    ),
-    **_listed(
-        State.RETURNED,
-        {
-            # A latching alarm never gets here: its condition's end leads to the latched states.
-            Input.RAISE: Cell(State.UNACKNOWLEDGED, None),
-            Input.ACKNOWLEDGE: Cell(State.NORMAL, None),
-            **{what: Cell(cell.plain, None) for what, cell in _AWAY.items()},
-        },
-    ),
-    **_listed(
-        State.LATCHED_UNACKNOWLEDGED,
-        {
-            Input.RAISE: Cell(None, State.UNACKNOWLEDGED),
-            Input.ACKNOWLEDGE: Cell(None, State.LATCHED_ACKNOWLEDGED),
-            **{what: Cell(None, cell.latching) for what, cell in _AWAY.items()},
-        },
-    ),
-    **_listed(
-        State.LATCHED_ACKNOWLEDGED,
-        {
-            Input.RAISE: Cell(None, State.UNACKNOWLEDGED),
-            Input.RESET: Cell(None, State.NORMAL),
-            **{what: Cell(None, cell.latching) for what, cell in _AWAY.items()},
-        },
-    ),
-    # While put away in one of these three ways the condition may come and go unseen.
-    **_listed(
-        State.SHELVED,
-        {
-            Input.RAISE: _same(State.SHELVED),
-            Input.CLEAR: _same(State.SHELVED),
-            Input.UNSHELVE: _BACK,
-        },
-    ),
-    **_listed(
-        State.SUPPRESSED,
-        {
-            Input.RAISE: _same(State.SUPPRESSED),
-            Input.CLEAR: _same(State.SUPPRESSED),
-            Input.RELEASE: _BACK,
-        },
-    ),
-    **_listed(
-        State.OUT_OF_SERVICE,
-        {
-            Input.RAISE: _same(State.OUT_OF_SERVICE),
-            Input.CLEAR: _same(State.OUT_OF_SERVICE),
-            Input.RESTORE: _BACK,
-        },
-    ),
+    (LETTERS[letter], what): _cell(text)
+    for letter, row in _GRID.items()
+    for what, text in zip(Input, row.split(), strict=True)
 }
 
 WAITING = frozenset({State.UNACKNOWLEDGED, State.RETURNED, State.LATCHED_UNACKNOWLEDGED})
@@ -152,9 +109,7 @@ PUT_AWAY = frozenset({State.SHELVED, State.SUPPRESSED, State.OUT_OF_SERVICE})
 
 def next_state(state: State, what: Input, *, latching: bool, condition: bool) -> State | None:
     """The state that follows, or None: refused. ``condition``: whether it holds just now."""
-    cell = TABLE.get((state, what))
-    if cell is None:
-        return None
+    cell = TABLE[state, what]
     if cell.while_true is not None and condition:
         return cell.while_true
     return cell.latching if latching else cell.plain

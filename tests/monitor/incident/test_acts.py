@@ -114,10 +114,10 @@ def test_a_pack_that_is_given_away_takes_its_distress_along(story: "Story") -> N
     story.list_and_join(2, 102)
     story.hear(1 * S, distress=True)
     story.act(2 * S, events.JoinPack, wearer=1, pack=None)
-    assert sorted(a.subject for a in story.picture().alarms) == ["Alpha 1", "pack 101"]
+    assert sorted(a.subject for a in story.picture().alarms) == ["1 Alpha 1", "pack 101"]
     story.act(3 * S, events.JoinPack, wearer=2, pack=101)
     views = {a.subject: a.latched for a in story.picture().alarms}
-    assert views == {"Alpha 1": True, "Alpha 2": False}
+    assert views == {"1 Alpha 1": True, "2 Alpha 2": False}
 
 
 def test_a_reset_of_a_pack_of_nobody(story: "Story") -> None:

@@ -33,7 +33,7 @@ def test_distress_alarms_in_every_phase(story: "Story") -> None:
     assert story.alarm("distress").wearers == ()
     story.list_and_join(1, 101)
     alarm = story.alarm("distress")
-    assert (alarm.subject, alarm.wearers, alarm.number) == ("Alpha 1", (1,), 1)
+    assert (alarm.subject, alarm.wearers, alarm.number) == ("1 Alpha 1", (1,), 1)
     assert story.line().state == "DISTRESS"
     assert story.line().priority is Priority.DANGER
 

@@ -19,6 +19,8 @@ from monitor.clock import Clock, Stamp
 from monitor.desk import Ask, Hello, NotTaken, Role, Stop, Stopping, Taken
 from monitor.errors import BadFile, BadJournal, BadUsage, Busy, LinkFailed
 from monitor.follower import Follower
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.engine import Key
 from monitor.incident.events import Close
 from monitor.incident.picture import Priority
 from monitor.incident.rows import RowKind, Standing
@@ -175,7 +177,7 @@ async def test_a_second_recorder_is_refused(journal: Path, settings: Settings) -
 
 
 async def test_a_board_that_looks_on_may_neither_act_nor_stop(
-    journal: Path, settings: Settings, make: Any, sit: Any
+    journal: Path, settings: Settings, make: Any, sit: Any, caplog: pytest.LogCaptureFixture
 ) -> None:
     async with asyncio.timeout(WAIT_S):
         with Launch(journal, settings, Clock()) as launch:
@@ -189,10 +191,30 @@ async def test_a_board_that_looks_on_may_neither_act_nor_stop(
             two.say(Stop(by="somebody"))
             answer = await two.ask(make.note())
             assert isinstance(answer, NotTaken)
+            assert f"act {answer.id} not taken: {answer.why}" in caplog.text
             one.writer.close()
             assert isinstance(await two.told(), Role)
             launch.recorder.stop()
             await task
+
+
+async def test_what_the_table_of_alarm_states_refuses_is_logged(
+    journal: Path, settings: Settings, make: Any, sit: Any, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Acts are checked before; so only a fault of the fold gets there, and it must be seen."""
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            task = await running(launch.begin())
+            situation = launch.recorder._sequencer.incident._s
+            assert situation is not None
+            situation.engine.put(Key(Kind.DISTRESS), situation.now, condition=True)
+            situation.engine.reset(1, situation.now)
+            board = await sit()
+            await board.told()
+            await board.ask(make.note())
+            launch.recorder.stop()
+            await task
+    assert "alarm 1, distress: 'reset' refused while 'unacknowledged', t " in caplog.text
 
 
 async def test_a_flood_is_committed_as_it_is_taken(

@@ -2,8 +2,16 @@ import pytest
 
 from monitor.incident.alarms import ordering
 from monitor.incident.alarms.catalogue import Kind
-from monitor.incident.alarms.engine import ANNOUNCEMENTS_MAX, Alarm, Engine, Key
-from monitor.incident.alarms.states import State
+from monitor.incident.alarms.engine import (
+    ANNOUNCEMENTS_MAX,
+    REFUSALS_MAX,
+    Alarm,
+    Aside,
+    Engine,
+    Key,
+    Refusal,
+)
+from monitor.incident.alarms.states import Input, State
 from monitor.incident.picture import Priority
 
 DISTRESS = Key(Kind.DISTRESS, wearer=1)
@@ -83,11 +91,103 @@ def test_a_latching_alarm_stays_until_it_is_reset(engine: Engine) -> None:
     assert engine.by_key == {}
 
 
-def test_what_the_table_does_not_list_changes_nothing_and_is_counted(engine: Engine) -> None:
+def test_what_the_table_refuses_changes_nothing_and_is_kept_for_the_log(engine: Engine) -> None:
     engine.put(DISTRESS, 1, condition=True)
     engine.reset(1, 2)
     assert engine.by_key[DISTRESS].state is State.UNACKNOWLEDGED
-    assert engine.refused == 1
+    refused = Refusal(1, Kind.DISTRESS, State.UNACKNOWLEDGED, Input.RESET, 2)
+    assert engine.take_refusals() == (refused,)
+    assert engine.take_refusals() == ()
+
+
+def test_refusals_not_taken_do_not_grow_without_end(engine: Engine) -> None:
+    engine.put(DISTRESS, 1, condition=True)
+    for t in range(REFUSALS_MAX + 5):
+        engine.reset(1, t)
+    assert len(engine.take_refusals()) == REFUSALS_MAX
+
+
+# ---------------------------------------------------------------- put aside
+
+
+ASIDE = Aside(300, "R. Harrow", "crew told")
+
+
+def test_put_aside_it_has_no_line_no_sound_and_colours_nothing(engine: Engine) -> None:
+    engine.put(NO_SIGNAL, 1, condition=True)
+    said(engine)
+    assert engine.aside_until_ns(1) is None
+    engine.put_aside(1, ASIDE, 2)
+    alarm = engine.by_key[NO_SIGNAL]
+    assert (alarm.listed, alarm.waits, alarm.counts) == (False, False, False)
+    assert engine.aside_until_ns(1) == 300
+    engine.put(NO_SIGNAL, 3, condition=False)
+    engine.put(NO_SIGNAL, 4, condition=True)
+    assert (said(engine), engine.take_refusals()) == ([], ())
+
+
+@pytest.mark.parametrize("holds", [True, False])
+def test_it_comes_back_by_its_condition(engine: Engine, holds: bool) -> None:
+    engine.put(NO_SIGNAL, 1, condition=True)
+    engine.acknowledge(1, "R. Harrow", 1)
+    engine.put_aside(1, ASIDE, 2)
+    engine.put(NO_SIGNAL, 3, condition=holds)
+    engine.take_back(1, 300)
+    assert engine.aside_until_ns(1) is None
+    if holds:
+        assert engine.by_key[NO_SIGNAL].state is State.UNACKNOWLEDGED
+        assert said(engine)[-1] == ("no_signal", 300, False)
+    else:
+        assert engine.by_key == {}
+
+
+@pytest.mark.parametrize("gone_meanwhile", [True, False])
+def test_a_danger_ends_it_at_once(engine: Engine, gone_meanwhile: bool) -> None:
+    engine.put(NO_SIGNAL, 1, condition=True)
+    engine.put_aside(1, ASIDE, 2)
+    if gone_meanwhile:
+        engine.put(NO_SIGNAL, 3, condition=False)
+    engine.put(NO_SIGNAL, 4, Priority.DANGER, condition=True)
+    alarm = engine.by_key[NO_SIGNAL]
+    assert (alarm.state, alarm.aside, alarm.waiting_ns) == (State.UNACKNOWLEDGED, None, 4)
+    assert said(engine) == [("no_signal", 1, False), ("no_signal", 4, False)]
+
+
+def test_what_the_rules_hold_back_is_not_put_aside_any_more(engine: Engine) -> None:
+    """The rules then decide when it comes back, which is never later than was asked for."""
+    engine.put(NO_SIGNAL, 1, condition=True)
+    engine.put_aside(1, ASIDE, 2)
+    engine.put(NO_SIGNAL, 3, condition=True, held=True)
+    assert engine.by_key[NO_SIGNAL].state is State.SUPPRESSED
+    assert engine.aside_until_ns(1) is None
+    engine.put(NO_SIGNAL, 4, condition=True)
+    assert engine.by_key[NO_SIGNAL].waits
+    assert engine.take_refusals() == ()
+
+
+def test_held_back_and_worse_at_once_it_is_released_and_nothing_is_refused(engine: Engine) -> None:
+    engine.put(NO_SIGNAL, 1, condition=True, held=True)
+    engine.put(NO_SIGNAL, 2, Priority.DANGER, condition=True)
+    assert said(engine) == [("no_signal", 2, False)]
+    assert engine.by_key[NO_SIGNAL].priority is Priority.DANGER
+    assert engine.take_refusals() == ()
+
+
+def test_all_of_one_wearer_come_back_together(engine: Engine) -> None:
+    battery, other = Key(Kind.BATTERY_LOW, wearer=3), Key(Kind.NO_SIGNAL, wearer=4)
+    for number, key in enumerate((NO_SIGNAL, battery, other), 1):
+        engine.put(key, 1, condition=True)
+        engine.put_aside(number, ASIDE, 2)
+    engine.take_back_all(3, 5)
+    assert [a.aside for a in engine.by_number.values()] == [None, None, ASIDE]
+
+
+def test_what_may_be_put_aside(engine: Engine) -> None:
+    for key in (DISTRESS, LOW_AIR, NO_SIGNAL, PRE_ALARM):
+        engine.put(key, 1, condition=True)
+    assert [a.may_be_put_aside for a in engine.by_number.values()] == [False, False, True, False]
+    engine.put(NO_SIGNAL, 2, Priority.DANGER, condition=True)
+    assert not engine.by_key[NO_SIGNAL].may_be_put_aside
 
 
 def test_a_pulse_latches_and_adds_nothing_while_the_condition_holds(engine: Engine) -> None:
