@@ -4,12 +4,13 @@ Opening an incident with a roster puts each person on the board, in the file's o
 their packs, so that nobody types names while a crew waits at the door.
 """
 
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 import shared
-from monitor import data_files
+from monitor import cylinders, data_files
+from monitor.cylinders import Rack
 from monitor.incident.events import Act, Identity, JoinPack, ListWearer, Name, ShortName
 
 ROSTER_BYTES_MAX = 2_000_000
@@ -29,9 +30,27 @@ class Person(BaseModel):
     leader: bool = False
     pack: Identity | None = None
     """Identity of the pack they wear; None: no telemetry."""
+    cylinder: str = Field(default="", max_length=40)
+    """By name, as ``6.8/300``; stands for the next two."""
     water_volume_l: float | None = Field(default=None, gt=0, le=30)
     """Overrides what the pack says; needed for a person without telemetry."""
     rated_bar: float | None = Field(default=None, gt=0, le=450)
+    apparatus: Literal["", "open circuit", "closed circuit", "airline"] = ""
+    """Empty: as the pack tells, else open circuit."""
+    gauge: Literal["", "bar", "psi"] = ""
+    """What their gauge reads in; empty: as the procedure has it."""
+
+    @model_validator(mode="after")
+    def _cylinder_said_once(self) -> Self:
+        if self.cylinder and not (self.water_volume_l is None and self.rated_bar is None):
+            raise ValueError("cylinder, or water_volume_l and rated_bar, not both")
+        return self
+
+    @property
+    def has_set(self) -> bool:
+        """Anything is known of what they wear."""
+        told = (self.pack, self.water_volume_l, self.rated_bar)
+        return any(value is not None for value in told) or bool(self.apparatus or self.gauge)
 
 
 class Roster(BaseModel):
@@ -60,7 +79,7 @@ class Roster(BaseModel):
         acts: list[Act] = []
         for number, person in enumerate(self.people, start=1):
             acts.append(_listing(number, person, by, incident))
-            if person.pack is not None or person.water_volume_l is not None:
+            if person.has_set:
                 acts.append(_joining(number, person, by, incident))
         return tuple(acts)
 
@@ -85,6 +104,8 @@ def _joining(number: int, person: Person, by: str, incident: str) -> JoinPack:
         pack=person.pack,
         water_volume_l=person.water_volume_l,
         rated_bar=person.rated_bar,
+        apparatus=person.apparatus,
+        gauge_unit=person.gauge,
     )
 
 
@@ -93,6 +114,30 @@ def names() -> tuple[str, ...]:
     return shared.names("rosters")
 
 
-def load(name_or_path: str) -> Roster:
-    """Read the roster of that name, else the file at that path. Raises BadFile."""
-    return data_files.load(Roster, "roster", name_or_path, ROSTER_BYTES_MAX)
+def load(name_or_path: str, own_cylinders: str = "") -> Roster:
+    """Read the roster of that name, else the file at that path. Raises BadFile.
+
+    Cylinders named in it are looked up; ``own_cylinders`` is the path of a file of more.
+    """
+    people = data_files.load(Roster, "roster", name_or_path, ROSTER_BYTES_MAX)
+    if not any(person.cylinder for person in people.people):
+        return people
+    rack = cylinders.load(own_cylinders)
+    found = tuple(
+        _with_cylinder(person, place, rack, name_or_path)
+        for place, person in enumerate(people.people)
+    )
+    return people.model_copy(update={"people": found})
+
+
+def _with_cylinder(person: Person, place: int, rack: Rack, name_or_path: str) -> Person:
+    if not person.cylinder:
+        return person
+    kind = rack.find(person.cylinder)
+    if kind is None:
+        path, text = data_files.read("roster", name_or_path, ROSTER_BYTES_MAX)
+        where = data_files.at(path, text, ("people", place, "cylinder"))
+        raise cylinders.unknown(person.cylinder, where, rack)
+    return person.model_copy(
+        update={"water_volume_l": kind.water_volume_l, "rated_bar": kind.rated}
+    )

@@ -45,12 +45,14 @@ class Settings(BaseModel):
     """Name of one that comes with the program, or a path."""
     roster: Line = ""
     """Name of one that comes with the program, or a path."""
+    cylinders: Line = ""
+    """Path of a file of cylinders of one's own; empty: those that come with the program."""
     links: Annotated[tuple[Line, ...], Field(min_length=1, max_length=LINKS_MAX)] = ("udp:41900",)
     """Where packs are heard: ``udp:[HOST:]PORT`` or ``serial:DEVICE[@BAUD]``."""
     key: Line = ""
     """Path of the fleet key file; empty: open mode, shown as such."""
     theme: Literal["dark", "daylight"] = "dark"
-    glyphs: Literal["unicode", "ascii"] = "unicode"
+    glyphs: Literal["unicode", "blocks", "ascii"] = "unicode"
     mouse: bool = False
     """Off: a sleeve on the pad must not cost anything."""
     incidents_folder: Line = ""

@@ -99,6 +99,7 @@ def add_opening(parser: argparse.ArgumentParser) -> None:
                      help="a real incident")  # fmt: skip
     group.add_argument("--procedure", metavar="NAME|FILE", help="the rules in force")
     group.add_argument("--roster", metavar="NAME|FILE", help="people, crews and their packs")
+    group.add_argument("--cylinders", metavar="FILE", help="cylinders of your own, by name")
     group.add_argument(
         "--link", dest="links", action="append", metavar="LINK",
         help="udp:[HOST:]PORT or serial:DEVICE[@BAUD]; may be given several times",

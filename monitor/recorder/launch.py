@@ -112,7 +112,7 @@ class Launch:
         assert settings.use, "the command has asked for it"
         self._check_key(settings.use)
         procedure = procedures.load(settings.procedure)
-        people = roster.load(settings.roster) if settings.roster else None
+        people = roster.load(settings.roster, settings.cylinders) if settings.roster else None
         incident = uuid.uuid4().hex
         stamp = self._clock.stamp()
         opened = Opened(

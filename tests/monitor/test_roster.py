@@ -49,9 +49,40 @@ def test_a_person_without_telemetry_is_joined_only_to_their_cylinder(tmp_path: P
     assert acts[1].pack is None
 
 
+def test_a_cylinder_by_its_name_is_its_volume_and_rating(tmp_path: Path) -> None:
+    text = '[[people]]\nname = "J. Kerf"\ncylinder = "6.8 / 300"\n[[people]]\nname = "K. Batt"\n'
+    people = roster.load(written(tmp_path, text))
+    join = people.acts("R. Harrow", INCIDENT)[1]
+    assert isinstance(join, JoinPack)
+    assert (join.water_volume_l, join.rated_bar) == (6.8, 300)
+
+
+def test_a_cylinder_of_ones_own(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[[cylinders]]\nname = "kiln"\nshort = "k"\nwater_volume_l = 5\nrated_bar = 232\n'
+    )
+    path = written(tmp_path, '[[people]]\nname = "J. Kerf"\ncylinder = "Kiln"\n')
+    with pytest.raises(BadFile, match=r"people.toml:3: people.1.cylinder: one of: .*6\.8/300"):
+        roster.load(path)
+    person = roster.load(path, str(own)).people[0]
+    assert (person.water_volume_l, person.rated_bar) == (5, 232)
+
+
+def test_apparatus_and_gauge_go_to_the_board(tmp_path: Path) -> None:
+    text = '[[people]]\nname = "J. Kerf"\napparatus = "closed circuit"\ngauge = "psi"\n'
+    join = roster.load(written(tmp_path, text)).acts("R. Harrow", INCIDENT)[1]
+    assert isinstance(join, JoinPack)
+    assert (join.apparatus, join.gauge_unit) == ("closed circuit", "psi")
+    assert (join.pack, join.water_volume_l) == (None, None)
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
+        ('[[people]]\nname = "A"\ncylinder = "6/300"\nrated_bar = 300\n', "not both"),
+        ('[[people]]\nname = "A"\napparatus = "snorkel"\n', ":3: people.1.apparatus"),
+        ('[[people]]\nname = "A"\ngauge = "kPa"\n', "people.1.gauge"),
         ('[[people]]\nname = "A"\nhat = 1\n', "unknown key"),
         ('[[people]]\nname = "A"\npack = 0\n', "people.1.pack"),
         ('[[people]]\nname = "A"\npack = 7\n[[people]]\nname = "B"\npack = 7\n', "both A and B"),

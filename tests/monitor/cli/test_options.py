@@ -54,9 +54,18 @@ def test_options_reach_the_settings(
     parser: argparse.ArgumentParser, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     argv = "--name N --place P --entry-point A --stage 1 --officer O --exercise --procedure plain"
-    more = "--roster r --link udp:2 --link udp:3 --key k --theme daylight --glyphs ascii --mouse"
+    more = "--roster r --cylinders c --link udp:2 --link udp:3 --key k --theme daylight"
     found = chosen(
-        parser, monkeypatch, tmp_path, *argv.split(), *more.split(), "--incidents-folder", "f"
+        parser,
+        monkeypatch,
+        tmp_path,
+        *argv.split(),
+        *more.split(),
+        "--glyphs",
+        "ascii",
+        "--mouse",
+        "--incidents-folder",
+        "f",
     )
     assert found == Settings(
         name="N",
@@ -67,6 +76,7 @@ def test_options_reach_the_settings(
         use="exercise",
         procedure="plain",
         roster="r",
+        cylinders="c",
         links=("udp:2", "udp:3"),
         key="k",
         theme="daylight",
