@@ -4,6 +4,7 @@ A small TOML file, readable by its owner alone::
 
     use = "exercise"
     current = 2
+    journal = "64 hex digits"
 
     [keys]
     1 = "64 hex digits"
@@ -11,6 +12,10 @@ A small TOML file, readable by its owner alone::
 
 Each epoch has its own fleet key. A new epoch keeps the old one, so that packs can change over one
 by one; the old one is dropped when the last pack has changed.
+
+The journal key makes the running digests of journals. It is no pack's business and outlives every
+epoch, so that a journal can be verified years later. A file from before it has none; the next
+change of epoch, or ``add_journal_key``, adds it.
 """
 
 import os
@@ -43,6 +48,7 @@ class _Contents(BaseModel):
 
     use: Use
     current: _Epoch
+    journal: _HexKey | None = Field(default=None, repr=False)
     keys: dict[_Epoch, _HexKey] = Field(min_length=1, max_length=EPOCHS_HELD_MAX, repr=False)
 
     def keyring(self) -> Keyring:
@@ -56,9 +62,18 @@ def load(path: Path) -> Keyring:
     return _read(path).keyring()
 
 
+def journal_key(path: Path) -> bytes:
+    """The key of this fleet's journals; empty where the file is from before there was one.
+
+    BadFile as ``load``.
+    """
+    return bytes.fromhex(_read(path).journal or "")
+
+
 def create(path: Path, use: Use) -> Keyring:
     """Make a new file with a new fleet key, epoch 1. BadFile if there is one already."""
-    contents = _Contents(use=use, current=1, keys={1: secrets.token_hex(KEY_BYTES)})
+    fleet, journal = secrets.token_hex(KEY_BYTES), secrets.token_hex(KEY_BYTES)
+    contents = _Contents(use=use, current=1, journal=journal, keys={1: fleet})
     _write_new(path, contents)
     return contents.keyring()
 
@@ -79,7 +94,7 @@ def next_epoch(path: Path) -> Keyring:
     if current in held.keys:
         raise BadUsage(f"epoch {current} is still held", str(path), "drop it first")
     keys = held.keys | {current: secrets.token_hex(KEY_BYTES)}
-    return _replace(path, _Contents(use=held.use, current=current, keys=keys))
+    return _replace(path, held.model_copy(update={"current": current, "keys": keys}))
 
 
 def drop_epoch(path: Path, epoch: int) -> Keyring:
@@ -93,7 +108,15 @@ def drop_epoch(path: Path, epoch: int) -> Keyring:
     if epoch == held.current:
         raise BadUsage(f"epoch {epoch} is the current one", str(path), "make the next one first")
     keys = {number: key for number, key in held.keys.items() if number != epoch}
-    return _replace(path, _Contents(use=held.use, current=held.current, keys=keys))
+    return _replace(path, held.model_copy(update={"keys": keys}))
+
+
+def add_journal_key(path: Path) -> None:
+    """Give a file from before journal keys one. BadUsage if it has one: it never changes."""
+    held = _read(path)
+    if held.journal is not None:
+        raise BadUsage("there is a journal key already", str(path), "it stays as it is")
+    _replace(path, held)
 
 
 def _listed(contents: _Contents) -> str:
@@ -146,6 +169,8 @@ def _text(contents: _Contents) -> str:
         "# Fleet keys. Whoever reads this file can pose as any pack of the fleet.",
         f'use = "{contents.use}"',
         f"current = {contents.current}",
+        "# Verifies journals; who has it could also make one that verifies.",
+        f'journal = "{contents.journal}"',
         "",
         "[keys]",
         *(f'{epoch} = "{key}"' for epoch, key in sorted(contents.keys.items())),
@@ -176,7 +201,12 @@ def _write_new(path: Path, contents: _Contents) -> None:
 
 
 def _replace(path: Path, contents: _Contents) -> Keyring:
-    """Write beside it, then put in its place: a crash leaves the old file or the new one."""
+    """Write beside it, then put in its place: a crash leaves the old file or the new one.
+
+    A file written anew has a journal key.
+    """
+    journal = contents.journal or secrets.token_hex(KEY_BYTES)
+    contents = contents.model_copy(update={"journal": journal})
     beside = path.with_name(f"{path.name}.{secrets.token_hex(4)}.new")
     _write_new(beside, contents)
     with _told(path):

@@ -10,6 +10,9 @@ A fleet key lets the base tell its own packs from any other sender. It lives in 
 only its owner can read; each pack is given keys of its own, made from it, when it is set up.
 Keys for exercises and keys for real incidents are made apart and never fit one another.
 
+The file also holds the key of journals: it makes each journal's digest one that nobody without
+the file can make again ("outby verify" checks it). It stays the same through all epochs.
+
 Change epoch when a key may have become known, or by the calendar: "next" adds a new fleet key
 and keeps the old one, packs are given their new keys one by one, "drop" ends the old one."""
 
@@ -19,6 +22,7 @@ _EXAMPLES = (
     ("outby keys show fleet.key", "say what the file holds, without its secrets"),
     ("outby keys next fleet.key", "begin a new epoch; the old one still holds"),
     ("outby keys drop fleet.key 1", "end epoch 1: its packs are no longer believed"),
+    ("outby keys journal fleet.key", "add the key of journals to a file from before there was one"),
 )
 IDENTITY_MAX = 0xFFFF_FFFF
 
@@ -47,6 +51,7 @@ def add_parser(subparsers: Subparsers) -> None:
     _add_act(acts, "next", "begin a new epoch; the old ones still hold")
     drop = _add_act(acts, "drop", "end an old epoch")
     drop.add_argument("epoch", type=int, metavar="EPOCH", help="number of the epoch")
+    _add_act(acts, "journal", "add the key of journals to a file that has none")
 
 
 def _add_act(acts: Subparsers, name: str, summary: str) -> argparse.ArgumentParser:
@@ -82,6 +87,9 @@ def run(args: argparse.Namespace) -> int:
         keyring = keyfile.next_epoch(args.file)
         print(f"epoch {keyring.current_epoch} begins; held: {_listed(keyring.epochs)}")
         print("give each pack its new keys, then drop the old epoch")
+    elif args.act == "journal":
+        keyfile.add_journal_key(args.file)
+        print(f"{args.file} has a key of journals now; those begun before keep their open digest")
     else:
         keyring = keyfile.drop_epoch(args.file, args.epoch)
         print(f"epoch {args.epoch} has ended; held: {_listed(keyring.epochs)}")
@@ -99,6 +107,7 @@ def _show(file: Path) -> None:
     print(f"use      {keyring.use}")
     print(f"current  {keyring.current_epoch}")
     print(f"held     {_listed(keyring.epochs)}")
+    print(f"journal  {'keyed' if keyfile.journal_key(file) else 'open'}")
 
 
 def _print_pack(file: Path, identity: int, epoch: int | None) -> None:

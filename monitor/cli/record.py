@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.cli.journals import say_closed
 from monitor.cli.options import (
     Subparsers,
     add_command,
@@ -89,6 +90,8 @@ def run(args: argparse.Namespace) -> int:
             print(f"{doing} {path}: {launch.links.summary()}", flush=True)
 
         asyncio.run(recorder.run(ready))
+        if recorder.closed:
+            say_closed(path)
     return Exit.OK
 
 

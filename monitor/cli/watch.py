@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.cli.journals import say_closed
 from monitor.cli.options import (
     Subparsers,
     add_command,
@@ -260,7 +261,9 @@ def _draw(
     desk.close()
     if left is Left.OTHER_FOLD:
         raise BadJournal(left.value, str(follower.path), "use the same version for both")
-    if left is not None:
+    if follower.incident.closed:
+        say_closed(follower.path)
+    elif left is not None:
         print(f"{left.value}: {follower.path}")
     return app.return_code or Exit.OK
 
@@ -299,6 +302,8 @@ def _plain(
             asked_once = True
             print("Type quit to leave, quit stop to stop recording too.", flush=True)
     desk.close()
+    if board.closed:
+        say_closed(follower.path)
     return Exit.OK
 
 

@@ -29,6 +29,8 @@ DIGEST_BYTES = 16
 KEY_BYTES_MAX = 64
 """Of BLAKE2b, RFC 7693 section 2.1."""
 KEY_CHECK_BYTES = 8
+GROUP = 4
+"""Hex digits that a person reads out in one breath."""
 DOMAIN = b"outby journal\x00"
 KEY_CHECK_DOMAIN = b"outby journal key check\x00"
 NO_SIGNAL_DBM = -32768
@@ -59,6 +61,12 @@ NO_ROWS = Columns((), (), (), (), (), ())
 def _text(value: str) -> bytes:
     raw = value.encode()
     return pack(">I", len(raw)) + raw
+
+
+def shown(value: bytes) -> str:
+    """A digest as it is printed and read out: hex in groups of four."""
+    text = value.hex()
+    return " ".join(text[at : at + GROUP] for at in range(0, len(text), GROUP))
 
 
 def key_check(key: bytes) -> str:

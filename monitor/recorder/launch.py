@@ -33,6 +33,7 @@ from monitor.recorder.recorder import Recorder
 from monitor.recorder.recovery import Refold, Start, break_since, opening
 from monitor.recorder.sequencer import Sequencer
 from monitor.settings import Settings
+from protocol.integrity import Keyring
 
 SOFTWARE = f"outby {__version__}"
 IDENTITY_MAX = 0xFFFF_FFFF
@@ -52,7 +53,12 @@ class Launch:
         self._settings = settings
         self._clock = clock
         self._specs: list[LinkSpec] = [parse(text) for text in settings.links]
-        self._keyring = keyfile.load(Path(settings.key).expanduser()) if settings.key else None
+        self._keyring: Keyring | None = None
+        self._journal_key = b""
+        if settings.key:
+            key_file = Path(settings.key).expanduser()
+            self._keyring = keyfile.load(key_file)
+            self._journal_key = keyfile.journal_key(key_file)
         self._random = random.SystemRandom()
         self._lock = _take_lock(path)
 
@@ -72,7 +78,7 @@ class Launch:
         keeper = LinkKeeper(self._specs, self._clock, self._wake)
         keeper.open_all()
         try:
-            writer = JournalWriter.create(self.path, _header(opened))
+            writer = JournalWriter.create(self.path, _header(opened), self._journal_key)
         except BadJournal:
             keeper.close()
             raise
@@ -100,7 +106,9 @@ class Launch:
         if start.incident.closed:
             raise BadJournal("the incident is closed", str(self.path), "open a new one")
         self._check_keyed(start.opened)
-        writer = JournalWriter.open(self.path)
+        writer = JournalWriter.open(
+            self.path, self._journal_key if header.digest == "keyed" else b""
+        )
         keeper = LinkKeeper(self._specs, self._clock, self._wake)
         keeper.open_what_can_be()
         return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)

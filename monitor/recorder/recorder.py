@@ -75,6 +75,11 @@ class Recorder:
         self._failing = ""
         self._ending = False
 
+    @property
+    def closed(self) -> bool:
+        """The incident has ended; all of it is in the journal once ``run`` has returned."""
+        return self._sequencer.incident.closed
+
     def wake(self) -> None:
         """Have the loop take what the links have read. Called from their threads."""
         loop = self._loop

@@ -65,6 +65,33 @@ def test_the_next_epoch_keeps_the_old_one_until_it_is_dropped(path: Path) -> Non
     assert list(path.parent.iterdir()) == [path]
 
 
+def test_the_journal_key_outlives_every_epoch(path: Path) -> None:
+    keyfile.create(path, "exercise")
+    key = keyfile.journal_key(path)
+    assert len(key) == 32
+    keyfile.next_epoch(path)
+    keyfile.drop_epoch(path, 1)
+    assert keyfile.journal_key(path) == key
+    with pytest.raises(BadUsage, match="there is a journal key already"):
+        keyfile.add_journal_key(path)
+    assert keyfile.journal_key(path) == key
+
+
+def test_a_file_from_before_journal_keys_loads_and_gets_one(path: Path) -> None:
+    write(path, GOOD)
+    assert keyfile.journal_key(path) == b""
+    ring = keyfile.load(path)
+    keyfile.add_journal_key(path)
+    assert len(keyfile.journal_key(path)) == 32
+    assert secret(keyfile.load(path), 1) == secret(ring, 1)
+
+
+def test_the_next_epoch_adds_a_journal_key_too(path: Path) -> None:
+    write(path, GOOD)
+    keyfile.next_epoch(path)
+    assert len(keyfile.journal_key(path)) == 32
+
+
 def test_epochs_held_are_bounded(path: Path) -> None:
     keyfile.create(path, "exercise")
     for _ in range(3):
@@ -114,6 +141,7 @@ GOOD = f'use = "real"\ncurrent = 1\n[keys]\n1 = "{KEY}"\n'
         (GOOD.replace(KEY, "AB" * 32), "keys.1: "),
         (GOOD.replace("1 = ", "256 = "), "keys.256"),
         (GOOD + 'spare = "1"\n', "keys.spare"),
+        (f'journal = "{KEY[2:]}"\n' + GOOD, "journal: "),
         ("owner = 1\n" + GOOD, "owner: Extra inputs"),
         ("use = ", "Invalid value"),
         ("# ø\n" + GOOD, "not a key file"),

@@ -22,7 +22,19 @@ def test_a_fleet_from_its_first_key_to_the_next_epoch(
     capsys.readouterr()
     assert main(["keys", "show", name]) == Exit.OK
     shown = dict(line.split() for line in capsys.readouterr().out.splitlines())
-    assert shown == {"use": "exercise", "current": "2", "held": "2"}
+    assert shown == {"use": "exercise", "current": "2", "held": "2", "journal": "keyed"}
+
+
+def test_an_old_file_gets_a_key_of_journals(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path.write_text(f'use = "real"\ncurrent = 1\n[keys]\n1 = "{"ab" * 32}"\n', "utf-8")
+    path.chmod(0o600)
+    assert main(["keys", "show", str(path)]) == Exit.OK
+    assert "journal  open" in capsys.readouterr().out
+    assert main(["keys", "journal", str(path)]) == Exit.OK
+    assert len(keyfile.journal_key(path)) == 32
+    capsys.readouterr()
+    assert main(["keys", "journal", str(path)]) == Exit.USAGE
+    assert "there is a journal key already" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("identity", ["16909060", "0x01020304"])

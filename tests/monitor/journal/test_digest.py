@@ -68,3 +68,9 @@ def test_the_key_check_knows_the_key_again() -> None:
     assert digest.key_check(b"a") != digest.key_check(b"b")
     by_hand = blake2b(b"outby journal key check\x00", digest_size=8, key=b"a").hexdigest()
     assert digest.key_check(b"a") == by_hand
+
+
+def test_a_digest_is_shown_in_groups_that_can_be_read_out() -> None:
+    """The digest of JOURNAL-FORMAT.md's worked example."""
+    value = bytes.fromhex("d604576fe5458bdaf1a0a3219e9824fe")
+    assert digest.shown(value) == "d604 576f e545 8bda f1a0 a321 9e98 24fe"

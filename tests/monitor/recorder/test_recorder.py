@@ -27,6 +27,7 @@ from monitor.incident.rows import RowKind, Standing
 from monitor.journal.ballast import ballast_path
 from monitor.journal.connection import DiskFull
 from monitor.journal.reader import JournalReader
+from monitor.journal.verify import verify_digest
 from monitor.journal.writer import CHECKPOINT_BYTES_MIN, JournalWriter
 from monitor.links.chunk import Chunk
 from monitor.recorder.launch import Launch
@@ -479,6 +480,46 @@ async def test_an_incident_goes_on_with_a_key_or_without_as_it_was_opened(
             await task
     with Launch(journal, settings, Clock()) as launch, pytest.raises(BadFile, match="with a key"):
         launch.resume()
+
+
+async def test_a_keyed_incident_has_a_digest_that_only_the_key_file_makes(
+    journal: Path, settings: Settings, key_of: Any, tmp_path: Path
+) -> None:
+    """Over a stop, a change of epoch and a start; then nobody without the file can check it."""
+    keyed = changed(settings, key=key_of("exercise"))
+    key_file = tmp_path / "exercise.key"
+    async with asyncio.timeout(WAIT_S):
+        for way in ("begin", "resume"):
+            with Launch(journal, keyed, Clock()) as launch:
+                task = await running(getattr(launch, way)())
+                launch.recorder.stop()
+                await task
+                assert not launch.recorder.closed
+            keyfile.next_epoch(key_file)
+    with JournalReader(journal) as reader:
+        assert reader.header().digest == "keyed"
+    assert verify_digest(journal, keyfile.journal_key(key_file)) is None
+    with pytest.raises(BadJournal, match="needs the fleet key"):
+        verify_digest(journal)
+
+
+async def test_a_key_file_from_before_journal_keys_gives_an_open_digest(
+    journal: Path, settings: Settings, tmp_path: Path
+) -> None:
+    """The incident goes on with an open digest even once the file has a journal key."""
+    old = tmp_path / "old.key"
+    old.write_text(f'use = "exercise"\ncurrent = 1\n[keys]\n1 = "{"ab" * 32}"\n', "utf-8")
+    old.chmod(0o600)
+    keyed = changed(settings, key=str(old))
+    async with asyncio.timeout(WAIT_S):
+        for way in ("begin", "resume"):
+            with Launch(journal, keyed, Clock()) as launch:
+                task = await running(getattr(launch, way)())
+                launch.recorder.stop()
+                await task
+            if way == "begin":
+                keyfile.add_journal_key(old)
+    assert verify_digest(journal) is None
 
 
 def test_a_damaged_memory_is_said(journal: Path, settings: Settings) -> None:

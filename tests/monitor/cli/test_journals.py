@@ -1,0 +1,52 @@
+"""Which journal is meant, and what is said of it at its end."""
+
+from pathlib import Path
+
+import pytest
+
+import shared
+from monitor.cli import journals
+from monitor.errors import BadJournal
+from monitor.settings import Settings
+
+GOLDEN = shared.path("journals", "kiln-lane.journal")
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    (tmp_path / "incidents").mkdir()
+    return Settings(incidents_folder=str(tmp_path / "incidents"))
+
+
+@pytest.mark.parametrize("said", ["one", "one.journal"])
+def test_a_name_is_looked_for_in_the_incidents_folder(settings: Settings, said: str) -> None:
+    path = settings.incidents_path / "one.journal"
+    path.touch()
+    assert journals.journal_at(Path(said), settings) == path
+
+
+def test_a_path_comes_first(settings: Settings, tmp_path: Path) -> None:
+    path = tmp_path / "elsewhere.journal"
+    path.touch()
+    assert journals.journal_at(path, settings) == path
+
+
+def test_none_is_an_error(settings: Settings) -> None:
+    with pytest.raises(BadJournal, match="no such journal: two: see outby incidents"):
+        journals.journal_at(Path("two"), settings)
+
+
+def test_the_digest_is_said_at_the_end(capsys: pytest.CaptureFixture[str]) -> None:
+    journals.say_closed(GOLDEN)
+    first, second = capsys.readouterr().out.splitlines()
+    assert first == f"the incident is closed: {GOLDEN}"
+    assert second.startswith("note down its digest, without a key, ")
+    assert len(second.split()[-8:]) == 8
+
+
+def test_a_journal_that_is_busy_says_how_to_see_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "busy.journal"
+    journals.say_closed(path)
+    assert f"see its digest by: outby verify {path}" in capsys.readouterr().out
