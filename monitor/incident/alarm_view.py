@@ -81,6 +81,8 @@ def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
 def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact | None) -> str:
     """The rule behind the alarm, with its figures."""
     kind = alarm.key.kind
+    if contact is not None and kind is Kind.STILL_THEN_SILENT and not contact.still_and_silent:
+        return wording.STILL_HEARD
     if contact is not None and kind is Kind.NO_SIGNAL:
         return wording.silence_detail(s.silent_ns(contact), s.lost_limit_ns(contact))
     if contact is not None and kind is Kind.STILL_THEN_SILENT:

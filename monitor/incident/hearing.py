@@ -12,6 +12,7 @@ from protocol.packets import Motion, Receipt, Report
 
 _LIVE = Standing.LIVE
 _SIGN_OFF = PacketKind.SIGN_OFF
+_STILL = (Motion.PRE_ALARM, Motion.ALARM)
 
 
 def hear(s: Situation, event: Heard) -> None:
@@ -71,12 +72,22 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
         if newest:
             _take_receipt(contact, packet)
     elif newest:
+        _started_anew(s, contact, packet)
         contact.signed_off = packet.kind == _SIGN_OFF
         contact.take(packet, s.now)
     else:
         _late_alarm(s, contact, packet)
     s.watch_silence(contact)
     review_contact(s, contact)
+
+
+def _started_anew(s: Situation, contact: Contact, packet: Report) -> None:
+    """A pack that starts anew in the middle of a pre-alarm has forgotten it; its wearer may lie."""
+    forgets = packet.boot != contact.boot and packet.motion not in _STILL
+    if forgets and contact.motion() is Motion.PRE_ALARM and not contact.signed_off:
+        wearer = s.wearer_of(contact)
+        if wearer is not None and in_scope(Kind.STILL_THEN_SILENT, wearer.phase):
+            s.engine.pulse(key(Kind.STILL_THEN_SILENT, contact, wearer), s.now)
 
 
 def _take_receipt(contact: Contact, receipt: Receipt) -> None:

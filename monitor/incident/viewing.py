@@ -46,7 +46,8 @@ def picture_of(s: Situation) -> Picture:
         signals_expected=len(expected),
         wearers=wearers,
         alarms=tuple(
-            alarm_view(s, alarm, crews) for alarm in ordering.lines(s.engine.by_key.values())
+            alarm_view(s, alarm, crews)
+            for alarm in ordering.lines(s.engine.by_key.values(), lambda a: _crew_of(s, a))
         ),
         unjoined=tuple(_unjoined_view(s, c) for _, c in sorted(s.contacts.items()) if not c.wearer),
         links=tuple(
@@ -63,6 +64,11 @@ def picture_of(s: Situation) -> Picture:
         sound=s.sound.state if s.sound else "",
         sounding=sounding(s),
     )
+
+
+def _crew_of(s: Situation, alarm: Alarm) -> str:
+    wearer = s.wearers.get(alarm.key.wearer)
+    return wearer.crew if wearer else ""
 
 
 def _came_out(wearer: Wearer) -> bool:

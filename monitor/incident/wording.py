@@ -6,6 +6,7 @@ from protocol.packets import Motion
 
 QUIET = "ok"
 CREW_ALARM = "crew alarm"
+STILL_HEARD = "heard again after a motion pre-alarm"
 
 MOTION_WORDS = {
     Motion.UNKNOWN: "unknown",

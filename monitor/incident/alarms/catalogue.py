@@ -121,7 +121,8 @@ _ENTRIES = (
         latches=True,
         key_needed=True,
         may_be_shelved=False,
-        raised="the pack's motion pre-alarm, then nothing genuine for the procedure's time",
+        raised="the pack's motion pre-alarm, then nothing genuine for the procedure's time, or a "
+        "pack that starts anew",
         clears="reset with a reason, once the pack is heard again",
         to_do=_CALL,
         consequence="a motion alarm that the radio lost is taken for a lost signal",

@@ -209,6 +209,50 @@ def test_signed_off_in_pre_alarm_is_a_pack_off_and_not_a_silence(entered: "Story
     assert entered.alarms(t=36 * S) == ["pack_off", "pre_alarm"]
 
 
+def test_a_pack_that_starts_anew_in_a_pre_alarm_has_only_forgotten_it(entered: "Story") -> None:
+    """A sensor that has just started has not watched long enough to say that anybody moves."""
+    entered.hear(20 * S, motion=Motion.PRE_ALARM)
+    entered.hear(30 * S, kind=Kind.SIGN_ON, boot=2)
+    alarm = entered.alarm("still_then_silent")
+    assert (alarm.priority, alarm.state) == (Priority.DANGER, "latched, unacknowledged")
+    assert alarm.detail == "heard again after a motion pre-alarm"
+    assert entered.line().state == "STILL, SILENT"
+    entered.hear(35 * S, boot=2, sequence=9)
+    assert "still_then_silent" in entered.alarms(t=40 * S)
+
+
+def test_it_is_not_told_twice_if_the_new_start_goes_on_in_alarm(entered: "Story") -> None:
+    entered.hear(20 * S, motion=Motion.PRE_ALARM)
+    entered.hear(22 * S, boot=2, motion=Motion.PRE_ALARM)
+    assert entered.alarms() == ["pre_alarm"]
+    entered.hear(24 * S, boot=3, motion=Motion.ALARM)
+    assert entered.alarms() == ["motion_alarm"]
+
+
+def test_a_new_start_after_signing_off_is_not_that(entered: "Story") -> None:
+    entered.hear(20 * S, kind=Kind.SIGN_OFF, motion=Motion.PRE_ALARM)
+    entered.hear(25 * S, kind=Kind.SIGN_ON, boot=2)
+    # The danger of the pack that went off has been told, and waits for its key.
+    assert entered.alarms() == ["pack_off"]
+    assert not entered.alarm("pack_off").acknowledged
+
+
+@pytest.mark.parametrize("how", ["silence", "new start", "sign-off"])
+@pytest.mark.parametrize("kind", ["motion alarm", "distress"])
+def test_a_latched_alarm_outlasts_whatever_the_pack_does_next(
+    entered: "Story", how: str, kind: str
+) -> None:
+    fields = {"distress": True} if kind == "distress" else {"motion": Motion.ALARM}
+    entered.hear(20 * S, **fields)
+    if how == "new start":
+        entered.hear(25 * S, kind=Kind.SIGN_ON, boot=2)
+    elif how == "sign-off":
+        entered.hear(25 * S, kind=Kind.SIGN_OFF)
+    assert kind.replace(" ", "_") in entered.alarms(t=10 * MIN)
+    assert entered.line().state != "ok"
+    assert entered.line(2).state in {"crew alarm", "NO SIGNAL"}
+
+
 def test_outside_the_hazard_it_is_nothing(story: "Story") -> None:
     story.list_and_join(1, 101)
     story.connect(1)

@@ -1,11 +1,9 @@
 import pytest
 
-from monitor.incident.alarms import ordering
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import (
     ANNOUNCEMENTS_MAX,
     REFUSALS_MAX,
-    Alarm,
     Aside,
     Engine,
     Key,
@@ -278,34 +276,6 @@ def test_announcements_not_taken_do_not_grow_without_end(engine: Engine) -> None
     taken = engine.take_announcements()
     assert len(taken) == ANNOUNCEMENTS_MAX
     assert taken[-1].t == ANNOUNCEMENTS_MAX + 4
-
-
-def test_the_order_of_the_lines(engine: Engine) -> None:
-    engine.put(NO_SIGNAL, 1, condition=True)
-    engine.put(LOW_AIR, 2, condition=True)
-    engine.put(DISTRESS, 3, condition=True)
-    engine.put(Key(Kind.NO_SIGNAL, wearer=5), 0, condition=True, held=True)
-    engine.put(PRE_ALARM, 0, condition=True)
-    engine.acknowledge(2, "R. Harrow", 4)
-
-    def kinds(alarms: list[Alarm]) -> list[str]:
-        return [alarm.key.kind for alarm in alarms]
-
-    # Priority, then waiting before taken, then age; what is held back has no line.
-    lines = ordering.lines(engine.by_key.values())
-    assert kinds(lines) == ["distress", "low_air", "no_signal", "pre_alarm"]
-    engine.put(Key(Kind.LOW_AIR, wearer=6), 5, condition=True)
-    lines = ordering.lines(engine.by_key.values())
-    assert [a.raised_ns for a in lines] == [3, 5, 2, 1, 0]
-
-
-def test_the_worst_is_of_those_that_hold_or_are_latched(engine: Engine) -> None:
-    assert ordering.worst([]) is None
-    engine.put(LOW_AIR, 1, condition=True)
-    engine.put(LOW_AIR, 2, condition=False)
-    engine.put(NO_SIGNAL, 3, condition=True)
-    worst = ordering.worst(engine.by_key.values())
-    assert worst is engine.by_key[NO_SIGNAL]
 
 
 def test_a_danger_that_is_over_insists_no_more(engine: Engine) -> None:
