@@ -5,10 +5,17 @@ is laid down, and beside a peer, or the least that it could be here, measured in
 Ratios travel between machines, figures do not.
 """
 
-from tests.benchmarks import bench_fold, bench_journal, bench_live, bench_protocol, bench_serial
+from tests.benchmarks import (
+    bench_air,
+    bench_fold,
+    bench_journal,
+    bench_live,
+    bench_protocol,
+    bench_serial,
+)
 from tests.benchmarks.measuring import Figure, machine, say, table
 
-GROUPS = (bench_protocol, bench_journal, bench_fold, bench_serial, bench_live)
+GROUPS = (bench_protocol, bench_journal, bench_fold, bench_air, bench_serial, bench_live)
 
 
 def main() -> None:

@@ -31,6 +31,8 @@ class Figure:
     """More is better; else less is."""
     of_ratio: bool = False
     """Bar and goal are of the ratio to the peer, not of the figure."""
+    most: float | None = None
+    """Beyond this the goal is missed on its other side."""
 
     @property
     def ratio(self) -> float | None:
@@ -48,7 +50,7 @@ class Figure:
 
     def _reaches(self, limit: float) -> bool:
         value = self.ratio if self.of_ratio else self.ours
-        if value is None:
+        if value is None or (self.most is not None and value > self.most):
             return False
         return value >= limit if self.more else value <= limit
 
