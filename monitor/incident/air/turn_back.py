@@ -37,7 +37,6 @@ _WHY = {
     "half": "half of the usable air",
     "thirds": "a third in, a third out, a third kept",
     "double": "double air for the way back",
-    "fixed": "a fixed pressure",
 }
 
 
@@ -79,6 +78,8 @@ class Turn:
     by: Literal["bar rule", "litre rule", "fixed"]
     why: str
     """The rule in words."""
+    other_bar: float | None = None
+    """What the less strict of bar and litre rule gives; None: there was only one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,10 +118,9 @@ def turn(
         reserve = cylinder.low_air_bar
     if procedure.turn_back_rule == "none" or reserve is None:
         return None
-    why = _WHY[procedure.turn_back_rule]
     if procedure.turn_back_rule == "fixed":
-        fixed = _fixed_bar(procedure, cylinder)
-        return None if fixed is None else Turn(max(fixed, reserve), "fixed", why)
+        return _fixed(procedure, cylinder, reserve)
+    why = _WHY[procedure.turn_back_rule]
     times = _WAY_BACK[procedure.turn_back_rule]
     if procedure.turn_back_rule == "thirds":
         reserve = max(reserve, way.start_bar / 3)
@@ -129,8 +129,8 @@ def turn(
     by_bar = bar_rule(way, reserve, times)
     by_litre = litre_rule(way, reserve, times, cylinder, others_way_in_l)
     if by_litre is not None and by_litre > by_bar:
-        return Turn(by_litre, "litre rule", why)
-    return Turn(by_bar, "bar rule", why)
+        return Turn(by_litre, "litre rule", why, by_bar)
+    return Turn(by_bar, "bar rule", why, by_litre)
 
 
 def bar_rule(way: Way, reserve_bar: float, times: int) -> float:
@@ -216,9 +216,11 @@ def _walked_l(way: Way, volume: float, temperature_c: float) -> float:
     )
 
 
-def _fixed_bar(procedure: Procedure, cylinder: Cylinder) -> float | None:
-    if procedure.turn_back_fixed_bar is not None:
-        return procedure.turn_back_fixed_bar
-    if procedure.turn_back_fixed_fraction is None or cylinder.rated_bar is None:
+def _fixed(procedure: Procedure, cylinder: Cylinder, reserve_bar: float) -> Turn | None:
+    bar, why = procedure.turn_back_fixed_bar, "a fixed pressure"
+    fraction = procedure.turn_back_fixed_fraction
+    if fraction is not None and cylinder.rated_bar is not None:
+        bar, why = fraction * cylinder.rated_bar, f"{fraction * 100:.0f} % of rated pressure"
+    if bar is None:
         return None
-    return procedure.turn_back_fixed_fraction * cylinder.rated_bar
+    return Turn(max(bar, reserve_bar), "fixed", why if bar >= reserve_bar else "the reserve")

@@ -137,7 +137,9 @@ def test_both_rules_after_arrival(
     assert turn_back.bar_rule(way, reserve, 2) == by_bar
     assert turn_back.litre_rule(way, reserve, 2, cylinder) == pytest.approx(by_litre, abs=1)
     kept = rules("double", turn_back_reserve_bar=reserve)
-    assert found(turn_back.turn(kept, way, cylinder)).bar == by_bar
+    mark = found(turn_back.turn(kept, way, cylinder))
+    assert mark.bar == by_bar
+    assert mark.other_bar == pytest.approx(by_litre, abs=1)
 
 
 # The deepest point: turn at once. Computed; the bar rule is start - (start - reserve) / (n + 1).
@@ -210,17 +212,17 @@ def test_many_objectives_are_remembered_as_few_legs_never_shorter() -> None:
 
 
 @pytest.mark.parametrize(
-    ("values", "bar"),
+    ("values", "bar", "why"),
     [
-        ({"turn_back_fixed_bar": 150}, 150),
-        ({"turn_back_fixed_fraction": 0.5}, 150),
+        ({"turn_back_fixed_bar": 150}, 150, "a fixed pressure"),
+        ({"turn_back_fixed_fraction": 0.5}, 150, "50 % of rated pressure"),
         # Never under what must be left.
-        ({"turn_back_fixed_bar": 50}, 55),
+        ({"turn_back_fixed_bar": 50}, 55, "the reserve"),
     ],
 )
-def test_a_fixed_pressure(values: dict[str, float], bar: float) -> None:
+def test_a_fixed_pressure(values: dict[str, float], bar: float, why: str) -> None:
     mark = found(turn_back.turn(rules("fixed", **values), Way.connected(290), SMALL))
-    assert (mark.bar, mark.by) == (bar, "fixed")
+    assert (mark.bar, mark.by, mark.why) == (bar, "fixed", why)
 
 
 def test_no_rule_no_mark() -> None:
@@ -235,7 +237,7 @@ def test_what_is_not_known_gives_no_mark() -> None:
 
 def test_without_a_water_volume_the_bar_rule_stands_alone() -> None:
     mark = found(turn_back.turn(HALF, Way.connected(300), Cylinder(None, 300, 55, 15)))
-    assert (mark.bar, mark.by) == (177.5, "bar rule")
+    assert (mark.bar, mark.by, mark.other_bar) == (177.5, "bar rule", None)
 
 
 # ---------------------------------------------------------------- crews
@@ -295,6 +297,7 @@ def test_with_mixed_cylinders_the_litre_rule_can_be_the_stricter() -> None:
     kept = gas.usable_l(55, 3, 15) + 2 * turn_back.way_in_l(mate)
     assert gas.usable_l(mark.bar, 3, 15) == pytest.approx(kept)
     assert mark.bar > 55 + 2 * 20
+    assert mark.other_bar == pytest.approx(55 + 2 * 20)
 
 
 def test_litres_compare_where_bar_do_not() -> None:
