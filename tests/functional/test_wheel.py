@@ -10,14 +10,22 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-DATA = ("scenarios/kiln-lane.toml", "rosters/kiln-lane.toml", "procedures/plain.toml")
-PAGES = ("protocol/PACKET-FORMAT.md", "monitor/journal/JOURNAL-FORMAT.md")
+DATA = (
+    "scenarios/kiln-lane.toml",
+    "rosters/kiln-lane.toml",
+    "procedures/plain.toml",
+    "cylinders.toml",
+)
+PAGES = (
+    "protocol/PACKET-FORMAT.md", "monitor/journal/JOURNAL-FORMAT.md", "monitor/PROCEDURES.md",
+)  # fmt: skip
 
 READ_EVERYTHING = """
 import pathlib, monitor, shared
-from monitor import procedures, roster
+from monitor import cylinders, procedures, roster
 from simulators import scenario_file
 print(pathlib.Path(monitor.__file__).parent)
+cylinders.load()
 for name in shared.names("procedures"): procedures.load(name)
 for name in shared.names("rosters"): roster.load(name)
 for name in shared.names("scenarios"): scenario_file.load(name)
