@@ -16,6 +16,9 @@ Kind = Annotated[str, Field(min_length=1, max_length=20)]
 TASKS_MAX = 40
 STAGES_MAX = 10
 ALARM_TEXTS_MAX = 60
+TO_DO_MAX = 74
+"""Characters of what to do on an alarm: so many stand beside NEW on a screen of 80 columns."""
+ToDo = Annotated[str, Field(min_length=1, max_length=TO_DO_MAX)]
 
 FormField = Literal["time", "name", "unit", "location", "task", "air", "mates", "resources"]
 """What the emergency form can be filled with; ``unit`` is the crew."""
@@ -159,7 +162,7 @@ class Procedure(_Part):
     # ------------------------------------------------------------ texts
     emergency_form: dict[FormField, Word] = Field(default_factory=_PLAIN_FORM.copy, min_length=1)
     """Fields of the emergency message in order, each with its heading."""
-    do: dict[Kind, Sentence] = Field(default_factory=dict, max_length=ALARM_TEXTS_MAX)
+    do: dict[Kind, ToDo] = Field(default_factory=dict, max_length=ALARM_TEXTS_MAX)
     """What to do on an alarm, by its kind, where this service has its own words."""
 
     sources: dict[str, Sentence] = Field(default_factory=dict)

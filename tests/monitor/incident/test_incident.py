@@ -28,6 +28,7 @@ def act(draw: Any, story: "Story", t: int) -> None:
     kind = draw(st.sampled_from([
         events.Connect, events.Enter, events.ComeOut, events.OffAir, events.SpokenReading,
         events.JoinPack, events.Acknowledge, events.Reset, events.EnrolAgain,
+        events.PutAside, events.TakeBack,
     ]))  # fmt: skip
     fields: dict[str, Any] = {"wearers": wearers}
     if kind is events.SpokenReading:
@@ -38,6 +39,11 @@ def act(draw: Any, story: "Story", t: int) -> None:
         fields = {"alarms": (draw(st.integers(1, 6)),)}
     elif kind is events.Reset:
         fields = {"alarm": draw(st.integers(1, 6)), "reason": "a trial"}
+    elif kind is events.PutAside:
+        minutes = draw(st.integers(1, 3))
+        fields = {"alarm": draw(st.integers(1, 6)), "minutes": minutes, "reason": "a trial"}
+    elif kind is events.TakeBack:
+        fields = {"alarm": draw(st.integers(1, 6))}
     elif kind is events.EnrolAgain:
         fields = {"pack": draw(st.sampled_from(PACKS))}
     elif draw(st.booleans()):
@@ -111,6 +117,8 @@ def told(events_: list[Event], horizons: list[int], ticks: list[int]) -> list[An
         if instant in horizons:
             pictures.append(incident.picture())
     pictures.append(incident.take_announcements())
+    # Acts are checked before, and the fold itself never asks for what the table refuses.
+    assert incident.take_refusals() == ()
     return pictures
 
 
@@ -222,3 +230,13 @@ def test_a_flood_of_invented_packs_is_bounded(story: "Story") -> None:
     story.hear(3 * S, real, distress=True)
     assert real in story.incident.heard_packs
     assert story.alarm("distress").wearers == (1,)
+
+
+def test_what_to_do_in_the_words_of_the_procedure(new_story: "type[Story]") -> None:
+    opened = new_story().incident.opened
+    assert opened is not None
+    story = new_story(opened.procedure.model_copy(update={"do": {"low_air": "Team out now."}}))
+    story.enter(1)
+    story.hear(5 * S, low_air=True, distress=True)
+    assert story.alarm("low_air").to_do == "Team out now."
+    assert story.alarm("distress").to_do == "Call the crew. Emergency crew. Tell command."

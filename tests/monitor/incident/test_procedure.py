@@ -3,7 +3,7 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from monitor.incident.procedure import Procedure
+from monitor.incident.procedure import TO_DO_MAX, Procedure
 
 NEEDED: dict[str, Any] = {
     "name": "trial",
@@ -25,6 +25,14 @@ def test_a_journal_from_before_the_newer_fields_still_has_rules() -> None:
     old = with_(battery_low_percent=20, reading_tolerance_bar=10, pressure_unit="bar", sources={})
     assert old.turn_back_rule == "half"
     assert Procedure.model_validate_json(old.model_dump_json()) == old
+
+
+def test_what_to_do_is_said_in_words_that_fit_a_line() -> None:
+    for text in ("Team out.", "x" * TO_DO_MAX):
+        assert with_(do={"low_air": text}).do == {"low_air": text}
+    for text in ("", "x" * (TO_DO_MAX + 1)):
+        with pytest.raises(ValidationError):
+            with_(do={"low_air": text})
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,6 @@ import pytest
 from pydantic import ValidationError
 
 from monitor.incident import events
-from monitor.incident.alarms.catalogue import CATALOGUE, Kind
 from monitor.incident.picture import Priority, PutAsideView
 from protocol.packets import Motion
 
@@ -162,17 +161,3 @@ def test_other_reasons_to_refuse(lost: "Story") -> None:
     assert why == "Alarm 1 came again after what was on the screen."
     assert put_aside(lost, 50 * S) is None
     assert put_aside(lost, 51 * S) == "Alarm 1 is put aside already."
-
-
-NEVER = {
-    Kind.DISTRESS, Kind.MOTION_ALARM, Kind.STILL_THEN_SILENT, Kind.PRE_ALARM, Kind.LOW_AIR,
-    Kind.OVERDUE, Kind.UNPROVEN_DISTRESS,
-}  # fmt: skip
-"""Distress, motion, low air and overdue, and whatever may stand for one of them."""
-
-
-def test_the_catalogue_never_lets_a_danger_of_a_wearer_be_put_aside() -> None:
-    assert not any(CATALOGUE[kind].may_be_shelved for kind in NEVER)
-    for kind, entry in CATALOGUE.items():
-        if entry.priority is Priority.DANGER:
-            assert not entry.may_be_shelved, kind

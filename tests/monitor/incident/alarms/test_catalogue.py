@@ -1,7 +1,16 @@
 import pytest
 
-from monitor.incident.alarms.catalogue import CATALOGUE, Kind, Scope, in_scope, line_word, row_word
+from monitor.incident.alarms.catalogue import (
+    CATALOGUE,
+    Kind,
+    Scope,
+    in_scope,
+    line_word,
+    row_word,
+)
 from monitor.incident.picture import Phase, Priority
+from monitor.incident.procedure import TO_DO_MAX
+from tests.monitor.incident.alarms.alarms_page import PAGE, page
 
 ROW_WORD_MAX = 13
 """Columns of the state word on the board at 80 columns."""
@@ -17,13 +26,37 @@ def test_every_row_is_rationalised(kind: Kind) -> None:
     for text in (entry.raised, entry.clears, entry.to_do, entry.consequence, entry.source):
         assert text
     assert entry.respond_within
+    assert len(entry.to_do) <= TO_DO_MAX
     assert len(entry.row_word) <= ROW_WORD_MAX
 
 
+def test_the_page_is_the_one_of_the_catalogue() -> None:
+    """Stale? ``python -m tests.monitor.incident.alarms.alarms_page`` writes it anew."""
+    assert PAGE.read_text(encoding="utf-8") == page()
+
+
+def test_the_page_draws_every_way_between_two_states() -> None:
+    """Spot checks by the standard's diagram: B -ack-> C, B -return-> D or E, F -reset-> A."""
+    text = page()
+    for arrow in ("B --> C: acknowledged", "B --> D: condition ends", "shown --> G: shelved"):
+        assert f"    {arrow}\n" in text
+    assert "B --> E: condition ends, latches" in text
+    assert "F --> A: reset, latches" in text
+
+
+# IEC 62682 leaves it to the rationalisation what may be shelved. Ours: distress, motion, low air,
+# overdue, and whatever may stand for one of them, never.
+NEVER_ASIDE = {
+    Kind.DISTRESS, Kind.MOTION_ALARM, Kind.STILL_THEN_SILENT, Kind.PRE_ALARM, Kind.LOW_AIR,
+    Kind.OVERDUE, Kind.UNPROVEN_DISTRESS,
+}  # fmt: skip
+
+
 def test_what_may_never_be_put_aside() -> None:
-    # IEC 62682 leaves it to the rationalisation: these five are never shelved.
-    for kind in (Kind.DISTRESS, Kind.MOTION_ALARM, Kind.STILL_THEN_SILENT, Kind.LOW_AIR):
-        assert not CATALOGUE[kind].may_be_shelved
+    assert not any(CATALOGUE[kind].may_be_shelved for kind in NEVER_ASIDE)
+    for kind, entry in CATALOGUE.items():
+        if entry.priority is Priority.DANGER:
+            assert not entry.may_be_shelved, kind
 
 
 def test_what_latches_is_a_danger() -> None:

@@ -1,0 +1,183 @@
+"""ALARMS.md, made from the catalogue and the table of states.
+
+Run this file to write it anew: ``python -m tests.monitor.incident.alarms.alarms_page``.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from monitor.incident.alarms import engine, states
+from monitor.incident.alarms.catalogue import CATALOGUE, Entry
+from monitor.incident.alarms.states import LETTERS, PUT_AWAY, TABLE, Cell, Input, State
+from monitor.incident.events import ASIDE_MINUTES_MAX
+from monitor.incident.picture import Priority
+
+PAGE = Path(states.__file__).with_name("ALARMS.md")
+S = 1_000_000_000
+LETTER = {state: letter for letter, state in LETTERS.items()}
+WITH_A_LINE = [state for state in State if state not in PUT_AWAY]
+SHORT = {
+    Input.RAISE: "begins", Input.CLEAR: "ends", Input.WORSEN: "worsens",
+    Input.ACKNOWLEDGE: "taken", Input.RESET: "reset",
+    Input.SHELVE: "put aside", Input.UNSHELVE: "back",
+    Input.SUPPRESS: "held back", Input.RELEASE: "let go",
+    Input.REMOVE: "out of service", Input.RESTORE: "in service",
+}  # fmt: skip
+"""Headings of the table of states."""
+
+HEAD = """# Alarms
+
+An alarm is something that needs an answer of the officer; so each has one, written down before it
+ever sounds. This page is made from `catalogue.py` and `states.py` beside it, and a test fails when
+it is stale. Write it anew with `python -m tests.monitor.incident.alarms.alarms_page`.
+
+- **Danger**: somebody may die, or nobody could see it. Written as a filled red block with its sign,
+  sounds until it is taken, is taken alone. After {insist} s untaken it sounds anew and its whole
+  line is written large.
+- **Caution**: will become a danger, or hides one. Cautions in view can be taken together.
+- **Notice**: to be known; no sound, needs no key.
+
+Outside its scope the same fact is a check result or nothing: a warning tried out at the door and a
+set bled after use do not alarm. A procedure can replace what to do by its own words (`[do]`,
+[PROCEDURES.md](../../PROCEDURES.md)), named by the kinds below.
+"""
+
+RULES = """## Order and grouping
+
+Most urgent first: by priority, then waiting before taken, then age. Among equally urgent ones,
+those of one crew stand together where its oldest stands: a crew is one place and one call. Each
+keeps its own line and its own key all the same, because who is in danger is what counts, and a
+danger that was not read must not be taken with another. Alarms that are about a crew as a whole, or
+about several packs that fell silent together, are one alarm from the start and name everybody in
+it; one more in it makes it wait anew.
+
+A wearer whose mate is in danger shows CREW ALARM and never "ok".
+
+## Put aside
+
+The officer may take a caution or notice off the lines for 1 to {minutes} minutes, with a reason,
+where the catalogue allows it. No danger can be, and nothing that stands for one. What is put aside
+is listed on the screen as long as it is. It comes back by itself: when its time is over, at once
+when it becomes a danger, when its wearer goes off air or changes packs; waiting anew if its
+condition holds then, else gone. Who did it, when and why is in the journal, and so is taking it
+back.
+"""
+
+STATES = """## States
+
+The state set of IEC 62682 / ISA-18.2 (from memory), as `states.py` has it; its head says how it
+works. Every pair that is not drawn is refused, changes nothing and goes to the log.
+"""
+
+
+def page() -> str:
+    """The whole page."""
+    parts = [
+        HEAD.format(insist=engine.INSIST_AFTER_NS // S),
+        "\n".join(_overview()) + "\n",
+        *(_entry(entry) for entry in CATALOGUE.values()),
+        RULES.format(minutes=ASIDE_MINUTES_MAX),
+        STATES,
+        "```mermaid\n" + "\n".join(_diagram()) + "\n```\n",
+        "\n".join(_table()) + "\n",
+    ]
+    return "\n".join(parts)
+
+
+def _overview() -> Iterator[str]:
+    yield "| alarm | kind | priority | scope | latches | put aside |"
+    yield "|---|---|---|---|---|---|"
+    for entry in CATALOGUE.values():
+        latches = "yes" if entry.latches else ""
+        aside = "yes" if entry.may_be_shelved else ""
+        first = f"{_word(entry)} | `{entry.kind}` | {entry.priority.name.casefold()}"
+        yield f"| {first} | {entry.scope} | {latches} | {aside} |"
+
+
+def _word(entry: Entry) -> str:
+    return entry.word if entry.priority is Priority.NOTICE else entry.word.upper()
+
+
+def _entry(entry: Entry) -> str:
+    key = "stays until it is taken" if entry.key_needed else "goes by itself, taken or not"
+    rows = {
+        "raised": entry.raised,
+        "clears": entry.clears if entry.latches else f"{entry.clears}; {key}",
+        "do": entry.to_do,
+        "within": entry.respond_within,
+        "else": entry.consequence,
+        "put aside": "may be" if entry.may_be_shelved else "never",
+        "source": entry.source,
+    }
+    lines = [f"### {_word(entry)}", "", "| | |", "|---|---|"]
+    return "\n".join([*lines, *(f"| {name} | {text} |" for name, text in rows.items())]) + "\n"
+
+
+# ---------------------------------------------------------------- states
+
+
+def _ways(cell: Cell) -> Iterator[tuple[State, str]]:
+    """Each state that a cell leads to, and under which circumstances."""
+    holds = ", holds" if cell.while_true is not None else ""
+    gone = ", gone" if cell.while_true is not None else ""
+    if cell.while_true is not None:
+        yield cell.while_true, holds
+    if cell.plain is cell.latching:
+        if cell.plain is not None:
+            yield cell.plain, gone
+        return
+    if cell.plain is not None:
+        yield cell.plain, gone
+    if cell.latching is not None:
+        yield cell.latching, f"{gone}, latches"
+
+
+def _diagram() -> Iterator[str]:
+    yield "stateDiagram-v2"
+    yield "    direction LR"
+    yield '    state "has a line" as shown {'
+    for state in State:
+        inner = "    " if state in WITH_A_LINE else ""
+        if state is State.SHELVED:
+            yield "    }"
+        yield f'    {inner}state "{LETTER[state]} {state}" as {LETTER[state]}'
+    yield "    [*] --> A"
+    arrows: dict[tuple[str, str], list[str]] = {}
+    for (state, what), cell in TABLE.items():
+        for after, when in _ways(cell):
+            start = LETTER[state]
+            if after in PUT_AWAY and state in WITH_A_LINE:
+                start = "shown"
+                when = ""  # noqa: PLW2901 - every state with a line can be put away
+            if after is not state:
+                says = arrows.setdefault((start, LETTER[after]), [])
+                if what + when not in says:
+                    says.append(what + when)
+    for (start, end), says in arrows.items():
+        yield f"    {start} --> {end}: {'; '.join(says)}"
+
+
+def _table() -> Iterator[str]:
+    yield f"| | {' | '.join(SHORT[what] for what in Input)} |"
+    yield "|---" * (len(Input) + 1) + "|"
+    for state in State:
+        cells = " | ".join(_cell(TABLE[state, what]) for what in Input)
+        yield f"| {LETTER[state]} {state} | {cells} |"
+    yield ""
+    yield "`D/E`: D for an alarm that does not latch, E for one that does. `B?A/E`: B while the"
+    yield "condition holds, else A or E. `-` and empty: refused."
+
+
+def _cell(cell: Cell) -> str:
+    def letter(state: State | None) -> str:
+        return "-" if state is None else LETTER[state]
+
+    if cell.plain is None and cell.latching is None:
+        return ""
+    plain, latching = letter(cell.plain), letter(cell.latching)
+    both = plain if plain == latching else f"{plain}/{latching}"
+    return both if cell.while_true is None else f"{letter(cell.while_true)}?{both}"
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page(), encoding="utf-8")
