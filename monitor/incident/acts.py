@@ -2,8 +2,9 @@
 
 from collections.abc import Callable
 
-from monitor.incident import crew, events
+from monitor.incident import crew, events, wording
 from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.airing import begin_wear, breathe_spoken, end_wear, review_crew_named
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.conditions import (
@@ -50,16 +51,20 @@ def _list_wearer(s: Situation, act: events.ListWearer) -> None:
         phase_ns=s.now,
     )
     s.wearers[act.wearer] = wearer
+    s.set_crew(wearer, act.crew)
     if act.leader:
         crew.give_lead(wearer, s.wearers.values())
 
 
 def _set_crew(s: Situation, act: events.SetCrew) -> None:
     wearer = s.wearers[act.wearer]
-    wearer.crew = act.crew
+    before = wearer.crew
+    s.set_crew(wearer, act.crew)
     wearer.leader = act.leader
     if act.leader:
         crew.give_lead(wearer, s.wearers.values())
+    review_crew_named(s, before)
+    review_wearer(s, wearer)
 
 
 def _join_pack(s: Situation, act: events.JoinPack) -> None:
@@ -87,6 +92,9 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
             s.engine.move(old, Key(kind, wearer=wearer.number))
             s.engine.put(old, s.now, condition=False)
     _expect(s, wearer)
+    wear = wearer.live_wear
+    if wear is not None and wear.breathing is not None:
+        wear.breathing.another_cylinder()
     review_wearer(s, wearer)
 
 
@@ -119,6 +127,7 @@ def _connect(s: Situation, act: events.Connect) -> None:
         wearer.wear = Wear(connected_ns=since, word_ns=since)
         wearer.location, wearer.location_ns = "", None
         wearer.task = ""
+        begin_wear(s, wearer, wearer.wear)
         if act.pressure_bar is not None:
             _take_spoken(s, wearer, Reading(since, act.pressure_bar, AirFrom.ENTRY))
         _expect(s, wearer)
@@ -133,6 +142,8 @@ def _enter(s: Situation, act: events.Enter) -> None:
         if wear.entered_ns is None:
             wear.entered_ns = since
         wearer.task = act.task or wearer.task
+        if wear.breathing is not None:
+            wear.breathing.outlook = None  # what is expected hangs on the task
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
 
@@ -155,7 +166,8 @@ def _reach_objective(s: Situation, act: events.ReachObjective) -> None:
         wear.objective_ns = s.now if act.at_ns is None else act.at_ns
         if act.pressure_bar is not None:
             _take_spoken(s, wearer, Reading(wear.objective_ns, act.pressure_bar, AirFrom.VOICE))
-        wear.objective = s.reading(wearer, s.contact_of(wearer))
+        if wear.way is not None and (bar := s.shown_bar(wearer)) is not None:
+            wear.way = wear.way.reached(bar)
         review_wearer(s, wearer)
 
 
@@ -163,7 +175,9 @@ def _new_objective(s: Situation, act: events.NewObjective) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
         wear = _wear(wearer)
-        wear.objective_ns = wear.objective = wear.back_ns = None
+        wear.objective_ns = wear.back_ns = None
+        if wear.way is not None and (bar := s.shown_bar(wearer)) is not None:
+            wear.way = wear.way.sent_on(bar)
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
 
@@ -171,7 +185,10 @@ def _new_objective(s: Situation, act: events.NewObjective) -> None:
 def _start_back(s: Situation, act: events.StartBack) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
-        _wear(wearer).back_ns = s.now if act.at_ns is None else act.at_ns
+        wear = _wear(wearer)
+        wear.back_ns = s.now if act.at_ns is None else act.at_ns
+        if wear.way is not None and (bar := s.shown_bar(wearer)) is not None:
+            wear.way = wear.way.reached(bar)  # the way in does not grow on the way back
         review_wearer(s, wearer)
 
 
@@ -194,13 +211,15 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
         since = _step(s, wearer, Phase.OFF_AIR, act.at_ns)
-        _wear(wearer).off_ns = since
+        wear = _wear(wearer)
+        wear.off_ns = since
+        end_wear(wearer, wear)
         review_wearer(s, wearer)
         s.engine.take_back_all(number, s.now)
 
 
 def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
-    for number in act.wearers:
+    for number in _spoken_for(s, act):
         wearer = s.wearers[number]
         wear = _wear(wearer)
         wear.word_ns = wear.spoke_ns = s.now
@@ -208,6 +227,22 @@ def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
         _take_spoken(s, wearer, Reading(s.now, act.pressure_bar, AirFrom.VOICE))
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
+
+
+def _spoken_for(s: Situation, act: events.SpokenReading) -> tuple[int, ...]:
+    """Whose reading it is. The lowest of a crew may be anybody's whose gauge nobody hears.
+
+    Those whose pack tells more than that keep their own figure; if that is everybody, it is the
+    one whose pack tells the least.
+    """
+    if not act.lowest:
+        return act.wearers
+    told = {n: bar for n in act.wearers if (bar := s.told_bar(s.wearers[n])) is not None}
+    unheard = tuple(n for n in act.wearers if n not in told)
+    lowest = min(told, key=lambda n: (told[n], n), default=0)
+    if unheard and (not told or told[lowest] > act.pressure_bar):
+        return unheard
+    return (*unheard, lowest)
 
 
 def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
@@ -219,11 +254,21 @@ def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
     """
     contact = s.contact_of(wearer)
     told = contact.reading() if contact else None
-    if told is not None and spoken.bar > told.bar + s.procedure.reading_tolerance_bar:
-        _wear(wearer).spoken = None
+    wear = _wear(wearer)
+    breathe_spoken(s, wearer, spoken)
+    tolerance = s.procedure.reading_tolerance_bar
+    wear.voice_doubt = ""
+    now_bar = s.told_bar(wearer)
+    if told is not None and spoken.bar > told.bar + tolerance:
+        wear.voice_doubt = wording.gauge_differs(told.bar, spoken.bar)
+        wear.spoken = None
         return
+    if now_bar is not None and spoken.bar < now_bar - tolerance:
+        wear.voice_doubt = wording.gauge_differs(now_bar, spoken.bar)
+    elif now_bar is not None and wear.breathing is not None:
+        wear.breathing.another_cylinder()  # somebody looked, and the gauge is right as it is
     bar = spoken.bar if told is None else min(spoken.bar, told.bar)
-    _wear(wearer).spoken = Reading(spoken.t, bar, spoken.source)
+    wear.spoken = Reading(spoken.t, bar, spoken.source)
 
 
 def _acknowledge(s: Situation, act: events.Acknowledge) -> None:

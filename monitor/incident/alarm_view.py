@@ -15,7 +15,7 @@ NAMES_MAX = 8
 
 def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
     """The line of one alarm."""
-    wearer = s.wearers.get(alarm.key.wearer)
+    wearer = s.wearers.get(alarm.key.wearer) or _who_governs(s, alarm)
     contact = s.contact_of(wearer) if wearer else s.contacts.get(alarm.key.pack)
     entry = CATALOGUE[alarm.key.kind]
     mates = crew.mates(wearer, crews) if wearer else []
@@ -29,7 +29,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         latched=alarm.latched,
         wearers=tuple(sorted(alarm.wearers)),
         subject=_subject(s, alarm, wearer),
-        crew=wearer.crew if wearer else "",
+        crew=wearer.crew if wearer else alarm.key.crew,
         location=wearer.location if wearer else "",
         location_at_ns=wearer.location_ns if wearer else None,
         air=air_of(s, wearer, contact) if wearer else None,
@@ -65,7 +65,16 @@ def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:
     )
 
 
+def _who_governs(s: Situation, alarm: Alarm) -> Wearer | None:
+    """Whose air turns a crew back; None for any other alarm."""
+    members = s.crews.get(alarm.key.crew, [])
+    numbers = {w.live_wear.turn_governs for w in members if w.live_wear}
+    return next((w for w in members if w.number in numbers), None)
+
+
 def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
+    if alarm.key.crew:
+        return alarm.key.crew
     if wearer is not None:
         return f"{wearer.number} {wearer.label}"
     if alarm.key.kind is Kind.SEVERAL_SILENT:
@@ -87,6 +96,8 @@ def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact 
         return wording.silence_detail(s.silent_ns(contact), s.lost_limit_ns(contact))
     if contact is not None and kind is Kind.STILL_THEN_SILENT:
         return f"silent {wording.seconds(s.silent_ns(contact))} after a motion pre-alarm"
+    if wearer is not None and kind in (Kind.TURN_BACK, Kind.GAUGE):
+        return _air_detail(s, kind, wearer)
     if kind is Kind.LOW_AIR:
         reading = s.reading(wearer, contact)
         report = contact.report if contact else None
@@ -109,3 +120,13 @@ def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact 
     if kind is Kind.BATTERY_LOW and contact is not None and contact.report is not None:
         return f"{contact.report.battery_percent} %"
     return CATALOGUE[kind].raised
+
+
+def _air_detail(s: Situation, kind: Kind, wearer: Wearer) -> str:
+    """Why somebody must turn back, or why a gauge is in doubt."""
+    wear = wearer.live_wear
+    if wear is None or (kind is Kind.TURN_BACK and wear.turn is None):
+        return CATALOGUE[kind].raised
+    if kind is Kind.GAUGE or wear.turn is None:
+        return wear.gauge_doubt
+    return wording.turn_back_detail(wearer.label, wear.turn.bar, wear.turn.why, s.unit(wearer))

@@ -4,9 +4,11 @@
 called whenever something they depend on has changed, never for a frame that says the same again.
 """
 
+from monitor.incident.air.breathing import NEW_CYLINDER_BAR
+from monitor.incident.airing import review_air, review_crew
 from monitor.incident.alarms.catalogue import Kind, in_scope
 from monitor.incident.alarms.engine import Key
-from monitor.incident.contact import NO_THRESHOLD_HIGH, NO_THRESHOLD_LOW, Contact
+from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
 from monitor.incident.picture import Priority
 from monitor.incident.silence import no_link_left, put, review_group, review_silence
@@ -18,8 +20,6 @@ DISK_DANGERS = frozenset({"full", "failing", "gone"})
 """States of the disk in which the record is being lost, or soon will be."""
 NO_PLAYER = frozenset({"missing", "failing"})
 """States of sound in which the recorder ought to sound alarms and cannot."""
-NEW_CYLINDER_BAR = 20
-"""A rise to so far above the low-air value is a new cylinder, not a flicker of the sensor."""
 
 
 def review(s: Situation, contact: Contact | None, wearer: Wearer | None) -> None:
@@ -66,7 +66,16 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     _review_low_air(s, contact, wearer, wear)
     signed_off = contact is not None and contact.signed_off
     put(s, Kind.PACK_OFF, wearer, condition=signed_off)
+    review_air(s, contact, wearer)
+    projected = _projected(wear)
     review_silence(s, contact, wearer)
+    if _projected(wear) != projected:
+        review_crew(s, wearer)
+
+
+def _projected(wear: Wear | None) -> tuple[bool, bool]:
+    """What the falling estimate has reached."""
+    return (False, False) if wear is None else (wear.projected_turn, wear.projected_low)
 
 
 def _review_motion(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
@@ -103,21 +112,11 @@ def _review_low_air(
         elif contact is not None and contact.report is not None:
             # Only the pack's own flag could tell, and it is down.
             wear.low_air = False
+        if not wear.low_air:
+            wear.low_ns = None
+        elif wear.low_ns is None:
+            wear.low_ns = s.now
     put(s, Kind.LOW_AIR, wearer, condition=wear is not None and wear.low_air)
-    if contact is not None:
-        _set_thresholds(contact, wear, low_bar)
-
-
-def _set_thresholds(contact: Contact, wear: Wear | None, low_bar: float | None) -> None:
-    """Say which pressures need another look, so that all others need none."""
-    contact.look_at_or_under_dbar = NO_THRESHOLD_LOW
-    contact.look_at_or_over_dbar = NO_THRESHOLD_HIGH
-    if wear is None or low_bar is None:
-        return
-    if wear.low_air:
-        contact.look_at_or_over_dbar = int((low_bar + NEW_CYLINDER_BAR) * 10)
-    else:
-        contact.look_at_or_under_dbar = int(low_bar * 10 + 1)
 
 
 # ---------------------------------------------------------------- of the pack

@@ -63,6 +63,8 @@ class Contact:
     """Newest gauge pressure told; kept when a later report tells none."""
     pressure_ns: int = 0
     """When it was."""
+    gas_temperature_c: int | None = None
+    """Of the gas, as last told."""
     equipment: Equipment | None = None
     signal_dbm: int | None = None
     signed_off: bool = False
@@ -121,6 +123,8 @@ class Contact:
         if report.pressure_dbar is not None:
             self.pressure_dbar = report.pressure_dbar
             self.pressure_ns = t
+        if report.gas_temperature_c is not None:
+            self.gas_temperature_c = report.gas_temperature_c
         if report.equipment is not None:
             self.equipment = report.equipment
 

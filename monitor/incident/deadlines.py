@@ -24,6 +24,8 @@ class Due(IntEnum):
     PROJECTED_LOW = 5
     FOREIGN_OVER = 6
     INSIST = 7
+    PROJECTED_TURN = 8
+    TURN_BACK_LATE = 9
 
 
 class Deadlines:

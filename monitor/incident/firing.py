@@ -1,5 +1,6 @@
 """What happens when a deadline comes: it is asked whether it is really due, then acts."""
 
+from monitor.incident.airing import turn_back_late_ns
 from monitor.incident.alarms.engine import INSIST_AFTER_NS
 from monitor.incident.conditions import (
     review_base,
@@ -44,6 +45,10 @@ def _due_ns(s: Situation, kind: Due, subject: int) -> int | None:
         return None if s.foreign_ns is None else s.foreign_ns + FOREIGN_QUIET_NS
     if kind is Due.PROJECTED_LOW:
         return _projected_due_ns(s, subject)
+    if kind is Due.PROJECTED_TURN:
+        return _projected_turn_due_ns(s, subject)
+    if kind is Due.TURN_BACK_LATE:
+        return turn_back_late_ns(s, s.wearers[subject])
     return _doubt_due_ns(s, subject)
 
 
@@ -53,6 +58,14 @@ def _projected_due_ns(s: Situation, subject: int) -> int | None:
     if wear is None or wear.projected_low or not air_ages(s.contact_of(wearer), wear):
         return None
     return s.projected_low_due_ns(wearer)
+
+
+def _projected_turn_due_ns(s: Situation, subject: int) -> int | None:
+    wearer = s.wearers[subject]
+    wear = wearer.live_wear
+    if wear is None or wear.projected_turn or not air_ages(s.contact_of(wearer), wear):
+        return None
+    return s.projected_turn_due_ns(wearer)
 
 
 def _doubt_due_ns(s: Situation, subject: int) -> int | None:
@@ -78,7 +91,7 @@ def _fire(s: Situation, kind: Due, subject: int) -> None:
         assert wearer.wear is not None, "only a wear that goes on has a word due"
         wearer.wear.word_due = True
         review_wearer(s, wearer)
-    elif kind is Due.PROJECTED_LOW:
+    elif kind in (Due.PROJECTED_LOW, Due.PROJECTED_TURN, Due.TURN_BACK_LATE):
         review_wearer(s, s.wearers[subject])
     elif kind is Due.FOREIGN_OVER:
         s.foreign_ns = None

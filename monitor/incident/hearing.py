@@ -1,5 +1,6 @@
 """What a frame does to the incident."""
 
+from monitor.incident.airing import breathe
 from monitor.incident.alarms.catalogue import Kind, in_scope
 from monitor.incident.conditions import key, review_contact, watch_insisting
 from monitor.incident.contact import DOUBT_NS, PROOF_GRACE_NS, Contact
@@ -47,10 +48,14 @@ def hear(s: Situation, event: Heard) -> None:
         contact.heard_ns = s.now
         contact.take(packet, s.now)
         pressure = packet.pressure_dbar
-        if pressure is not None and (
-            pressure <= contact.look_at_or_under_dbar or pressure >= contact.look_at_or_over_dbar
-        ):
-            review_contact(s, contact)
+        if pressure is not None:
+            news = contact.wearer and breathe(s, contact)
+            if (
+                news
+                or pressure <= contact.look_at_or_under_dbar
+                or pressure >= contact.look_at_or_over_dbar
+            ):
+                review_contact(s, contact)
     contact.signal_dbm = event.signal_dbm
     if contact.wearer:
         _settle_spoken(s, contact)
@@ -75,6 +80,8 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
         _started_anew(s, contact, packet)
         contact.signed_off = packet.kind == _SIGN_OFF
         contact.take(packet, s.now)
+        if contact.wearer:
+            breathe(s, contact)
     else:
         _late_alarm(s, contact, packet)
     s.watch_silence(contact)
@@ -129,6 +136,7 @@ def _settle_spoken(s: Situation, contact: Contact) -> None:
         return
     if told.bar <= wear.spoken.bar + s.procedure.reading_tolerance_bar:
         wear.spoken = None
+        wear.voice_doubt = ""
         review_contact(s, contact)
 
 

@@ -11,6 +11,8 @@ with a time at or before an instant that was advanced to (the recorder's horizon
 """
 
 from monitor.incident import acts, facts, refusals
+from monitor.incident.air.detail import AirDetail
+from monitor.incident.air_detail import air_detail
 from monitor.incident.alarms.engine import Announcement, Refusal
 from monitor.incident.events import Act, Done, Event, Heard, Opened, is_act
 from monitor.incident.firing import fire_until
@@ -120,6 +122,11 @@ class Incident:
     def sounding(self) -> Sounding:
         """What waits to be heard, at the instant this incident stands at."""
         return sounding(self._s) if self._s else Sounding()
+
+    def air_detail(self, wearer: int) -> AirDetail | None:
+        """All of one wearer's air, for a screen of its own; None for somebody not on air."""
+        found = self._s.wearers.get(wearer) if self._s else None
+        return air_detail(self._s, found) if self._s and found else None
 
     def take_announcements(self) -> tuple[Announcement, ...]:
         """What has become an alarm, or insists, since the last call."""

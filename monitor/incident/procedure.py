@@ -116,8 +116,8 @@ class Procedure(_Part):
     """Gauge and telemetry that differ by no more than this agree."""
     battery_low_percent: int = Field(default=20, ge=0, le=100)
     """At or under this a pack battery is called low."""
-    least_fill_fraction: float = Field(default=0.9, ge=0.5, le=1)
-    """Of rated pressure; a cylinder under it is not full."""
+    least_fill_fraction: float | None = Field(default=0.9, ge=0.5, le=1)
+    """Of rated pressure; a cylinder under it is not full. Not given: nobody looks."""
 
     # ------------------------------------------------------------ silence
     silence_limit_s: float = Field(ge=30, le=90)

@@ -92,8 +92,12 @@ def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear
         wear.projected_low = due is not None and due <= s.now
         if due is not None and due > s.now:
             s.deadlines.put(due, Due.PROJECTED_LOW, wearer.number)
+        due = s.projected_turn_due_ns(wearer)
+        wear.projected_turn = due is not None and due <= s.now
+        if due is not None and due > s.now:
+            s.deadlines.put(due, Due.PROJECTED_TURN, wearer.number)
     else:
-        wear.projected_low = False
+        wear.projected_low = wear.projected_turn = False
 
 
 def air_ages(contact: Contact | None, wear: Wear) -> bool:

@@ -1,15 +1,25 @@
 """Everything the fold knows, in one place: what the parts of the incident read and change."""
 
-from monitor.incident.air.shown import SECOND_NS, Cylinder, Reading, low_at_ns
+from monitor.incident.air.forecast import Outlook, Prior, outlook, own_prior
+from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estimate_bar, reached_ns
 from monitor.incident.alarms.engine import Engine
 from monitor.incident.contact import Contact, gap_after_ns, lost_after_ns
 from monitor.incident.deadlines import Deadlines, Due
 from monitor.incident.events import DiskState, Holder, LinkState, Note, Opened, SoundState
 from monitor.incident.listening import Listening
 from monitor.incident.procedure import Procedure
-from monitor.incident.wearer import Wearer
-from protocol.packets import Motion
+from monitor.incident.wearer import Wear, Wearer
+from protocol.packets import Apparatus, Motion
 
+APPARATUS_WORDS = {
+    Apparatus.UNKNOWN: "open circuit",
+    Apparatus.OPEN_CIRCUIT: "open circuit",
+    Apparatus.CLOSED_CIRCUIT: "closed circuit",
+    Apparatus.AIRLINE: "airline",
+}
+"""As the screens say it. A set that does not tell its kind is taken for the usual one."""
+HISTORY_S = 60
+"""From so much of a wearer's own breathing on, the projection of a silent pack follows it."""
 CONTACTS_MAX = 20_000
 """Packs known. A flood of invented identities in open mode must not fill the memory: packs beyond
 this are taken up only when somebody is joined to them."""
@@ -28,6 +38,8 @@ class Situation:
         """Wall time at incident time 0, as the wall clock is set now."""
         self.contacts: dict[int, Contact] = {}
         self.wearers: dict[int, Wearer] = {}
+        self.crews: dict[str, list[Wearer]] = {}
+        """Everybody on the board who is in a crew, by its name."""
         self.engine = Engine()
         self.deadlines = Deadlines()
         self.listening = Listening()
@@ -87,6 +99,18 @@ class Situation:
         if contact is None:
             contact = self.contacts[identity] = Contact(identity)
         return contact
+
+    def set_crew(self, wearer: Wearer, name: str) -> None:
+        """Put a wearer into a crew, or out of any (an empty name)."""
+        if wearer in self.crews.get(wearer.crew, ()):
+            self.crews[wearer.crew].remove(wearer)
+        wearer.crew = name
+        if name:
+            self.crews.setdefault(name, []).append(wearer)
+
+    def has_mates_on_air(self, wearer: Wearer) -> bool:
+        """Whether another of the crew breathes from the set."""
+        return any(w.under_air for w in self.crews.get(wearer.crew, ()) if w is not wearer)
 
     # ------------------------------------------------------------ the link's deadlines
 
@@ -151,8 +175,7 @@ class Situation:
         low = told.low_air_dbar / 10 if told and told.low_air_dbar else None
         if low is None:
             low = self.procedure.low_air_of(rated)
-        report = contact.report if contact else None
-        temperature = report.gas_temperature_c if report else None
+        temperature = contact.gas_temperature_c if contact else None
         if temperature is None:
             return Cylinder(volume, rated, low, self.procedure.gas_temperature_c)
         return Cylinder(volume, rated, low, float(temperature))
@@ -164,6 +187,22 @@ class Situation:
             return wear.spoken
         return contact.reading() if contact else None
 
+    def told_bar(self, wearer: Wearer) -> float | None:
+        """What the wearer's pack tells now; None where nothing present is heard of it."""
+        contact = self.contact_of(wearer)
+        told = contact.reading() if contact else None
+        if told is None or self.now - told.t >= self.stale_after_ns(contact):
+            return None
+        return told.bar
+
+    def shown_bar(self, wearer: Wearer) -> float | None:
+        """The pressure as shown now: the reading that governs, or the falling estimate."""
+        contact = self.contact_of(wearer)
+        reading = self.reading(wearer, contact)
+        if reading is None or self.now - reading.t < self.stale_after_ns(contact):
+            return reading.bar if reading else None
+        return estimate_bar(reading, self.cylinder(wearer, contact), self.now, self.fall(wearer))
+
     def stale_after_ns(self, contact: Contact | None) -> int:
         """Age from which a reading is no longer shown as one.
 
@@ -173,14 +212,66 @@ class Situation:
             return 0
         return gap_after_ns(contact.interval_s if contact else Contact(0).interval_s)
 
-    def projected_low_due_ns(self, wearer: Wearer) -> int | None:
-        """When the falling estimate reaches the low-air value; None if nothing says."""
+    def unit(self, wearer: Wearer | None) -> str:
+        """What the wearer's gauge reads in, ``bar`` or ``psi``."""
+        told = wearer.gauge_unit if wearer else ""
+        return told or self.procedure.pressure_unit
+
+    def apparatus(self, wearer: Wearer | None, contact: Contact | None) -> str:
+        """Kind of breathing apparatus: the check-in's word first, then the pack's."""
+        if wearer is not None and wearer.apparatus:
+            return wearer.apparatus
+        told = contact.equipment if contact else None
+        return APPARATUS_WORDS[told.apparatus if told else Apparatus.UNKNOWN]
+
+    def own_supply(self, wearer: Wearer, contact: Contact | None) -> bool:
+        """Whether what the gauge loses is what the wearer breathes: only then can be forecast."""
+        wear = wearer.wear
+        if wear is not None and wear.augmented:
+            return False
+        return self.apparatus(wearer, contact) == "open circuit"
+
+    def outlook(self, wearer: Wearer, wear: Wear) -> Outlook | None:
+        """How this wearer is thought to go on breathing; None before connecting."""
+        breathing = wear.breathing
+        if breathing is None:
+            return None
+        if breathing.outlook is None:
+            population = Prior(*self.procedure.prior_of(wearer.task))
+            prior = own_prior(wearer.earlier, population) if wearer.earlier else population
+            breathing.outlook = outlook(breathing.consumption, prior)
+        return breathing.outlook
+
+    def fall(self, wearer: Wearer | None) -> Fall:
+        """How the air of a pack that nobody hears is taken to fall.
+
+        By the wearer's own breathing once there is enough of it, else at the procedure's rate.
+        """
+        rate = self.procedure.projection_rate_l_min
+        wear = wearer.live_wear if wearer else None
+        if wearer is None or wear is None or wear.breathing is None:
+            return Fall(rate)
+        if wear.breathing.consumption.sums.seconds < HISTORY_S:
+            return Fall(rate)
+        return Fall(rate, self.outlook(wearer, wear), self.procedure.gauge_step_bar)
+
+    def projected_ns(self, wearer: Wearer, bar: float | None) -> int | None:
+        """When the falling estimate reaches a pressure; None if nothing says."""
         contact = self.contact_of(wearer)
         reading = self.reading(wearer, contact)
-        if reading is None:
+        if reading is None or bar is None or not self.own_supply(wearer, contact):
             return None
-        cylinder = self.cylinder(wearer, contact)
-        return low_at_ns(reading, cylinder, self.procedure.projection_rate_l_min)
+        return reached_ns(reading, self.cylinder(wearer, contact), bar, self.fall(wearer))
+
+    def projected_low_due_ns(self, wearer: Wearer) -> int | None:
+        """The same for the low-air value."""
+        low_bar = self.cylinder(wearer, self.contact_of(wearer)).low_air_bar
+        return self.projected_ns(wearer, low_bar)
+
+    def projected_turn_due_ns(self, wearer: Wearer) -> int | None:
+        """The same for the mark to turn back at."""
+        turn = wearer.live_wear.turn if wearer.live_wear else None
+        return self.projected_ns(wearer, turn.bar if turn else None)
 
     def word_due_ns(self, wearer: Wearer) -> int | None:
         """When the last word of this wearer has stood for too long; None if it has, or off air."""

@@ -2,11 +2,14 @@
 
 from dataclasses import dataclass, field
 
+from monitor.incident.air.breathing import Breathing
 from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.air.turn_back import Turn, Way
 from monitor.incident.alarms.catalogue import UNDER_AIR_PHASES
 from monitor.incident.picture import Phase
 
 PRE_ALARM_SPELL_NS = 600 * SECOND_NS
+WEARS_KEPT_MAX = 20
 PRE_ALARMS_FOR_CAUTION = 3
 """The third motion pre-alarm in ten minutes is a caution."""
 
@@ -21,12 +24,26 @@ class Wear:
     off_ns: int | None = None
     objective_ns: int | None = None
     """When the objective was reached; None: on the way in, at first or sent on."""
-    objective: Reading | None = None
-    """What the gauge showed there: the way in cost what lies between it and the start."""
     back_ns: int | None = None
     """When the way back began."""
     augmented: bool = False
     """Breathes from another supply than the own cylinder."""
+    breathing: Breathing | None = None
+    """What the readings say; None before the first."""
+    way: Way | None = None
+    """Pressures of the way in; None before the first reading."""
+    turn: Turn | None = None
+    """Where this wearer must start back; None: no rule, or nothing known."""
+    turn_governs: int = 0
+    """Number of the wearer of the crew who has the least margin."""
+    turn_ns: int | None = None
+    """When this wearer's own mark was reached."""
+    projected_turn: bool = False
+    """The falling estimate has reached it, with no reading since."""
+    voice_doubt: str = ""
+    """How the last reading by voice contradicts telemetry, in words; empty: it does not."""
+    gauge_doubt: str = ""
+    """Why the pressure shown may not be so, in words; empty: nothing speaks against it."""
     spoken: Reading | None = None
     """A reading not by telemetry that governs, until a later telemetry reading agrees."""
     word_ns: int = 0
@@ -41,6 +58,8 @@ class Wear:
     """That is told as an alarm of its own, which then stays until a new reading."""
     low_air: bool = False
     """Low-air value reached in this wear and no new cylinder seen."""
+    low_ns: int | None = None
+    """When it was reached."""
     pre_alarms: int = 0
     pre_alarm_times: list[int] = field(default_factory=list)
     """The last few, at most ``PRE_ALARMS_FOR_CAUTION``."""
@@ -78,6 +97,8 @@ class Wearer:
     gauge_unit: str = ""
     """What the gauge reads in; empty: as the procedure has it."""
     task: str = ""
+    earlier: list[tuple[float, float]] = field(default_factory=list)
+    """Of earlier wears, at most ``WEARS_KEPT_MAX``: litres used and seconds."""
     wear: Wear | None = None
     """The present one, or the last."""
     location: str = ""
@@ -92,6 +113,12 @@ class Wearer:
     def under_air(self) -> bool:
         """Whether this person breathes from the set."""
         return self.phase in UNDER_AIR_PHASES
+
+    def remember(self, used: tuple[float, float]) -> None:
+        """Keep seconds and litres of a wear that has ended, for the next one's forecast."""
+        seconds, litres = used
+        self.earlier.append((litres, seconds))
+        del self.earlier[:-WEARS_KEPT_MAX]
 
     @property
     def live_wear(self) -> Wear | None:

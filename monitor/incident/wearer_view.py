@@ -1,15 +1,21 @@
 """One line of the board, made from what the fold knows of a wearer."""
 
+from dataclasses import replace
+
 from monitor.incident import wording
+from monitor.incident.air.next_mark import Standing, next_mark, target_of
 from monitor.incident.air.shown import air_view
 from monitor.incident.alarms import ordering
 from monitor.incident.alarms.catalogue import row_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
-from monitor.incident.picture import AirView, Priority, Signal, WearerView
+from monitor.incident.picture import AirView, NextMark, Phase, Priority, Signal, WearerView
 from monitor.incident.silence import by_voice
 from monitor.incident.situation import Situation
-from monitor.incident.wearer import Wearer
+from monitor.incident.wearer import Wear, Wearer
+
+STEADY_S = 180
+"""A rate with less time behind it is only about so."""
 
 
 def wearer_view(
@@ -36,7 +42,7 @@ def wearer_view(
         priority=worst.priority if worst else None,
         acknowledged=worst is None or not worst.waits,
         state_for_ns=max(0, s.now - since),
-        air=air_of(s, wearer, contact),
+        air=air_in_full(s, wearer, contact),
         signal=signal,
         silence_ns=None if heard_ns is None else s.now - heard_ns,
         silence_limit_ns=s.lost_limit_ns(contact) if contact else None,
@@ -50,7 +56,16 @@ def wearer_view(
         frames_taken=contact.account.taken if contact else 0,
         frames_lost=contact.account.lost if contact else 0,
         frames_late=contact.late if contact else 0,
+        unit=s.unit(wearer),
+        apparatus=s.apparatus(wearer, contact),
+        objective_ns=_since(s, wear.objective_ns if wear else None),
+        back_ns=_since(s, wear.back_ns if wear else None),
+        augmented=wear is not None and wear.augmented,
     )
+
+
+def _since(s: Situation, t: int | None) -> int | None:
+    return None if t is None else s.now - t
 
 
 def signal_of(s: Situation, wearer: Wearer | None, contact: Contact | None) -> Signal:
@@ -107,6 +122,56 @@ def air_of(s: Situation, wearer: Wearer | None, contact: Contact | None) -> AirV
         s.cylinder(wearer, contact),
         s.now,
         s.stale_after_ns(contact),
-        s.procedure.projection_rate_l_min,
-        falling=wearer is not None and wearer.under_air,
+        s.fall(wearer),
+        falling=wearer is not None and wearer.under_air and s.own_supply(wearer, contact),
     )
+
+
+def air_in_full(s: Situation, wearer: Wearer, contact: Contact | None) -> AirView:
+    """The air cell with rate, next mark and turn-back, for the wearer's own line."""
+    air = air_of(s, wearer, contact)
+    wear = wearer.live_wear
+    if wear is None or wear.breathing is None or not s.own_supply(wearer, contact):
+        return air
+    consumption = wear.breathing.consumption
+    recent, mean = consumption.recent_l_s(), consumption.mean_l_s()
+    return replace(
+        air,
+        rate_l_min=None if recent is None else recent * 60,
+        rate_mean_l_min=None if mean is None else mean * 60,
+        rate_about=consumption.sums.seconds < STEADY_S,
+        next=mark_of(s, wearer, wear, air),
+        turn_bar=wear.turn.bar if wear.turn else None,
+    )
+
+
+def standing_of(s: Situation, wearer: Wearer, wear: Wear) -> Standing | None:
+    """What times of this wearer's air are reckoned from; None before any reading."""
+    contact = s.contact_of(wearer)
+    reading = s.reading(wearer, contact)
+    outlook = s.outlook(wearer, wear)
+    if reading is None or outlook is None or wear.breathing is None:
+        return None
+    return Standing(
+        now=s.now,
+        connected_ns=wear.connected_ns,
+        reading=reading,
+        fresh=s.now - reading.t < s.stale_after_ns(contact),
+        start_bar=wear.way.start_bar if wear.way else None,
+        cylinder=s.cylinder(wearer, contact),
+        outlook=outlook,
+        planning_rate_l_min=s.procedure.planning_rate_l_min,
+        step_bar=s.procedure.gauge_step_bar,
+        kept_s=wear.breathing.until_s,
+    )
+
+
+def mark_of(s: Situation, wearer: Wearer, wear: Wear, air: AirView) -> NextMark | None:
+    """What the air of this wearer comes to next."""
+    standing = standing_of(s, wearer, wear)
+    if standing is None or air.pressure_bar is None:
+        return None
+    turn = wear.turn.bar if wear.turn else None
+    back = wear.back_ns is not None or wearer.phase is not Phase.ENTERED
+    target, bar = target_of(air.pressure_bar, turn, air.low_air_bar, back=back)
+    return next_mark(standing, target, bar, wear.turn_ns if target == "turn" else None)

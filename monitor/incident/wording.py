@@ -1,10 +1,19 @@
 """Facts of the incident in the words of the screen."""
 
+from monitor.incident import units
+from monitor.incident.air.gauge import GaugeFault
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.picture import Phase, Signal
 from protocol.packets import Motion
 
 QUIET = "ok"
+GAUGE_UNREADABLE = "the pack tells no pressure"
+GAUGE_FAULTS = {
+    GaugeFault.UNREADABLE: GAUGE_UNREADABLE,
+    GaugeFault.OUTSIDE: "a pressure that this cylinder cannot have",
+    GaugeFault.RISING: "pressure rises: cylinder changed, or refilled?",
+    GaugeFault.STUCK: "the gauge rests while the wearer moves",
+}
 CREW_ALARM = "crew alarm"
 STILL_HEARD = "heard again after a motion pre-alarm"
 
@@ -38,6 +47,18 @@ def quiet_state(phase: Phase, signal: Signal) -> str:
     return phase.value
 
 
+SECONDS_TOLD_MAX = 120
+"""Under this a span is told in seconds."""
+BY_WORDS = {"T": "by the table", "R": "by the planned rate", "F": "by this wearer's breathing"}
+"""Which way of reckoning gave a time."""
+
+
+def minutes(span_s: float) -> str:
+    """A span as whole minutes, rounded down; what is less than two, in seconds."""
+    whole = max(0, int(min(span_s, 86_400)))
+    return f"{whole} s" if whole < SECONDS_TOLD_MAX else f"{whole // 60} min"
+
+
 def seconds(span_ns: int) -> str:
     """A short span, in whole seconds, rounded down."""
     return f"{span_ns // SECOND_NS} s"
@@ -46,6 +67,26 @@ def seconds(span_ns: int) -> str:
 def silence_detail(silent_ns: int, limit_ns: int) -> str:
     """The rule of the link, in words and figures."""
     return f"silent {seconds(silent_ns)}, limit {seconds(limit_ns)}"
+
+
+def turn_back_detail(who: str, bar: float, why: str, unit: str) -> str:
+    """Where a crew turns, by whose gauge, and the rule."""
+    return f"{who} at {units.turn(bar, unit)} {unit}: {why}"
+
+
+def gauge_differs(told_bar: float, spoken_bar: float) -> str:
+    """How telemetry and the reading by voice disagree; both rounded down."""
+    return f"{int(told_bar)} bar by telemetry, {int(spoken_bar)} by voice"
+
+
+def flag_early(bar: float, low_bar: float) -> str:
+    """The set warns far over its own value."""
+    return f"the set warns at {int(bar)} bar, its value is {int(low_bar)}"
+
+
+def flag_missing(bar: float, low_bar: float) -> str:
+    """The set does not warn, though it should."""
+    return f"no warning at {int(bar)} bar, the set's value is {int(low_bar)}"
 
 
 def low_air_detail(pressure_bar: float | None, low_bar: float | None, *, flag: bool) -> str:

@@ -9,6 +9,8 @@ Why not pressure times volume: it promises 19 % too much time from a full 300 ba
 35 % warning. The last bar, equal to the air outside, cannot be breathed and is not counted.
 """
 
+from functools import lru_cache
+
 ATMOSPHERE_BAR = 1.01325
 """Absolute; also what separates gauge from absolute pressure."""
 ZERO_C_IN_K = 273.15
@@ -20,6 +22,8 @@ _C3 = 0.00456
 _REFERENCE_K = 288.15
 NEWTON_STEPS = 3
 """Two already suffice over the range of the fit; the third is for its edges."""
+PRESSURES_KEPT_MAX = 8192
+"""Packs tell pressure and temperature in whole steps: the same few hundred pairs come again."""
 
 
 def absolute_bar(free_per_litre: float, temperature_c: float) -> float:
@@ -44,12 +48,18 @@ def free_per_litre(absolute: float, temperature_c: float) -> float:
     return free
 
 
-def usable_l(gauge_bar: float, water_volume_l: float, temperature_c: float) -> float:
-    """Breathable free air in litres: all but the last atmosphere. 0 at or under gauge zero."""
+@lru_cache(maxsize=PRESSURES_KEPT_MAX)
+def usable_per_litre(gauge_bar: float, temperature_c: float) -> float:
+    """Breathable free air in each litre of water volume: all but the last atmosphere."""
     if gauge_bar <= 0:
         return 0.0
     inside = free_per_litre(gauge_bar + ATMOSPHERE_BAR, temperature_c)
-    return (inside - free_per_litre(ATMOSPHERE_BAR, temperature_c)) * water_volume_l
+    return inside - free_per_litre(ATMOSPHERE_BAR, temperature_c)
+
+
+def usable_l(gauge_bar: float, water_volume_l: float, temperature_c: float) -> float:
+    """Breathable free air in litres: all but the last atmosphere. 0 at or under gauge zero."""
+    return usable_per_litre(gauge_bar, temperature_c) * water_volume_l
 
 
 def gauge_bar(usable: float, water_volume_l: float, temperature_c: float) -> float:

@@ -30,6 +30,8 @@ LARGEST_L = 13.6
 LITRES_PER_BAR_MOST = 1.1
 """Free air that a bar is at most, in each litre of water volume."""
 STUCK_STEPS = 2
+UNHEARD_S_MAX = 60.0
+"""Nobody knows whether a wearer moved in a longer silence."""
 STUCK_S_MIN = 60.0
 """However fine the step: a wearer may hold their breath, a pack may read its gauge seldom."""
 
@@ -78,7 +80,7 @@ class GaugeCheck:
             self._held_bar = bar
             self._moved_s = 0.0
         elif moving:
-            self._moved_s += passed_s
+            self._moved_s += min(passed_s, UNHEARD_S_MAX)
         before, self._before_bar = self._before_bar, bar
         if before == math.inf:
             return None
@@ -86,4 +88,6 @@ class GaugeCheck:
         most = self._lowest_bar * (1.0 + WARMING) + RISING_STEPS * step_bar
         if min(before, bar) > most:
             return GaugeFault.RISING
-        return GaugeFault.STUCK if self._moved_s > stuck_after_s(step_bar) else None
+        if self._moved_s <= STUCK_S_MIN or self._moved_s <= stuck_after_s(step_bar):
+            return None
+        return GaugeFault.STUCK

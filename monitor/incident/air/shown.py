@@ -1,17 +1,19 @@
 """Which air figure a wearer's line shows: a reading, or an estimate that falls.
 
-An old reading is never shown as if it were live. Once it is stale the contents it stood for fall
-at the procedure's projection rate, so the figure is the worse case and never rises while nothing
-new is heard. The age of the reading it started from always goes with it.
+An old reading is never shown as if it were live. Once it is stale the contents it stood for fall,
+so the figure is the worse case and never rises while nothing new is heard: by the wearer's own
+breathing, at the bound that one case in a hundred would be under; without any history at the
+procedure's projection rate. The age of the reading it started from always goes with it.
 """
 
 from dataclasses import dataclass
+from math import isfinite
 
 from monitor.incident.air import gas
+from monitor.incident.air.forecast import LOWER_1, Outlook, gauge_variance_l2
 from monitor.incident.picture import AirFrom, AirView
 
 SECOND_NS = 1_000_000_000
-MINUTE_NS = 60 * SECOND_NS
 SMALLEST_CYLINDER_L = 3.0
 """Water volume taken for projecting when nobody has told it: the smallest in use, so the gauge
 falls fastest (smallest of the usual sizes; common practice)."""
@@ -40,26 +42,48 @@ class Cylinder:
     """Of the gas: as the pack tells, else the procedure's value."""
 
 
-def estimate_bar(reading: Reading, cylinder: Cylinder, now: int, rate_l_min: float) -> float:
-    """Gauge pressure at ``now`` if the air had fallen at ``rate_l_min`` since the reading."""
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """How air that nobody reads is taken to fall."""
+
+    rate_l_min: float
+    """While nothing better is known."""
+    outlook: Outlook | None = None
+    """The wearer's own breathing, as it was at the last reading."""
+    step_bar: float = 1.0
+    """Smallest step in which pressure is told."""
+
+    def left_l(self, reading: Reading, cylinder: Cylinder, volume: float, now: int) -> float:
+        """Litres left at ``now``, the worse case."""
+        contents = gas.usable_l(reading.bar, volume, cylinder.temperature_c)
+        seconds = max(0, now - reading.t) / SECOND_NS
+        if self.outlook is None:
+            return contents - seconds / 60 * self.rate_l_min
+        spread = gauge_variance_l2(reading.bar, volume, cylinder.temperature_c, self.step_bar)
+        return self.outlook.least_left_l(contents, spread, seconds, LOWER_1)
+
+
+def estimate_bar(reading: Reading, cylinder: Cylinder, now: int, fall: Fall) -> float:
+    """Gauge pressure at ``now`` if the air had fallen so since the reading."""
     volume = cylinder.water_volume_l or SMALLEST_CYLINDER_L
-    used = max(0, now - reading.t) / MINUTE_NS * rate_l_min
-    left = gas.usable_l(reading.bar, volume, cylinder.temperature_c) - used
+    left = fall.left_l(reading, cylinder, volume, now)
     return min(reading.bar, gas.gauge_bar(left, volume, cylinder.temperature_c))
 
 
-def low_at_ns(reading: Reading, cylinder: Cylinder, rate_l_min: float) -> int | None:
-    """When the estimate reaches the low-air value; None if that value is unknown.
+def reached_ns(reading: Reading, cylinder: Cylinder, bar: float, fall: Fall) -> int | None:
+    """When the estimate reaches a pressure; None if not within a day.
 
     Rounded down to a whole second after the reading: the safe side, and the same on every machine.
     """
-    if cylinder.low_air_bar is None:
-        return None
     volume = cylinder.water_volume_l or SMALLEST_CYLINDER_L
-    above = gas.usable_l(reading.bar, volume, cylinder.temperature_c) - gas.usable_l(
-        cylinder.low_air_bar, volume, cylinder.temperature_c
-    )
-    return reading.t + int(max(0.0, above) / rate_l_min * 60) * SECOND_NS
+    temperature = cylinder.temperature_c
+    above = gas.usable_l(reading.bar, volume, temperature) - gas.usable_l(bar, volume, temperature)
+    if fall.outlook is None:
+        seconds = max(0.0, above) / fall.rate_l_min * 60
+    else:
+        spread = gauge_variance_l2(reading.bar, volume, temperature, fall.step_bar)
+        seconds = fall.outlook.seconds_until(above, spread, LOWER_1)
+    return reading.t + int(seconds) * SECOND_NS if isfinite(seconds) else None
 
 
 def air_view(
@@ -67,7 +91,7 @@ def air_view(
     cylinder: Cylinder,
     now: int,
     stale_after_ns: int,
-    rate_l_min: float,
+    fall: Fall,
     *,
     falling: bool,
 ) -> AirView:
@@ -87,7 +111,7 @@ def air_view(
     stale = age >= stale_after_ns
     shown = reading.bar
     if stale and falling:
-        shown = estimate_bar(reading, cylinder, now, rate_l_min)
+        shown = estimate_bar(reading, cylinder, now, fall)
     rated = cylinder.rated_bar
     volume = cylinder.water_volume_l
     return AirView(

@@ -26,13 +26,14 @@ _HELD = frozenset({State.SUPPRESSED, State.OUT_OF_SERVICE})
 
 
 class Key(NamedTuple):
-    """What makes two raisings the same alarm. One of the three is set, none for the base."""
+    """What makes two raisings the same alarm. One of the four is set, none for the base."""
 
     kind: Kind
     wearer: int = 0
     pack: int = 0
     """Only for a pack that belongs to nobody on the board."""
     link: int = 0
+    crew: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,7 +35,10 @@ PROCEDURE = Procedure(
     gas_temperature_c=30,
     projection_rate_l_min=100,
     spoken_reading_valid_s=600,
+    turn_back_rule="none",
+    least_fill_fraction=None,
 )
+"""No rule for turning back and no least fill: a story that is about them has its own rules."""
 
 
 def opened(procedure: Procedure = PROCEDURE) -> Opened:

@@ -121,7 +121,7 @@ def test_a_pack_that_is_off_makes_the_word_due(entered: "Story") -> None:
     entered.act(entered.now, events.SpokenReading, wearers=(1,), pressure_bar=200)
     entered.take("no_word")
     assert entered.alarms() == ["pack_off"]
-    entered.hear(entered.now + 5 * S)
+    entered.hear(entered.now + 5 * S, pressure_dbar=2000)
     assert entered.alarms() == []
 
 

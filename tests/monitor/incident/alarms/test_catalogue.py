@@ -65,6 +65,7 @@ def test_what_latches_is_a_danger() -> None:
         Kind.DISTRESS,
         Kind.MOTION_ALARM,
         Kind.STILL_THEN_SILENT,
+        Kind.LOSS_OF_PRESSURE,
         Kind.TIME_UNKNOWN,
     }
     assert all(CATALOGUE[kind].priority is Priority.DANGER for kind in latching)
@@ -81,6 +82,8 @@ def test_the_scope_of_every_alarm_in_every_phase(kind: Kind, phase: Phase | None
         Scope.BASE: True,
         Scope.UNDER_AIR: phase in UNDER_AIR,
         Scope.ENTERED: phase is Phase.ENTERED,
+        Scope.NOT_OUT: phase in {Phase.ON_AIR, Phase.ENTERED},
+        Scope.AT_DOOR: phase in {Phase.CHECKED_IN, Phase.ON_AIR},
     }
     assert in_scope(kind, phase) is expected[CATALOGUE[kind].scope]
 

@@ -1,0 +1,74 @@
+"""What a row of the alarm catalogue is."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.incident.picture import Priority
+
+
+class Kind(StrEnum):
+    """Names of the rows; what the journal and the screens carry."""
+
+    DISTRESS = "distress"
+    MOTION_ALARM = "motion_alarm"
+    STILL_THEN_SILENT = "still_then_silent"
+    LOSS_OF_PRESSURE = "loss_of_pressure"
+    LOW_AIR = "low_air"
+    OVERDUE = "overdue"
+    PACK_OFF = "pack_off"
+    TURN_BACK = "turn_back"
+    GAUGE = "gauge"
+    FILL_LOW = "fill_low"
+    SAME_IDENTITY = "same_identity"
+    TIME_UNKNOWN = "time_unknown"
+    RECEIVER_DOWN = "receiver_down"
+    DISK = "disk"
+    SOUND = "sound"
+    NO_BOARD = "no_board"
+    SEVERAL_SILENT = "several_silent"
+    NO_SIGNAL = "no_signal"
+    NO_WORD = "no_word"
+    UNPROVEN_DISTRESS = "unproven_distress"
+    NOT_PROVEN = "not_proven"
+    FOREIGN_FRAMES = "foreign_frames"
+    PRE_ALARM = "pre_alarm"
+    BATTERY_LOW = "battery_low"
+
+
+class Scope(StrEnum):
+    """When a fact is an alarm."""
+
+    ANY = "any phase"
+    ENTERED = "entered"
+    NOT_OUT = "under air, not seen at the door"
+    AT_DOOR = "checked in or on air, not entered"
+    UNDER_AIR = "under air"
+    BASE = "the base itself"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row of the catalogue."""
+
+    kind: Kind
+    word: str
+    """On the alarm line. Shown in capitals as danger or caution, as written as a notice."""
+    row_word: str
+    """On the wearer's own line, at most 13 characters."""
+    priority: Priority
+    """When raised; some become more urgent."""
+    scope: Scope
+    latches: bool
+    """Stays after its condition has gone, until reset with a reason."""
+    key_needed: bool
+    """False: goes by itself, taken or not."""
+    may_be_shelved: bool
+    raised: str
+    clears: str
+    to_do: str
+    """In the imperative, for the alarm line."""
+    consequence: str
+    """What happens if nobody acts."""
+    respond_within: str
+    source: str
+    """Where the threshold or the rule comes from."""
