@@ -68,7 +68,7 @@ def picture_of(s: Situation) -> Picture:
 
 def _crew_of(s: Situation, alarm: Alarm) -> str:
     wearer = s.wearers.get(alarm.key.wearer)
-    return wearer.crew if wearer else ""
+    return wearer.crew if wearer else alarm.key.crew
 
 
 def _came_out(wearer: Wearer) -> bool:
