@@ -49,6 +49,9 @@ class AlarmBlock:
     """The one that Space takes: the first that waits for the officer."""
 
 
+NO_ALARMS = AlarmBlock((), (), None)
+
+
 @dataclass(frozen=True, slots=True)
 class Field:
     """A piece of an alarm line; the highest ``rank`` is the first to be left out."""
@@ -103,15 +106,17 @@ def lines_max(height: int) -> int:
     return max(LINES_MIN, (height - 6) * 2 // 5)
 
 
-def alarm_block(picture: Picture, look: Look, *, holds: bool = True) -> AlarmBlock:
+def alarm_block(
+    picture: Picture, look: Look, *, holds: bool = True, room: int | None = None
+) -> AlarmBlock:
     """Lay out as many alarms as fit, in full if they do, short if they do not.
 
-    ``holds``: this screen may act, so keys are named.
+    ``holds``: this screen may act, so keys are named. ``room``: lines, if not ``lines_max``.
     """
     alarms = picture.alarms
     if not alarms:
-        return AlarmBlock((), (), None)
-    room = lines_max(look.height)
+        return NO_ALARMS
+    room = room or lines_max(look.height)
     top = waiting(alarms)
     context = RowContext(picture, look)
     hints = Hints(top if holds else None, holds, _cautions_wait(alarms) > 1)
@@ -166,7 +171,7 @@ def air_field(alarm: AlarmView, context: RowContext) -> Field:
     air = alarm.air
     if air is None or air.pressure_bar is None:
         return Field("", Role.TEXT, AIR_RANK)
-    unit = context.picture.pressure_unit
+    unit = context.unit_of(alarm.wearers[0]) if alarm.wearers else context.picture.pressure_unit
     mark = air_mark(air, context.look).strip()
     text = f"{mark}{wording.pressure(air.pressure_bar, unit)} {unit}"
     if not is_estimate(air):
@@ -183,12 +188,18 @@ def place_field(alarm: AlarmView, context: RowContext) -> Field:
     return Field(timed, Role.TEXT, 2, place_words(alarm.location, None, context), 4)
 
 
-def mate_words(alarm: AlarmView, unit: str) -> str:
-    """Give the mates' air, the least first: ``mate 188`` or ``mates 97, 143, ?``."""
+def mate_words(alarm: AlarmView, context: RowContext) -> str:
+    """Give the mates' air, the least first: ``mate 188`` or ``mates 97, 143, ?``.
+
+    A mate whose gauge reads in another unit than the alarm's wearer's has it said.
+    """
     if not alarm.mates:
         return ""
-    known = sorted(bar for _, _, bar in alarm.mates if bar is not None)
-    words = [wording.pressure(bar, unit) for bar in known]
+    known = sorted((bar, context.unit_of(mate)) for mate, _, bar in alarm.mates if bar is not None)
+    here = context.unit_of(alarm.wearers[0]) if alarm.wearers else context.picture.pressure_unit
+    words = [
+        wording.pressure(bar, unit) + ("" if unit == here else f" {unit}") for bar, unit in known
+    ]
     words += ["?"] * (len(alarm.mates) - len(known))
     return f"{'mate' if len(words) == 1 else 'mates'} {', '.join(words)}"
 
@@ -200,7 +211,7 @@ def _fields(alarm: AlarmView, context: RowContext) -> list[Field]:
         Field(clean(alarm.crew) if alarm.crew not in alarm.subject else "", Role.TEXT, 7),
         place_field(alarm, context),
         air_field(alarm, context),
-        Field(mate_words(alarm, context.picture.pressure_unit), Role.TEXT, 3),
+        Field(mate_words(alarm, context), Role.TEXT, 3),
     ]
 
 

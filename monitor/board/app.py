@@ -18,22 +18,23 @@ from textual.binding import Binding, BindingType
 from textual.events import Key as KeyEvent
 from textual.events import Resize
 
-from monitor.board.alarm_lines import AlarmBlock
+from monitor.board.alarm_lines import NO_ALARMS
 from monitor.board.effects import Asking, Command, Effect, Say, act_of
 from monitor.board.hands import Hands
 from monitor.board.header import Desk
 from monitor.board.lines_view import LinesView
-from monitor.board.marks import GLYPHS, Glyphs, Line, Look
+from monitor.board.marks import GLYPHS, Glyphs, Look
 from monitor.board.messages import Messages
 from monitor.board.ports import DeskPort, Reviver, Source
 from monitor.board.revive import ENDED
-from monitor.board.screen import Shown, opening_screen, screen
+from monitor.board.screen import Drawn, Shown, opening_screen, screen
 from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
 from monitor.board.watchdog import Watchdog, banner, laid_over
 from monitor.clock import Clock
 from monitor.desk import NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
 from monitor.errors import OutbyError
+from monitor.incident.air.detail import AirDetail
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.picture import Picture, Priority
 
@@ -102,6 +103,7 @@ class BoardApp(App[Left]):
         self._messages = Messages()
         self._shown = Shown(Desk())
         self._picture: Picture | None = None
+        self._detail: AirDetail | None = None
         self._picture_ns = 0
         self._blink_on = True
         self._dirty = True
@@ -191,8 +193,17 @@ class BoardApp(App[Left]):
             return
         self._picture = self._source.picture()
         self._picture_ns = now_ns
+        self._look_closer()
         self._dirty = True
         self._ring(now_ns)
+
+    def _look_closer(self) -> None:
+        """Ask for all of the wearer whose own screen is open."""
+        watched = self._hands.watched
+        if watched is None or self._source.catching_up:
+            self._detail = None
+        else:
+            self._detail = self._source.air_detail(watched)
 
     def _watch_horizon(self, now_ns: int, *, news: bool) -> None:
         behind = self._source.catching_up and news
@@ -231,31 +242,35 @@ class BoardApp(App[Left]):
         look = self._look()
         if look.width < 1 or look.height < 1:
             return
-        lines, alarms = self._lines(look, now_ns)
+        drawn = self._laid_out(look, now_ns)
+        lines = drawn.lines
         if self._stopped:
             stands_ns = self._watchdog.stands_ns(now_ns)
             lines = laid_over(lines, banner(self._picture, look, stands_ns, self._cause))
             self._hands.hidden()
-        elif alarms is not None:
+        else:
             there = self._picture.alarms if self._picture is not None else ()
-            self._hands.drawn(alarms.shown, alarms.top, now_ns, there)
+            alarms = drawn.alarms
+            self._hands.drawn(alarms.shown, alarms.top, now_ns, there, more=drawn.more)
         self._view.show(lines)
         self._frames += 1
         self._dirty = False
 
-    def _lines(self, look: Look, now_ns: int) -> tuple[list[Line], AlarmBlock | None]:
+    def _laid_out(self, look: Look, now_ns: int) -> Drawn:
         if self._picture is None:
-            return opening_screen(look, self._fault or "reading the journal"), None
+            words = self._fault or "reading the journal"
+            return Drawn(opening_screen(look, words), NO_ALARMS, more=False)
         role = self._desk.role
         by = role.by if role else self._picture.holder
         message, message_role = self._messages.line(now_ns)
         shown = Shown(
             Desk(self._desk.connected or self._picture.closed, self._hands.holds, by),
-            self._shown.by_air,
+            self._shown.by_time,
             self._shown.help_open,
             self._shown.caution,
             message,
             message_role,
+            self._detail,
         )
         return screen(self._picture, look, self._hands, shown)
 
@@ -287,7 +302,10 @@ class BoardApp(App[Left]):
                 self.exit(Left.RECORDING)
             return
         self._set(caution=False)
+        watched = self._hands.watched
         effect = self._hands.press(name, now_ns, picture)
+        if self._hands.watched != watched:
+            self._look_closer()
         if effect is not None:
             self._do(effect, picture, now_ns)
         self._draw(now_ns)
@@ -296,13 +314,13 @@ class BoardApp(App[Left]):
         self,
         *,
         caution: bool | None = None,
-        by_air: bool | None = None,
+        by_time: bool | None = None,
         help_open: bool | None = None,
     ) -> None:
         old = self._shown
         self._shown = Shown(
             old.desk,
-            old.by_air if by_air is None else by_air,
+            old.by_time if by_time is None else by_time,
             old.help_open if help_open is None else help_open,
             old.caution if caution is None else caution,
         )
@@ -322,7 +340,7 @@ class BoardApp(App[Left]):
                 self._palette_place = (self._palette_place + 1) % len(self._palettes)
                 self._follow_palette()
             case "sort":
-                self._set(by_air=not self._shown.by_air)
+                self._set(by_time=not self._shown.by_time)
             case "help":
                 self._set(help_open=not self._shown.help_open)
             case "leave":

@@ -17,8 +17,12 @@ WIDE = 110
 """From here on there is room for the columns that save a look elsewhere."""
 LINK_WIDE = 120
 """From here on the list says how much of what packs send is lost on the way."""
-PLACE_TIMED = 130
-"""From here on the place has its time of day in the list too; alarm lines always have it."""
+BROAD = 140
+"""From here on it has litres, names beside call signs, and the time of day of the last place."""
+NUMBER_DIGITS = 2
+"""Of a wearer's number, as the columns are laid out for."""
+NEXT_CELLS = 9
+OPEN_CIRCUIT = "open circuit"
 LIVE_SIGNALS = frozenset({Signal.HEARD})
 
 
@@ -29,6 +33,11 @@ class RowContext:
     picture: Picture
     look: Look
     selected: frozenset[int] = frozenset()
+
+    def unit_of(self, wearer: int) -> str:
+        """What this wearer's gauge reads in."""
+        units = (w.unit for w in self.picture.wearers if w.wearer == wearer)
+        return next(units, self.picture.pressure_unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +54,26 @@ class Column:
     """Share of the room left over; 0 for a fixed column."""
     gap: int = 1
     """Cells between this column and the next."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """What the columns must fit beside the screen."""
+
+    unit: str = "bar"
+    """What every gauge reads in; empty where they differ, and each figure has its unit."""
+    digits: int = NUMBER_DIGITS
+    """Of the greatest number of a wearer."""
+
+
+FITS = Fit()
+
+
+def fit_of(picture: Picture) -> Fit:
+    """What is to be fitted for this picture."""
+    units = {w.unit for w in picture.wearers} or {picture.pressure_unit}
+    digits = len(str(picture.wearers[-1].wearer)) if picture.wearers else 0
+    return Fit(units.pop() if len(units) == 1 else "", max(digits, NUMBER_DIGITS))
 
 
 def is_lost(wearer: WearerView) -> bool:
@@ -107,15 +136,14 @@ def _number(wearer: WearerView, context: RowContext) -> Segment:
 
 def _name(wearer: WearerView, context: RowContext) -> Segment:
     named = wearer.call_sign or wearer.name
-    if context.look.width >= WIDE and wearer.call_sign:
+    if context.look.width >= BROAD and wearer.call_sign:
         named = f"{wearer.call_sign} {wearer.name}"
     role = Role.SELECTED if wearer.wearer in context.selected else _facts(wearer)
     return clean(named), role
 
 
 def _strip(wearer: WearerView, context: RowContext) -> Segment:
-    mark = air_mark(wearer.air, context.look)
-    return mark + air_strip(wearer.air, context.look), air_role(wearer)
+    return air_strip(wearer.air, context.look), air_role(wearer)
 
 
 def _pressure(wearer: WearerView, context: RowContext) -> Segment:
@@ -123,9 +151,12 @@ def _pressure(wearer: WearerView, context: RowContext) -> Segment:
     if air.pressure_bar is None:
         return "?", Role.STRONG
     mark = air_mark(air, context.look).strip()
-    return mark + wording.pressure(air.pressure_bar, context.picture.pressure_unit), air_role(
-        wearer
-    )
+    return mark + wording.pressure(air.pressure_bar, wearer.unit), air_role(wearer)
+
+
+def _pressure_unit(wearer: WearerView, context: RowContext) -> Segment:
+    text, role = _pressure(wearer, context)
+    return (text if text == "?" else text + wearer.unit), role
 
 
 def _litres(wearer: WearerView, _context: RowContext) -> Segment:
@@ -133,14 +164,49 @@ def _litres(wearer: WearerView, _context: RowContext) -> Segment:
     return ("" if contents is None else wording.litres(contents)), air_role(wearer)
 
 
+def _rate(wearer: WearerView, context: RowContext) -> Segment:
+    air = wearer.air
+    if air.rate_l_min is None:
+        return "", Role.QUIET
+    about = context.look.glyphs.estimate if air.rate_about else ""
+    return about + wording.rate(air.rate_l_min), air_role(wearer)
+
+
+def next_words(wearer: WearerView, look: Look, cells: int) -> str:
+    """What the air comes to next, or the word for why nothing says so."""
+    if not wearer.under_air:
+        return ""
+    if wearer.augmented:
+        return "augmented"
+    mark = wearer.air.next
+    if mark is None:
+        return "?" if wearer.apparatus == OPEN_CIRCUIT else "no times"
+    return wording.next_mark(mark, cells, look.glyphs.estimate if mark.estimate else "")
+
+
+def _next(wearer: WearerView, context: RowContext) -> Segment:
+    mark = wearer.air.next
+    role = air_role(wearer)
+    if mark is not None and mark.estimate:
+        role = Role.ESTIMATE
+    elif mark is None or mark.seconds < 0:
+        role = Role.STRONG
+    return next_words(wearer, context.look, NEXT_CELLS), role
+
+
+def _turn(wearer: WearerView, _context: RowContext) -> Segment:
+    bar = wearer.air.turn_bar
+    return ("" if bar is None else wording.turn_pressure(bar, wearer.unit)), _facts(wearer)
+
+
 def signal_words(wearer: WearerView, look: Look) -> str:
     """The age of what is shown, or the word for why there is none."""
     if wearer.air.source is AirFrom.VOICE and wearer.air.reading_age_ns is not None:
-        return f"{look.glyphs.voice} {wording.short_age(wearer.air.reading_age_ns)}"
+        return f"{look.glyphs.voice}{wording.short_age(wearer.air.reading_age_ns)}"
     words = {
         Signal.NONE: "none",
         Signal.NEVER: "never",
-        Signal.NOT_PROVEN: "unproven",
+        Signal.NOT_PROVEN: "unsure",
         Signal.SIGNED_OFF: "off",
     }
     if wearer.signal in words or wearer.silence_ns is None:
@@ -156,11 +222,12 @@ def _signal(wearer: WearerView, context: RowContext) -> Segment:
 def _loss(wearer: WearerView, _context: RowContext) -> Segment:
     """Of the frames that its sequence numbers promise, so many hundredths did not come."""
     sent = wearer.frames_taken + wearer.frames_lost
-    return (f"{-(-100 * wearer.frames_lost // sent)} %" if sent else ""), Role.QUIET
+    words = f"{wording.loss_percent(wearer.frames_taken, wearer.frames_lost)} %" if sent else ""
+    return words, Role.QUIET
 
 
 def _state_for(wearer: WearerView, _context: RowContext) -> Segment:
-    return wording.age(wearer.state_for_ns), _facts(wearer)
+    return wording.short_age(wearer.state_for_ns), _facts(wearer)
 
 
 def _on_air(wearer: WearerView, _context: RowContext) -> Segment:
@@ -178,40 +245,53 @@ def place_words(location: str, at_ns: int | None, context: RowContext) -> str:
 
 
 def _place(wearer: WearerView, context: RowContext) -> Segment:
-    at_ns = wearer.location_at_ns if context.look.width >= PLACE_TIMED else None
+    at_ns = wearer.location_at_ns if context.look.width >= BROAD else None
     return place_words(wearer.location, at_ns, context), _facts(wearer)
 
 
+NAME = Column("NAME", 10, _name, grows=1)
+FIGURE = Column("", 5, _pressure, right=True)
+RATE = Column("L/min", 4, _rate, right=True)
 COLUMNS: tuple[Column, ...] = (
-    Column("  STATE", 16, _state),
+    Column("  STATE", 15, _state, gap=0),
     Column("No", 3, _number, right=True),
-    Column("NAME", 15, _name, grows=1),
-    Column(" AIR", 11, _strip),
-    Column("bar", 4, _pressure, right=True),
-    Column("L", 5, _litres, right=True),
-    Column("SIGNAL", 8, _signal, right=True),
+    NAME,
+    Column("AIR", wording.STRIP_CELLS, _strip, gap=0),
+    FIGURE,
+    Column("L", 5, _litres, right=True, from_width=BROAD, gap=2),
+    RATE,
+    Column("NEXT", NEXT_CELLS, _next, gap=0),
+    Column("TURN AT", 5, _turn, right=True),
+    Column("SIGNAL", 7, _signal, right=True),
     Column("LOSS", 5, _loss, right=True, from_width=LINK_WIDE),
-    Column("FOR", 10, _state_for, right=True),
+    Column("FOR", 6, _state_for, right=True),
     Column("ON AIR", 10, _on_air, right=True, from_width=WIDE, gap=2),
     Column("PLACE", 12, _place, from_width=WIDE, grows=1),
 )
+"""Where two columns have no gap between them, cells of the second begin with a blank."""
+FIGURE_UNIT = Column("", 10, _pressure_unit, right=True)
+"""Where gauges differ; on a narrow screen it stands in the place of the rate too."""
 
 
 @lru_cache(maxsize=8)
-def layout(width: int, wide_numbers: bool = False) -> tuple[tuple[Column, int], ...]:  # noqa: FBT001, FBT002 - a cache key
+def layout(width: int, fitted: Fit = FITS) -> tuple[tuple[Column, int], ...]:
     """The columns shown on a screen of this width, with the cells each takes."""
-    shown = [column for column in COLUMNS if width >= column.from_width or width < NARROW]
-    if width < NARROW:
-        shown = [column for column in shown if column.from_width <= NARROW]
+    shown = [column for column in COLUMNS if max(width, NARROW) >= column.from_width]
+    if not fitted.unit:
+        shown = [FIGURE_UNIT if column is FIGURE else column for column in shown]
+        if width < WIDE:
+            shown.remove(RATE)
     taken = sum(column.width + column.gap for column in shown) - shown[-1].gap
     spare = max(0, width - taken)
     shares = sum(column.grows for column in shown)
+    more = fitted.digits - NUMBER_DIGITS
+    extra = {"No": more, "NAME": -more}
     widths: list[tuple[Column, int]] = []
     for column in shown:
-        extra = spare * column.grows // shares
-        if wide_numbers and column.heading in {"No", "NAME"}:
-            extra += 2 if column.heading == "No" else -2
-        widths.append((column, column.width + extra))
+        # The last that grows takes what is left.
+        grown = spare * column.grows // shares if shares else 0
+        spare, shares = spare - grown, shares - column.grows
+        widths.append((column, column.width + grown + extra.get(column.heading, 0)))
     return tuple(widths)
 
 
@@ -220,19 +300,22 @@ def _placed(text: str, width: int, look: Look, *, right: bool) -> str:
     return fitted.rstrip().rjust(width) if right else fitted
 
 
-def heading(look: Look, unit: str, *, wide_numbers: bool = False) -> Line:
-    """The line above the wearers."""
+def heading(look: Look, fitted: Fit = FITS) -> Line:
+    """The line above the wearers; a heading may begin in the room of the column before."""
     text = ""
-    for column, width in layout(look.width, wide_numbers):
-        word = unit if column.heading == "bar" else column.heading
-        text += _placed(word, width, look, right=column.right) + " " * column.gap
+    for column, width in layout(look.width, fitted):
+        word = f"AIR {fitted.unit}" if column.heading == "AIR" else column.heading
+        end = len(text) + width
+        if column.right:
+            text = text[: end - len(word)].ljust(end - len(word)) + word
+        text = (text if column.right else text + word).ljust(end + column.gap)
     return ((text[: look.width], Role.FAINT),)
 
 
-def wearer_line(wearer: WearerView, context: RowContext, *, wide_numbers: bool = False) -> Line:
+def wearer_line(wearer: WearerView, context: RowContext, fitted: Fit = FITS) -> Line:
     """One wearer's line; exactly as wide as its columns."""
     line: list[Segment] = []
-    for column, width in layout(context.look.width, wide_numbers):
+    for column, width in layout(context.look.width, fitted):
         text, role = column.cell(wearer, context)
         line.append((_placed(text, width, context.look, right=column.right), role))
         if column.gap:

@@ -6,15 +6,29 @@ from typing import Literal
 from monitor.incident.events import (
     Acknowledge,
     Act,
+    AugmentSupply,
     ComeOut,
     Connect,
     Enter,
+    NewObjective,
     OffAir,
+    ReachObjective,
     Reset,
     SpokenReading,
+    StartBack,
 )
 
-Step = Literal["connect", "enter", "out", "off air"]
+Step = Literal[
+    "connect",
+    "enter",
+    "objective",
+    "new objective",
+    "start back",
+    "other supply",
+    "own supply",
+    "out",
+    "off air",
+]
 ScreenCommand = Literal[
     "theme", "sort", "help", "leave", "leave and stop", "take board", "record again"
 ]
@@ -53,6 +67,8 @@ class Reading:
     wearers: tuple[int, ...]
     pressure_bar: float
     subject: str
+    lowest: bool = False
+    """The lowest of these wearers' gauges, and not said whose."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,16 +100,29 @@ def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
             return Reset.model_validate({**who, "alarm": effect.alarm, "reason": effect.reason})
         case Reading():
             return SpokenReading.model_validate(
-                {**who, "wearers": effect.wearers, "pressure_bar": effect.pressure_bar}
+                {
+                    **who,
+                    "wearers": effect.wearers,
+                    "pressure_bar": effect.pressure_bar,
+                    "lowest": effect.lowest,
+                }
             )
         case Move():
-            kind = _STEPS[effect.step]
-            return kind.model_validate({**who, "wearers": effect.wearers})
+            kind, more = _STEPS[effect.step]
+            return kind.model_validate({**who, "wearers": effect.wearers, **more})
 
 
-_STEPS: dict[Step, type[Connect | Enter | ComeOut | OffAir]] = {
-    "connect": Connect,
-    "enter": Enter,
-    "out": ComeOut,
-    "off air": OffAir,
+_Moving = (
+    Connect | Enter | ReachObjective | NewObjective | StartBack | AugmentSupply | ComeOut | OffAir
+)
+_STEPS: dict[Step, tuple[type[_Moving], dict[str, bool]]] = {
+    "connect": (Connect, {}),
+    "enter": (Enter, {}),
+    "objective": (ReachObjective, {}),
+    "new objective": (NewObjective, {}),
+    "start back": (StartBack, {}),
+    "other supply": (AugmentSupply, {"on": True}),
+    "own supply": (AugmentSupply, {"on": False}),
+    "out": (ComeOut, {}),
+    "off air": (OffAir, {}),
 }

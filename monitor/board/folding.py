@@ -11,6 +11,7 @@ An abnormal or selected wearer keeps a line. Only if there are more of those tha
 least urgent give way, and the last line says how many and that the window is too small.
 """
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
@@ -81,12 +82,12 @@ def by_crew(wearers: Iterable[WearerView], selected: frozenset[int]) -> list[_Cr
     return list(crews.values())
 
 
-def items(picture: Picture, lines: int, selected: frozenset[int], *, by_air: bool) -> list[Item]:
+def items(picture: Picture, lines: int, selected: frozenset[int], *, by_time: bool) -> list[Item]:
     """Give the lines of the list, at most ``lines`` of them."""
     if lines <= 0:
         return []
-    if by_air:
-        return _by_air(picture, lines, selected)
+    if by_time:
+        return _by_time(picture, lines, selected)
     if len(picture.wearers) <= lines:
         crews = by_crew(picture.wearers, selected)
         return [Item(Kind.WEARER, (w,)) for crew in crews for w in crew.wearers]
@@ -154,13 +155,20 @@ def _too_many(kept: list[WearerView], everybody: Sequence[WearerView], lines: in
     return [*here, Item(Kind.TOO_MANY, tuple(w for w in everybody if w.wearer not in shown))]
 
 
-def least_air_first(wearer: WearerView) -> tuple[bool, float, int]:
-    """Order by air left, under air first; unknown air counts as none."""
-    return not wearer.under_air, wearer.air.contents_l or 0.0, wearer.wearer
+def least_time_first(wearer: WearerView) -> tuple[bool, float, float, int]:
+    """Order by time to the next mark, under air first; unknown air counts as none.
+
+    Those of whom no time is told come after the others, by the air they have.
+    """
+    air = wearer.air
+    seconds = -math.inf if air.pressure_bar is None else math.inf
+    if air.next is not None:
+        seconds = air.next.seconds
+    return not wearer.under_air, seconds, air.contents_l or 0.0, wearer.wearer
 
 
-def _by_air(picture: Picture, lines: int, selected: frozenset[int]) -> list[Item]:
-    order = sorted(picture.wearers, key=least_air_first)
+def _by_time(picture: Picture, lines: int, selected: frozenset[int]) -> list[Item]:
+    order = sorted(picture.wearers, key=least_time_first)
     if len(order) <= lines:
         return [Item(Kind.WEARER, (w,)) for w in order]
     keep: Callable[[WearerView], bool] = lambda w: w.wearer in selected or is_abnormal(w)  # noqa: E731

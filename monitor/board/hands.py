@@ -28,6 +28,7 @@ from monitor.board.marks import clean
 from monitor.incident import units
 from monitor.incident.events import WEARERS_MAX
 from monitor.incident.picture import AlarmView, Picture, Priority, WearerView
+from monitor.incident.units import PressureUnit
 
 READ_NS_MIN = 500_000_000
 """An alarm must have stood this long on the screen before it can be taken."""
@@ -39,7 +40,7 @@ CHOSEN_NS = 5_000_000_000
 """A chosen wearer is forgotten after this long."""
 QUESTION_NS = 10_000_000_000
 """A question that nobody answers goes away."""
-READING_DIGITS = {"bar": 3, "psi": 4}
+READING_DIGITS: dict[PressureUnit, int] = {"bar": 3, "psi": 4}
 """A reading is complete at so many digits; fewer are ended with Enter."""
 ALARMS_IN_ACT_MAX = 50
 """As many as one act may name."""
@@ -58,12 +59,16 @@ class Mode(Enum):
     TAKE_BOARD = auto()
 
 
-_STEPS: dict[str, Step] = {
-    "connect": "connect",
-    "enter": "enter",
-    "out": "out",
-    "off air": "off air",
+_STEPS: dict[str, tuple[Step, str]] = {
+    "connect": ("connect", "connect"),
+    "enter": ("enter", "enter"),
+    "objective": ("objective", "objective reached"),
+    "new objective": ("new objective", "sent on"),
+    "start back": ("start back", "started back"),
+    "out": ("out", "out"),
+    "off air": ("off air", "off air"),
 }
+"""The step that a key notes, and what it is called in a message."""
 _SCREEN: dict[str, ScreenCommand] = {
     "theme": "theme",
     "sort": "sort",
@@ -87,6 +92,14 @@ class Hands:
     """Alarm number to the instant it came on the screen."""
     top: tuple[int, int] | None = None
     """The alarm that Space takes, and since when it has been that."""
+    watched: int | None = None
+    """The wearer whose own screen is open."""
+    page: int = 0
+    """Of that screen, where it takes more than one."""
+    more: bool = False
+    """It has a page after this one."""
+    _one: int = 0
+    """The wearer chosen last, before the whole crew was."""
     _shown_as: dict[int, tuple[Priority, bool]] = field(default_factory=dict)
     """How urgent each alarm was when last drawn, and whether it had been taken."""
     _reset: int = 0
@@ -101,9 +114,12 @@ class Hands:
         top: int | None,
         now_ns: int,
         alarms: Iterable[AlarmView] = (),
+        *,
+        more: bool = False,
     ) -> None:
         """Take note of which alarms are on the screen, and which is the top one.
 
+        ``more``: a wearer's own screen goes on on a further page.
         One of ``alarms`` that has become more urgent, or waits again, has only just come.
         """
         now = {alarm.number: (alarm.priority, alarm.acknowledged) for alarm in alarms}
@@ -112,6 +128,7 @@ class Hands:
             if self.top is not None and self.top[0] == number:
                 self.top = None
         self._shown_as = now
+        self.more = more
         self.seen = {number: self.seen.get(number, now_ns) for number in shown}
         if top is None or top not in self.seen:
             self.top = None
@@ -143,12 +160,14 @@ class Hands:
         if key.does == "digit":
             return self._digit(name, now_ns, picture)
         if key.does == "leave":
+            if self.mode is Mode.BOARD:
+                self.watched = None
             self._back()
             return None
         if key.does == "quit":
             self._ask(Mode.QUIT, now_ns)
             return None
-        if self.mode is Mode.READING and key.does in {"enter key", "rub out"}:
+        if self.mode is Mode.READING and key.does in {"enter key", "rub out", "crew"}:
             return self._reading_key(key, now_ns, picture)
         if key.acts and not self.holds:
             self._back()
@@ -169,9 +188,11 @@ class Hands:
                 return self._take_board(now_ns)
             case "previous" | "next":
                 return self._step(1 if key.does == "next" else -1, now_ns, picture)
-            case "connect" | "enter" | "out" | "off air" | "reading" | "crew":
-                return self._with_chosen(key, now_ns, picture)
-        return None
+            case "wearer":
+                return self._watch(key)
+            case "enter key" | "rub out":
+                return None
+        return self._with_chosen(key, now_ns, picture)
 
     def _back(self) -> None:
         self.mode = Mode.BOARD
@@ -257,31 +278,55 @@ class Hands:
                 return None
             return Say(f"no wearer has number {typed}")
         self.typed = str(number)
-        self.chosen = (number,)
-        self.until_ns = now_ns + CHOSEN_NS
+        self._chose(number, now_ns)
         return None
+
+    def _chose(self, number: int, now_ns: int) -> None:
+        """A wearer is chosen; an open screen of one wearer follows."""
+        self.chosen = (number,)
+        self._one = number
+        self.until_ns = now_ns + CHOSEN_NS
+        if self.watched not in {None, number}:
+            self.watched, self.page = number, 0
 
     def _reading_digit(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
         self.typed += digit
         self.until_ns = now_ns + QUESTION_NS
-        if len(self.typed) >= READING_DIGITS.get(picture.pressure_unit, 3):
+        if len(self.typed) >= READING_DIGITS[self.unit(picture)]:
             return self._reading_done(picture)
         return None
 
     def _reading_key(self, key: Key, now_ns: int, picture: Picture) -> Effect | None:
         self.until_ns = now_ns + QUESTION_NS
-        if key.does == "rub out":
-            self.typed = self.typed[:-1]
-            return None
-        return self._reading_done(picture) if self.typed else None
+        match key.does:
+            case "rub out":
+                self.typed = self.typed[:-1]
+            case "crew":
+                self.chosen = (self._one,) if len(self.chosen) > 1 else self._crew(picture)
+            case _ if self.typed:
+                return self._reading_done(picture)
+        return None
+
+    def unit(self, picture: Picture) -> PressureUnit:
+        """What the gauge of the wearer chosen last reads in."""
+        wearer = _wearer(picture, self._one)
+        return "psi" if wearer is not None and wearer.unit == "psi" else "bar"
+
+    def _crew(self, picture: Picture) -> tuple[int, ...]:
+        """Those of the crew of the wearer chosen last whose gauges count."""
+        one = _wearer(picture, self._one)
+        return crew_under_air(picture, one) if one is not None else self.chosen
 
     def _reading_done(self, picture: Picture) -> Effect:
-        bar = units.bar_from(int(self.typed), picture.pressure_unit)
-        wearers, words = self.chosen, f"{self.typed} {picture.pressure_unit}"
+        unit = self.unit(picture)
+        bar = units.bar_from(int(self.typed), unit)
+        wearers, words = self.chosen, f"{self.typed} {unit}"
         self._back()
         if bar > units.READING_MAX_BAR:
             return Say(f"not taken: {words} is more than any gauge shows")
-        return Reading(wearers, bar, f"reading {words}, {names(picture, wearers)}")
+        lowest = len(wearers) > 1
+        what = "lowest" if lowest else "reading"
+        return Reading(wearers, bar, f"{what} {words}, {names(picture, wearers)}", lowest)
 
     def _reset_reason(self, digit: str, picture: Picture) -> Effect | None:
         alarm = self.reset_alarm(picture)
@@ -312,31 +357,60 @@ class Hands:
         numbers = [wearer.wearer for wearer in picture.wearers]
         if not numbers:
             return Say("nobody is on the board")
-        if self.chosen and self.chosen[0] in numbers:
-            place = (numbers.index(self.chosen[0]) + by) % len(numbers)
+        from_one = self.chosen[0] if self.chosen else self.watched
+        if from_one in numbers:
+            place = (numbers.index(from_one) + by) % len(numbers)
         else:
             place = 0 if by > 0 else len(numbers) - 1
         self._back()
-        self.chosen = (numbers[place],)
-        self.until_ns = now_ns + CHOSEN_NS
+        self._chose(numbers[place], now_ns)
+        return None
+
+    def _watch(self, key: Key) -> Effect | None:
+        """Open the screen of one wearer, turn its page, or close it after the last."""
+        if self.watched is None:
+            if not self.chosen:
+                return Say(f"{key.shown}: first the number of a wearer")
+            self.watched, self.page = self.chosen[0], 0
+        elif self.more:
+            self.page += 1
+        else:
+            self.watched = None
+        self._back()
         return None
 
     def _with_chosen(self, key: Key, now_ns: int, picture: Picture) -> Effect | None:
         if not self.chosen:
             return Say(f"{key.shown}: first the number of a wearer")
         if key.does == "crew":
-            first = _wearer(picture, self.chosen[0])
-            crew = first.crew if first else ""
-            if crew:
-                self.chosen = tuple(w.wearer for w in picture.wearers if w.crew == crew)
+            one = _wearer(picture, self._one)
+            if one is not None and one.crew:
+                self.chosen = tuple(w.wearer for w in picture.wearers if w.crew == one.crew)
             self.until_ns = now_ns + CHOSEN_NS
             return None
         if key.does == "reading":
+            if len(self.chosen) > 1:
+                self.chosen = self._crew(picture)
             self._ask(Mode.READING, now_ns)
             return None
         wearers = self.chosen
         self._back()
-        return Move(_STEPS[key.does], wearers, f"{key.does}: {names(picture, wearers)}")
+        step, words = _supply(picture, wearers) if key.does == "supply" else _STEPS[key.does]
+        return Move(step, wearers, f"{words}: {names(picture, wearers)}")
+
+
+def _supply(picture: Picture, wearers: tuple[int, ...]) -> tuple[Step, str]:
+    """Back to the own cylinder if all of them are on another supply, else on to that."""
+    if all(w.augmented for w in picture.wearers if w.wearer in wearers):
+        return "own supply", "on the own cylinder"
+    return "other supply", "on another supply"
+
+
+def crew_under_air(picture: Picture, one: WearerView) -> tuple[int, ...]:
+    """Everybody of this wearer's crew under air; the wearer alone if that is nobody."""
+    crew = [w for w in picture.wearers if w.crew == one.crew or w is one]
+    mates = tuple(w.wearer for w in crew if w.under_air) if one.crew else ()
+    return mates or (one.wearer,)
 
 
 def _wearer(picture: Picture, number: int) -> WearerView | None:

@@ -5,7 +5,7 @@ in ``themes``; nothing else knows a colour. Every sign is one cell wide on every
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import tzinfo
 from enum import Enum, auto
 
@@ -59,11 +59,14 @@ class Glyphs:
     empty: str
     cut: str
     """Stands at the end of a text that was too long for its column."""
+    dots: str
+    """What charts are drawn with, one of ``chart.DOTS``."""
 
 
-UNICODE = Glyphs("■", "▲", "•", "?", "~", "v", "e", "#", ".", "…")
-ASCII = Glyphs("!", "*", "-", "?", "~", "v", "e", "#", ".", "_")
-GLYPHS = {"unicode": UNICODE, "ascii": ASCII}
+UNICODE = Glyphs("■", "▲", "•", "?", "~", "v", "e", "#", ".", "…", "braille")
+ASCII = Glyphs("!", "*", "-", "?", "~", "v", "e", "#", ".", "_", "ascii")
+GLYPHS = {"unicode": UNICODE, "blocks": replace(UNICODE, dots="blocks"), "ascii": ASCII}
+"""``blocks``: for a font without braille."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,8 @@ from datetime import tzinfo
 from monitor.board import wording
 from monitor.board.effects import Asking, TakeAlarms, act_of
 from monitor.board.hands import READ_NS_MIN
-from monitor.board.plain_commands import Leave, RecordAgain, command
-from monitor.board.plain_words import first_sentences, sentences
+from monitor.board.plain_commands import Leave, LookAt, RecordAgain, command
+from monitor.board.plain_words import all_of_wearer, first_sentences, sentences
 from monitor.board.ports import DeskPort, Reviver, Source
 from monitor.board.revive import ENDED
 from monitor.board.watchdog import FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, Watchdog
@@ -21,7 +21,7 @@ from monitor.clock import Clock
 from monitor.desk import NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
 from monitor.errors import OutbyError
-from monitor.incident.picture import Picture, Priority
+from monitor.incident.picture import Picture, Priority, WearerView
 
 STOPPED_AGAIN_NS = 10_000_000_000
 """The warning that the display has stopped is said again this often."""
@@ -96,6 +96,8 @@ class PlainBoard:
         if isinstance(found, list):
             for sentence in found:
                 self.out(sentence)
+        elif isinstance(found, LookAt):
+            self._say_all(found.wearer, self._picture)
         elif isinstance(found, Leave):
             self._leave(found)
         elif isinstance(found, RecordAgain):
@@ -144,6 +146,11 @@ class PlainBoard:
         self._asked[act_id] = effect.subject
         self.out(f"ASKED: {effect.subject}.")
         self.desk.ask(act_of(effect, act_id, self.officer, picture.t), now_ns)
+
+    def _say_all(self, wearer: WearerView, picture: Picture) -> None:
+        detail = self.source.air_detail(wearer.wearer)
+        for sentence in all_of_wearer(wearer, detail, picture, self.zone):
+            self.out(sentence)
 
     def _record_again(self) -> None:
         if self.closed:

@@ -4,10 +4,11 @@ from dataclasses import dataclass
 
 from monitor.board.alarm_lines import is_new
 from monitor.board.effects import Asking, Move, Reading, ResetAlarm, Step, TakeAlarms
+from monitor.board.hands import crew_under_air
 from monitor.board.marks import clean
 from monitor.board.plain_words import alarm_sentence, summary, wearer_sentence
 from monitor.incident import units
-from monitor.incident.picture import Picture
+from monitor.incident.picture import Picture, WearerView
 
 TYPED_MAX = 400
 """Characters of a line that are read."""
@@ -17,9 +18,16 @@ HELP = (
     "reset 3 REASON  let go of alarm 3, which is over, for that reason",
     "on 4 5          wearers 4 and 5 have connected to air",
     "in 4 5          have gone in",
+    "reached 4 5     have reached the objective",
+    "onward 4 5      are sent on to a new objective",
+    "back 4 5        have started back",
+    "supply 4 5      breathe from another supply",
+    "own 4 5         from the own cylinder again",
     "out 4 5         have come out",
     "off 4 5         no longer breathe from the set",
     "read 4 147      wearer 4 said that the gauge shows 147",
+    "lowest 4 147    the lowest gauge in the crew of wearer 4 shows 147",
+    "wearer 4        all of wearer 4: air, plan, forecast, signal, and their rules",
     "who             everybody, one line each",
     "alarms          every alarm, one line each",
     "help            these words",
@@ -27,7 +35,17 @@ HELP = (
     "quit            leave; recording goes on",
     "quit stop       leave; recording stops",
 )
-_STEPS: dict[str, Step] = {"on": "connect", "in": "enter", "out": "out", "off": "off air"}
+_STEPS: dict[str, Step] = {
+    "on": "connect",
+    "in": "enter",
+    "reached": "objective",
+    "onward": "new objective",
+    "back": "start back",
+    "supply": "other supply",
+    "own": "own supply",
+    "out": "out",
+    "off": "off air",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +60,18 @@ class RecordAgain:
     """Start a recorder that was stopped on purpose."""
 
 
-def command(typed: str, picture: Picture) -> Asking | Leave | RecordAgain | list[str]:
-    """Read one typed line: something to ask for, to leave, or what to answer."""
+@dataclass(frozen=True, slots=True)
+class LookAt:
+    """Say everything about one wearer."""
+
+    wearer: WearerView
+
+
+Typed = Asking | Leave | RecordAgain | LookAt | list[str]
+
+
+def command(typed: str, picture: Picture) -> Typed:
+    """Read one typed line: something to ask for, to look at, to leave, or what to answer."""
     word, *rest = typed[:TYPED_MAX].casefold().split() or [""]
     if word in _STEPS:
         return _move(word, rest, picture)
@@ -52,14 +80,15 @@ def command(typed: str, picture: Picture) -> Asking | Leave | RecordAgain | list
             return _take(rest, picture)
         case "reset", [number, *reason] if reason:
             return _reset(number, typed, picture)
-        case "read", [number, bar]:
-            return _reading(number, bar, picture)
+        case "read" | "lowest", [number, gauge]:
+            return _reading(number, gauge, picture, lowest=word == "lowest")
+        case "wearer", [number]:
+            one = _wearer(number, picture)
+            return ["wearer: say a wearer's number."] if one is None else LookAt(one)
         case "who", []:
-            said = [wearer_sentence(w, picture.pressure_unit) for w in picture.wearers]
-            return [*said, summary(picture)]
+            return [*(wearer_sentence(w) for w in picture.wearers), summary(picture)]
         case "alarms", []:
-            said = [alarm_sentence(a, picture.pressure_unit) for a in picture.alarms]
-            return said or ["No alarm."]
+            return [alarm_sentence(a, picture) for a in picture.alarms] or ["No alarm."]
         case "record", []:
             return RecordAgain()
         case "quit", ([] | ["stop"]):
@@ -101,11 +130,21 @@ def _reset(number: str, typed: str, picture: Picture) -> ResetAlarm | list[str]:
     return ResetAlarm(numbers[0], reason, f"reset alarm {numbers[0]}")
 
 
-def _reading(number: str, value: str, picture: Picture) -> Reading | list[str]:
-    numbers, values = _numbers([number]), _numbers([value])
-    if not numbers or numbers[0] not in {w.wearer for w in picture.wearers} or not values:
-        return ["read: say a wearer's number, then what the gauge shows."]
-    bar = units.bar_from(values[0], picture.pressure_unit)
+def _wearer(number: str, picture: Picture) -> WearerView | None:
+    return next((w for w in picture.wearers if (w.wearer,) == _numbers([number])), None)
+
+
+def _reading(number: str, gauge: str, picture: Picture, *, lowest: bool) -> Reading | list[str]:
+    one, values = _wearer(number, picture), _numbers([gauge])
+    word = "lowest" if lowest else "read"
+    if one is None or not values:
+        return [f"{word}: say a wearer's number, then what the gauge shows."]
+    bar = units.bar_from(values[0], one.unit)
     if bar > units.READING_MAX_BAR:
         return ["Not taken: more than any gauge shows."]
-    return Reading(numbers, bar, f"reading {values[0]} {picture.pressure_unit}, wearer {number}")
+    shown = f"{values[0]} {one.unit}"
+    crew = crew_under_air(picture, one)
+    if lowest and len(crew) > 1:
+        said = f"lowest {shown}, crew of wearer {one.wearer}"
+        return Reading(crew, bar, said, lowest=True)
+    return Reading((one.wearer,), bar, f"reading {shown}, wearer {one.wearer}")

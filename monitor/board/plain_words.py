@@ -1,10 +1,20 @@
 """The board in sentences: what a picture says, and what has happened between two. Pure."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import tzinfo
+
 from monitor.board import wording
 from monitor.board.alarm_lines import is_new
-from monitor.board.marks import clean
+from monitor.board.columns import RowContext
+from monitor.board.marks import ASCII, Look, clean
+from monitor.board.one_wearer import facts_words, next_sentence
 from monitor.board.screen import CAUTION_LINES
+from monitor.incident.air.detail import AirDetail, FanPoint
 from monitor.incident.picture import AirFrom, AlarmView, Picture, Priority, WearerView
+
+LOOK = Look(80, 24, ASCII)
+"""For words that are made alike for screens."""
 
 
 def first_sentences(picture: Picture) -> list[str]:
@@ -16,7 +26,7 @@ def first_sentences(picture: Picture) -> list[str]:
     ]
     if not picture.keyed:
         said.append("OPEN: packs are not authenticated.")
-    said += [alarm_sentence(a, picture.pressure_unit) for a in picture.alarms]
+    said += [alarm_sentence(a, picture) for a in picture.alarms]
     return [*said, summary(picture)]
 
 
@@ -31,8 +41,9 @@ def summary(picture: Picture) -> str:
     )
 
 
-def alarm_sentence(alarm: AlarmView, unit: str = "bar") -> str:
-    """Say one alarm in full."""
+def alarm_sentence(alarm: AlarmView, picture: Picture) -> str:
+    """Say one alarm in full, pressure in the unit of its wearer's gauge."""
+    unit = RowContext(picture, LOOK).unit_of(alarm.wearers[0]) if alarm.wearers else ""
     parts = [f"{alarm.word}: {clean(alarm.subject)}"]
     if alarm.location:
         parts.append(f"last at {clean(alarm.location)}")
@@ -45,9 +56,9 @@ def alarm_sentence(alarm: AlarmView, unit: str = "bar") -> str:
     return f"{level}{alarm.number}, {', '.join(parts)}. {clean(alarm.to_do)}{taken}."
 
 
-def wearer_sentence(wearer: WearerView, unit: str = "bar") -> str:
+def wearer_sentence(wearer: WearerView) -> str:
     """Say one wearer's line."""
-    air = wearer.air
+    air, unit = wearer.air, wearer.unit
     if air.pressure_bar is None:
         words = "air unknown"
     else:
@@ -56,9 +67,63 @@ def wearer_sentence(wearer: WearerView, unit: str = "bar") -> str:
         if air.reading_age_ns is not None:
             words += f", read {wording.age(air.reading_age_ns)} ago"
     who = f"{wearer.wearer} {clean(wearer.call_sign or wearer.name)}"
-    return (
-        f"{who}: {wearer.state} for {wording.age(wearer.state_for_ns)}, {words}, {wearer.signal}."
+    said = [f"{wearer.state} for {wording.age(wearer.state_for_ns)}", words]
+    if air.next is not None and wearer.under_air:
+        said.append(next_sentence(air.next, "about " if air.next.estimate else ""))
+    return f"{who}: {', '.join([*said, wearer.signal])}."
+
+
+def all_of_wearer(
+    wearer: WearerView, detail: AirDetail | None, picture: Picture, zone: tzinfo | None
+) -> list[str]:
+    """Say what the screen of one wearer shows, a sentence each."""
+    context = RowContext(picture, replace(LOOK, zone=zone))
+    said = [wearer_sentence(wearer), sentence_of(facts_words(wearer, context))]
+    air = wearer.air
+    if air.turn_bar is not None:
+        at = wording.turn_pressure(air.turn_bar, wearer.unit)
+        said.append(f"Turn back at {at} {wearer.unit}.")
+    if air.rate_l_min is not None and air.rate_mean_l_min is not None:
+        about = "about " if air.rate_about else ""
+        mean = wording.rate(air.rate_mean_l_min)
+        said.append(f"Rate {about}{wording.rate(air.rate_l_min)} L/min, mean {mean} L/min.")
+    if detail is None:
+        return said
+    offset = picture.wall_ns - picture.t
+
+    def time(t: int) -> str:
+        return wording.day_time(t + offset, zone)
+
+    said += [f"{time(m.t)} {clean(m.words)}." for m in detail.marks]
+    said += [f"No reading from {time(start)} to {time(end)}." for start, end in detail.gaps]
+    said += [f"Forecast for {time(p.t)}: {_fan(p, detail.unit)}." for p in _ahead(detail)]
+    return said + [
+        f"{clean(r.label).capitalize()}: {clean(r.figure)}, {clean(r.words).rstrip('.')}."
+        for r in detail.rules
+    ]
+
+
+FORECASTS = 3
+"""So many instants of the forecast are said: one line each, evenly apart."""
+
+
+def _ahead(detail: AirDetail) -> list[FanPoint]:
+    """A few points of the forecast, the last of them among them."""
+    step = max(1, len(detail.fan) // FORECASTS)
+    return list(detail.fan[::-1][::step][:FORECASTS][::-1])
+
+
+def _fan(point: FanPoint, unit: str) -> str:
+    low, mid, high = (
+        wording.pressure(bar, unit) for bar in (point.low_bar, point.mid_bar, point.high_bar)
     )
+    return f"at least {low} {unit} in nine cases of ten, {mid} in one of two, {high} in one of ten"
+
+
+def sentence_of(words: Sequence[str]) -> str:
+    """Pieces with commas, with a capital and a full stop."""
+    text = ", ".join(word for word in words if word)
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 def sentences(old: Picture, new: Picture) -> list[str]:
@@ -69,7 +134,7 @@ def sentences(old: Picture, new: Picture) -> list[str]:
     for number, alarm in now.items():
         was = before.get(number)
         if was is None or was.priority != alarm.priority or was.word != alarm.word:
-            said.append(alarm_sentence(alarm, new.pressure_unit))
+            said.append(alarm_sentence(alarm, new))
         elif alarm.acknowledged and not was.acknowledged:
             said.append(f"Alarm {number}, {alarm.word}, taken.")
         elif alarm.latched and not was.latched:
@@ -85,7 +150,7 @@ def _wearers(old: Picture, new: Picture) -> list[str]:
     for wearer in new.wearers:
         was = before.get(wearer.wearer)
         if was is None or was.state != wearer.state or was.phase != wearer.phase:
-            said.append(wearer_sentence(wearer, new.pressure_unit))
+            said.append(wearer_sentence(wearer))
     return said
 
 

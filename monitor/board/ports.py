@@ -7,6 +7,7 @@ from typing import Protocol
 
 from monitor.desk import Role
 from monitor.desk_client import Answer
+from monitor.incident.air.detail import AirDetail
 from monitor.incident.events import Act
 from monitor.incident.picture import Picture
 
@@ -30,6 +31,9 @@ class Source(Protocol):
 
     def picture(self) -> Picture:
         """Give the incident at the horizon."""
+
+    def air_detail(self, wearer: int) -> AirDetail | None:
+        """Give all of one wearer's air at the horizon; None if there is none to tell."""
 
 
 class DeskPort(Protocol):

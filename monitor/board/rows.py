@@ -8,28 +8,25 @@ from monitor.board.folding import Item, Kind
 from monitor.board.marks import Line, Look, Role, clean, fit
 from monitor.incident.picture import Picture, Priority, WearerView
 
-NUMBERS_WIDE_FROM = 1_000
-"""From this wearer number on the number column is two cells wider."""
-
 
 def list_lines(
-    picture: Picture, look: Look, lines: int, selected: frozenset[int], *, by_air: bool
+    picture: Picture, look: Look, lines: int, selected: frozenset[int], *, by_time: bool
 ) -> list[Line]:
     """Heading and wearers, at most ``lines`` lines."""
-    wide = bool(picture.wearers) and picture.wearers[-1].wearer >= NUMBERS_WIDE_FROM
+    fitted = columns.fit_of(picture)
     context = RowContext(picture, look, selected)
-    drawn = [columns.heading(look, picture.pressure_unit, wide_numbers=wide)]
-    for item in folding.items(picture, lines - 1, selected, by_air=by_air):
+    drawn = [columns.heading(look, fitted)]
+    for item in folding.items(picture, lines - 1, selected, by_time=by_time):
         if item.kind is Kind.WEARER:
-            drawn.append(columns.wearer_line(item.wearers[0], context, wide_numbers=wide))
+            drawn.append(columns.wearer_line(item.wearers[0], context, fitted))
         else:
-            drawn.append(folded_line(item, picture.pressure_unit, look))
+            drawn.append(folded_line(item, look))
     if not picture.wearers:
         drawn.append((("  nobody is on the board yet", Role.FAINT),))
     return drawn[:lines]
 
 
-def folded_line(item: Item, unit: str, look: Look) -> Line:
+def folded_line(item: Item, look: Look) -> Line:
     """One line that stands for several wearers."""
     if item.kind is Kind.TOO_MANY:
         return too_many_line(item.wearers, look)
@@ -40,7 +37,7 @@ def folded_line(item: Item, unit: str, look: Look) -> Line:
         text = f"+ {wording.counted(item.crews, 'quiet crew')}, {len(item.wearers)} wearers"
     else:
         text = f"+ {wording.counted(len(item.wearers), 'quiet wearer')}"
-    least = least_words(item.wearers, unit)
+    least = least_words(item.wearers)
     whole = f"  {text}, {least}" if least else f"  {text}"
     return ((fit(whole, look.width, look.glyphs), Role.QUIET),)
 
@@ -55,17 +52,21 @@ def common_state(wearers: Sequence[WearerView]) -> str:
     return ", ".join(f"{number} {state}" for state, number in states.items())
 
 
-def least_words(wearers: Sequence[WearerView], unit: str) -> str:
-    """Who of those under air has the least, in pressure; unknown air is said first."""
+def least_words(wearers: Sequence[WearerView]) -> str:
+    """Who of those under air comes to a mark first, or has the least; unknown air goes before."""
     under_air = [w for w in wearers if w.under_air]
     if not under_air:
         return ""
     unknown = [w for w in under_air if w.air.pressure_bar is None]
     if unknown:
         return f"air unknown: No {unknown[0].wearer}"
+    timed = [(w.air.next.seconds, w.wearer, w.air.next) for w in under_air if w.air.next]
+    if len(timed) == len(under_air):
+        _, number, mark = min(timed, key=lambda one: one[:2])
+        return f"least {wording.next_mark(mark, wording.SHORT_MAX)} (No {number})"
     least = min(under_air, key=lambda w: w.air.pressure_bar or 0.0)
-    shown = wording.pressure(least.air.pressure_bar or 0.0, unit)
-    return f"least {shown} {unit} (No {least.wearer})"
+    shown = wording.pressure(least.air.pressure_bar or 0.0, least.unit)
+    return f"least {shown} {least.unit} (No {least.wearer})"
 
 
 def too_many_line(wearers: Sequence[WearerView], look: Look) -> Line:

@@ -1,21 +1,30 @@
 """The whole board as lines for one screen: header, alarms, wearers, keys. Pure."""
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
-from monitor.board.alarm_lines import AlarmBlock, alarm_block
-from monitor.board.hands import RESET_REASONS, Hands, Mode, names
+from monitor.board.alarm_lines import AlarmBlock, alarm_block, lines_max
+from monitor.board.columns import RowContext
+from monitor.board.hands import READING_DIGITS, RESET_REASONS, Hands, Mode, names
 from monitor.board.header import Desk, header_lines, unjoined_line
 from monitor.board.keys import help_texts
 from monitor.board.marks import BLANK, Line, Look, Role, clean, crop, fit
+from monitor.board.one_wearer import Page, wearer_page
 from monitor.board.rows import list_lines
+from monitor.incident.air.detail import AirDetail
 from monitor.incident.picture import Picture
 
+CHOSEN_MORE = "    d all of it  k whole crew  g gauge  m other supply"
+CHOSEN_STEPS = "c on air  e gone in  i at objective  n sent on  u started back  o out  x off air"
 CAUTION_LINES = (
     "An aid, not a certified safety device. The wearer's gauge and warning device,",
     "the maker's instructions and local rules come first; keep tallies and paper.",
 )
-HINTS = "h keys  Space take  number then c e g o x  s least air  b daylight  q leave"
-HINTS_VIEW = "h keys  s least air  b daylight  t take the board  q leave"
+HINTS = "h keys  Space take  number, then c e i u o x g d  s least time  b light  q leave"
+HINTS_VIEW = "h keys  number, then d  s least time  b light  t take the board  q leave"
+HINTS_WEARER = "Esc the board  d on  Up Down another wearer  h keys  Space take  q leave"
+BESIDE_LINES = 3
+"""Lines of alarms while something else than the list is looked at: the top one, and a count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,21 +32,34 @@ class Shown:
     """State of the screen beside the picture."""
 
     desk: Desk
-    by_air: bool = False
+    by_time: bool = False
     help_open: bool = False
     caution: bool = True
     """The caution stands on the screen from the start until the first key."""
     message: str = ""
     """What became of the last key or act."""
     message_role: Role = Role.STRONG
+    detail: AirDetail | None = None
+    """Of the wearer whose own screen is open."""
 
 
-def screen(
-    picture: Picture, look: Look, hands: Hands, shown: Shown
-) -> tuple[list[Line], AlarmBlock]:
-    """Exactly ``look.height`` lines, and what can be read of the alarms in them."""
+class Drawn(NamedTuple):
+    """A screen."""
+
+    lines: list[Line]
+    """Exactly as many as it is high."""
+    alarms: AlarmBlock
+    """What can be read of the alarms in them."""
+    more: bool
+    """The screen of one wearer has a further page."""
+
+
+def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
+    """Lay out everything."""
     head = list(header_lines(picture, look, shown.desk))
-    alarms = alarm_block(picture, look, holds=shown.desk.holds)
+    whole = not shown.help_open and hands.watched is None
+    alarm_lines = lines_max(look.height) if whole else BESIDE_LINES
+    alarms = alarm_block(picture, look, holds=shown.desk.holds, room=alarm_lines)
     if len(head) + len(alarms.lines) > look.height:
         # What is cut off at the bottom cannot be read, and what cannot be read is not taken.
         alarms = replace(alarms, shown=(), top=None)
@@ -45,15 +67,24 @@ def screen(
     unjoined = unjoined_line(picture, look)
     if unjoined is not None:
         bottom.insert(0, unjoined)
-    room = look.height - len(head) - len(alarms.lines) - len(bottom)
-    if shown.help_open:
-        middle = help_lines(look)[: max(room, 0)]
-    else:
-        chosen = frozenset(hands.chosen)
-        middle = list_lines(picture, look, max(room, 0), chosen, by_air=shown.by_air)
+    room = max(0, look.height - len(head) - len(alarms.lines) - len(bottom))
+    middle, more = _middle(picture, look, hands, shown, room)
     middle += [BLANK] * (room - len(middle))
     lines = [*head, *alarms.lines, *middle, *bottom][: look.height]
-    return [crop(line, look.width) for line in lines], alarms
+    return Drawn([crop(line, look.width) for line in lines], alarms, more)
+
+
+def _middle(picture: Picture, look: Look, hands: Hands, shown: Shown, room: int) -> Page:
+    """The keys, one wearer, or the list of wearers: at most ``room`` lines."""
+    if shown.help_open:
+        return Page(help_lines(look)[:room], more=False)
+    chosen = frozenset(hands.chosen)
+    for wearer in picture.wearers:
+        if wearer.wearer == hands.watched:
+            context = RowContext(picture, look, chosen)
+            return wearer_page(wearer, shown.detail, context, room, hands.page)
+    lines = list_lines(picture, look, room, chosen, by_time=shown.by_time)
+    return Page(lines, more=False)
 
 
 HELP_HALF = 40
@@ -71,7 +102,8 @@ def help_lines(look: Look) -> list[Line]:
     marks = (
         f"{g.estimate} estimate, falling   {g.voice} by voice   {g.entry} entry record   ? unknown"
     )
-    texts = [*rows, marks]
+    next_by = "NEXT in minutes at the earliest, by  T table   R plan, real gas   F forecast"
+    texts = [*rows, marks, next_by]
     return [((fit(text, look.width, g), Role.QUIET),) for text in texts]
 
 
@@ -79,7 +111,7 @@ def _bottom(picture: Picture, look: Look, hands: Hands, shown: Shown) -> list[Li
     lines: list[Line] = []
     if shown.caution:
         lines += [((fit(text, look.width, look.glyphs), Role.FAINT),) for text in CAUTION_LINES]
-    prompt = prompt_lines(picture, hands)
+    prompt = prompt_lines(picture, hands, look.width)
     message: Line = ((fit(shown.message, look.width, look.glyphs), shown.message_role),)
     if prompt is not None:
         if shown.message_role is Role.CAUTION:
@@ -90,12 +122,14 @@ def _bottom(picture: Picture, look: Look, hands: Hands, shown: Shown) -> list[Li
             *(((fit(text, look.width, look.glyphs), Role.SELECTED),) for text in prompt),
         ]
     hints = HINTS if shown.desk.holds else HINTS_VIEW
+    if hands.watched is not None:
+        hints = HINTS_WEARER
     lines.append(message)
     lines.append(((fit(hints, look.width, look.glyphs), Role.FAINT),))
     return lines
 
 
-def prompt_lines(picture: Picture, hands: Hands) -> tuple[str, str] | None:
+def prompt_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] | None:
     """Give the open question or chosen wearer, and the answers; None if there is neither."""
     match hands.mode:
         case Mode.QUIT:
@@ -105,9 +139,7 @@ def prompt_lines(picture: Picture, hands: Hands) -> tuple[str, str] | None:
             whose = clean(picture.holder) or "nobody"
             return f"TAKE THE BOARD from {whose}?", "1 take it    Esc leave it"
         case Mode.READING:
-            who = names(picture, hands.chosen)
-            question = f"GAUGE READING {who}: {hands.typed}_ {picture.pressure_unit}"
-            return question, "digits    Enter if fewer than three    Backspace    Esc nothing"
+            return _reading_lines(picture, hands)
         case Mode.RESET:
             alarm = hands.reset_alarm(picture)
             if alarm is None:
@@ -115,14 +147,24 @@ def prompt_lines(picture: Picture, hands: Hands) -> tuple[str, str] | None:
             picks = "  ".join(f"{i} {reason}" for i, reason in enumerate(RESET_REASONS, 1))
             return f"RESET {alarm.word}, {clean(alarm.subject)}: why?", picks
         case Mode.BOARD:
-            return _chosen_lines(picture, hands)
+            return _chosen_lines(picture, hands, width)
 
 
-def _chosen_lines(picture: Picture, hands: Hands) -> tuple[str, str] | None:
+def _reading_lines(picture: Picture, hands: Hands) -> tuple[str, str]:
+    crew = len(hands.chosen) > 1
+    what = "LOWEST GAUGE OF" if crew else "GAUGE READING"
+    unit = hands.unit(picture)
+    whose = "k this one alone" if crew else "k lowest of the crew"
+    question = f"{what} {names(picture, hands.chosen)}: {hands.typed}_ {unit}"
+    fewer = "three" if READING_DIGITS[unit] == 3 else "four"  # noqa: PLR2004 - as it says
+    return question, f"digits  Enter if fewer than {fewer}  {whose}  Backspace  Esc nothing"
+
+
+def _chosen_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] | None:
     if hands.chosen:
-        who = names(picture, hands.chosen)
-        steps = "c on air  e gone in  g gauge reading  o out  x off air  k whole crew"
-        return f"CHOSEN {who}", steps
+        who = f"CHOSEN {names(picture, hands.chosen)}"
+        more = CHOSEN_MORE if len(who) + len(CHOSEN_MORE) <= width else ""
+        return f"{who}{more}", CHOSEN_STEPS
     if hands.typed:
         return f"wearer {hands.typed}_", ""
     return None

@@ -1,6 +1,7 @@
 """A follower of a journal as a board's source."""
 
 from monitor.follower import Follower
+from monitor.incident.air.detail import AirDetail
 from monitor.incident.picture import Picture
 
 
@@ -32,3 +33,7 @@ class JournalSource:
     def picture(self) -> Picture:
         """Give the incident at the horizon."""
         return self._follower.picture()
+
+    def air_detail(self, wearer: int) -> AirDetail | None:
+        """Give all of one wearer's air at the horizon; None if there is none to tell."""
+        return self._follower.incident.air_detail(wearer)

@@ -1,13 +1,15 @@
 """Times, pressures and litres in words. Pure.
 
-Rounding is always to the worse case. Air left is rounded down, in digits and in cells. An age or
-a time gone by is rounded up: a signal heard 1.2 s ago is 2 s old. Durations are unmistakable:
-``1 min 12 s``, never digits with a colon, which are kept for times of day.
+Rounding is always to the worse case. Air left and time left are rounded down, in digits and in
+cells; air used, a pressure to turn at and a time gone by are rounded up: a signal heard 1.2 s ago
+is 2 s old. Durations are unmistakable: ``1 min 12 s``, never digits with a colon, which are kept
+for times of day.
 """
 
 from datetime import datetime, tzinfo
 
 from monitor.incident import units
+from monitor.incident.picture import NextMark
 
 SECOND_NS = 1_000_000_000
 MINUTE_S = 60
@@ -62,6 +64,42 @@ def pressure(bar: float, unit: str = "bar") -> str:
     return str(units.left(bar, unit))
 
 
+def turn_pressure(bar: float, unit: str = "bar") -> str:
+    """Digits of a pressure at which one must turn, rounded up."""
+    return str(units.turn(bar, unit))
+
+
+def rate(l_min: float) -> str:
+    """Digits of litres breathed a minute, rounded up."""
+    return str(units.up(l_min))
+
+
+def until(seconds: int) -> str:
+    """Whole minutes until something; how long it is overdue counts up from ``+1``."""
+    if seconds >= 0:
+        return str(seconds // MINUTE_S)
+    minutes = _up(-seconds, MINUTE_S)
+    return f"+{minutes}" if minutes < SHORT_MAX else f"+{_up(minutes, HOUR_MIN)}h"
+
+
+def next_mark(mark: NextMark, cells: int, sign: str = "") -> str:
+    """``turn 6 F``: what comes next, in how many minutes, and what says so.
+
+    ``sign`` stands before the figure of an estimate. Where that does not fit, blanks go first,
+    then the letter, at last the sign.
+    """
+    left = f"{sign}{until(mark.seconds)}"
+    forms = (
+        f"{mark.target} {left} {mark.by}",
+        f"{mark.target} {left}{mark.by}",
+        f"{mark.target}{left}{mark.by}",
+        f"{mark.target} {left}",
+        f"{mark.target}{left}",
+        f"{mark.target}{left.removeprefix(sign)}",
+    )
+    return next((form for form in forms if len(form) <= cells), forms[-1])
+
+
 def litres(contents_l: float) -> str:
     """Digits of usable free air, rounded down to ten litres."""
     return str(units.down(contents_l, LITRE_STEP))
@@ -70,6 +108,11 @@ def litres(contents_l: float) -> str:
 def strip_cells(fraction: float) -> int:
     """Lit cells of the air strip, rounded down, 0 to ``STRIP_CELLS``."""
     return min(STRIP_CELLS, units.down(fraction * STRIP_CELLS))
+
+
+def loss_percent(taken: int, lost: int) -> int:
+    """Of all that was sent, so many hundredths did not come, rounded up."""
+    return _up(100 * lost, max(1, taken + lost))
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -111,7 +111,9 @@ def add_display(parser: argparse.ArgumentParser) -> None:
     """Add the options of a screen."""
     group = parser.add_argument_group("SCREEN")
     group.add_argument("--theme", choices=("dark", "daylight"), help="colours to start with")
-    group.add_argument("--glyphs", choices=("unicode", "ascii"), help="signs the terminal has")
+    group.add_argument(
+        "--glyphs", choices=("unicode", "blocks", "ascii"), help="signs the terminal has"
+    )
     group.add_argument(
         "--mouse", action=argparse.BooleanOptionalAction, default=None, help="use the mouse"
     )

@@ -28,6 +28,7 @@ CROSS_CUTTING = {
 """Folders of tests that are about several modules together."""
 TOPICS = {
     "test_snapshots.py": "whole screens as pictures",
+    "test_rounding.py": "no screen shows more air or time than there is",
     "test_out_of_range.py": "one rule, through contact, silence, listening and deadlines",
 }
 """Single files that are, each with what holds them together."""

@@ -3,21 +3,24 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC
+from typing import Literal
 
 import pytest
 
 from monitor.board.app import BoardApp, BoardOptions
-from monitor.board.marks import Look
+from monitor.board.marks import UNICODE, Glyphs, Look
 from monitor.board.themes import Colours
 from monitor.clock import Clock
 from monitor.desk import NotTaken, Role, Stopping, Taken
 from monitor.desk_client import Answer
+from monitor.incident.air.detail import AirDetail, FanPoint, Mark, Rule
 from monitor.incident.events import Act
 from monitor.incident.picture import (
     AirFrom,
     AirView,
     AlarmView,
     LinkView,
+    NextMark,
     Phase,
     Picture,
     Priority,
@@ -33,8 +36,22 @@ WALL = 1_741_962_727 * S
 RATED_BAR = 300.0
 
 
+LOW_BAR = 105.0
+TURN_BAR = 142.1
+
+
+def mark(bar: float, *, estimate: bool) -> NextMark:
+    """What comes next at 47 L/min from a 6.8 L cylinder by plain p x V: 0.115 bar a second."""
+    target: Literal["turn", "low", "empty"] = "empty"
+    at = 0.0
+    if bar > LOW_BAR:
+        target, at = ("turn", TURN_BAR) if bar > TURN_BAR else ("low", LOW_BAR)
+    return NextMark(target, int((bar - at) / 0.115), "F", estimate)
+
+
 def air(bar: float | None, source: AirFrom = AirFrom.TELEMETRY, age_s: float = 1) -> AirView:
     """Air of a 6.8 L cylinder; litres as plain p x V, since a display only prints them."""
+    estimate = source is AirFrom.ESTIMATE
     return AirView(
         source=AirFrom.NOWHERE if bar is None else source,
         pressure_bar=bar,
@@ -42,8 +59,12 @@ def air(bar: float | None, source: AirFrom = AirFrom.TELEMETRY, age_s: float = 1
         contents_l=None if bar is None else bar * 6.8,
         reading_bar=bar,
         reading_age_ns=None if bar is None else round(age_s * S),
-        low_air_bar=105.0,
+        low_air_bar=LOW_BAR,
         rated_bar=RATED_BAR,
+        rate_l_min=None if bar is None else 46.2,
+        rate_mean_l_min=None if bar is None else 50.9,
+        next=None if bar is None else mark(bar, estimate=estimate),
+        turn_bar=TURN_BAR,
     )
 
 
@@ -208,6 +229,47 @@ def many(number: int) -> Picture:
     return picture(tuple(wearer(n, 150 + n * 7 % 130) for n in range(1, number + 1)))
 
 
+START = T - 1_080 * S
+"""Wearer 4 connected 18 min ago, at 14:14:07."""
+
+
+def detail(wearer: int = 4, **changes: object) -> AirDetail:
+    """All of wearer 4's air: 295 bar falling by 8.2 bar a minute, silent for 3 min on the way."""
+    points = [(START + s * S, 295 - s * 0.137) for s in range(0, 1_081, 5) if not 480 < s < 660]
+    here = points[-1][1]
+    fan = [
+        FanPoint(T + s * S, max(0, here - s * 0.19), max(0, here - s * 0.14), here - s * 0.1)
+        for s in range(0, 1_201, 60)
+    ]
+    plain = AirDetail(
+        wearer=wearer,
+        t=T,
+        start_ns=START,
+        points=tuple(points),
+        gaps=((START + 480 * S, START + 660 * S),),
+        marks=(
+            Mark(START + 60 * S, "E", "gone in"),
+            Mark(START + 600 * S, "V", "204 bar by voice"),
+            Mark(START + 700 * S, "I", "objective reached at 199 bar"),
+            Mark(T - 34 * S, "A", "MOTION ALARM"),
+        ),
+        fan=tuple(fan),
+        plan=tuple((START + s * S, max(0.0, 295 - s * 0.125)) for s in range(0, 2_401, 60)),
+        limits=(("turn-back", TURN_BAR), ("low air", LOW_BAR)),
+        rules=(
+            Rule("turn-back", "143 bar", "double air for the way back; No 3 has the least margin"),
+            Rule("low air", "105 bar", "35 % of 300 bar"),
+            Rule("next", "0 min", "to turn-back by forecast: one in ten wearers would be earlier"),
+            Rule("median", "1 min", "to turn-back: every second wearer would be earlier"),
+            Rule("rate", "47 L/min", "over the last minute; 51 L/min since connecting"),
+            Rule("table", "14:39", "low air: 295 bar x 6.8 L at 50 L/min, less the margin"),
+            Rule("real gas", "14:38", "low air: 1,880 L usable at 50 L/min"),
+        ),
+        unit="bar",
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
 @dataclass
 class FakeSource:
     """Hands out the picture it was given; the horizon moves when told."""
@@ -220,6 +282,7 @@ class FakeSource:
     fault: Exception | None = None
     polls: int = 0
     pictures: int = 0
+    details: int = 0
     moving: bool = True
     """Each poll moves the horizon by 50 ms, as a living recorder would."""
 
@@ -243,6 +306,10 @@ class FakeSource:
     def picture(self) -> Picture:
         self.pictures += 1
         return self.now
+
+    def air_detail(self, wearer: int) -> AirDetail | None:
+        self.details += 1
+        return detail(wearer) if any(w.wearer == wearer for w in self.now.wearers) else None
 
 
 @dataclass
@@ -339,6 +406,7 @@ class Scenes:
     quiet = staticmethod(quiet_scene)
     trouble = staticmethod(trouble_scene)
     many = staticmethod(many)
+    detail = staticmethod(detail)
 
     @staticmethod
     def look(width: int = 80, height: int = 24, **changes: object) -> Look:
@@ -362,6 +430,7 @@ def make_board(clock: Clock) -> Callable[..., Board]:
         daylight: bool = False,
         blink: bool = False,
         desk: FakeDesk | None = None,
+        glyphs: Glyphs = UNICODE,
     ) -> Board:
         ids = iter(f"test-act-{n}" for n in range(1_000))
         options = BoardOptions(
@@ -369,6 +438,7 @@ def make_board(clock: Clock) -> Callable[..., Board]:
             new_id=lambda: next(ids),
             colours=colours,
             daylight=daylight,
+            glyphs=glyphs,
             zone=UTC,
             blink=blink,
         )

@@ -10,6 +10,7 @@ from rich.cells import cell_len
 
 from monitor.board import alarm_lines
 from monitor.board.alarm_lines import alarm_block
+from monitor.board.columns import RowContext
 from monitor.board.marks import Role
 from monitor.incident.alarms.catalogue import CATALOGUE, line_word
 from monitor.incident.picture import AirFrom, Priority
@@ -108,9 +109,18 @@ def test_mates(scenes: Any) -> None:
     who = scenes.wearer(1)
     one = scenes.alarm(1, who, "DISTRESS", mates=((2, "Alpha 1-2", 188.9),))
     several = replace(one, mates=((2, "b", 188.0), (3, "c", None), (4, "d", 97.0)))
-    assert alarm_lines.mate_words(one, "bar") == "mate 188"
-    assert alarm_lines.mate_words(several, "bar") == "mates 97, 188, ?"
-    assert alarm_lines.mate_words(replace(one, mates=()), "bar") == ""
+    context = RowContext(scenes.picture((who, scenes.wearer(2))), scenes.look())
+    assert alarm_lines.mate_words(one, context) == "mate 188"
+    assert alarm_lines.mate_words(several, context) == "mates 97, 188, ?"
+    assert alarm_lines.mate_words(replace(one, mates=()), context) == ""
+
+
+def test_each_pressure_is_in_the_unit_of_its_gauge(scenes: Any) -> None:
+    """300 bar = 4351.1 psi; a mate whose gauge reads otherwise has the unit beside the figure."""
+    who, mate = scenes.wearer(1, 300, unit="psi"), scenes.wearer(2, 188)
+    one = scenes.alarm(1, who, "DISTRESS", mates=((2, "Alpha 1-2", 188.9), (9, "x", 97.0)))
+    line = texts(alarm_block(scenes.picture((who, mate), (one,)), scenes.look(120)))[0]
+    assert "  4351 psi  mates 97 bar, 188 bar  " in line
 
 
 def test_without_air_nothing_is_said_of_air(scenes: Any) -> None:

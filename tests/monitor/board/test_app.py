@@ -333,7 +333,58 @@ async def test_help_sort_and_theme(make_board: MakeBoard, scenes: Any) -> None:
         assert "MOTION ALARM" in text_of(board.app)
         await pilot.press("h", "s")
         rows = [line for line in text_of(board.app).splitlines()[9:] if "Alpha" in line]
-        assert "Alpha 4-2" in rows[0]  # 52 bar is the least
+        # 147 - 142.1 bar at 0.115 bar a second: 42 s to the turn; the next has 148 bar
+        assert "Alpha 2-2" in rows[0]
+        assert "Alpha 3-1" in rows[1]
+
+
+async def test_the_screen_of_one_wearer(make_board: MakeBoard, scenes: Any) -> None:
+    board = make_board(scenes.trouble())
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        assert board.source.details == 0
+        await pilot.press("4", "d")
+        text = text_of(board.app)
+        assert "4 Alpha 2-2  Wearer 4  crew Alpha 2" in text
+        assert "silent 2 s, limit 46 s" in text
+        assert "turn-back 143" in text
+        assert "MOTION ALARM   4 Alpha 2-2  stairs" in text
+        assert board.source.details == 1
+        await pilot.press("d")
+        assert "double air for the way back" in text_of(board.app)
+        await pilot.press("d")
+        assert "STATE" in text_of(board.app)
+        assert "double air" not in text_of(board.app)
+
+
+async def test_the_screen_of_one_wearer_is_made_anew_with_each_picture(
+    make_board: MakeBoard, scenes: Any
+) -> None:
+    board = make_board(scenes.quiet())
+    async with board.app.run_test(size=(120, 40)) as pilot:
+        await pilot.press("4", "d")
+        later(board, 2 * S)
+        made = board.source.details
+        for _ in range(3):
+            later(board, S)
+        assert board.source.details == made + 3
+        await pilot.press("down")
+        assert "5 Alpha 3-1  Wearer 5" in text_of(board.app)
+        assert "Up Down another wearer" not in text_of(board.app)  # a choice is open
+        await pilot.press("escape")
+        assert "STATE" in text_of(board.app)
+        later(board, 2 * S)
+        assert board.source.details == made + 4
+
+
+async def test_nothing_half_read_is_shown_of_one_wearer(make_board: MakeBoard, scenes: Any) -> None:
+    board = make_board(scenes.quiet())
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        board.source.behind_polls = 1_000
+        board.source.moving = False
+        board.app.tick()
+        await pilot.press("4", "d")
+        assert board.source.details == 0
+        assert "turn-back 143" not in text_of(board.app)
 
 
 async def test_keys_before_the_first_picture(make_board: MakeBoard, scenes: Any) -> None:
@@ -378,13 +429,14 @@ def luminance(color: Color) -> float:
 
 @pytest.mark.parametrize("daylight", [False, True])
 @pytest.mark.parametrize("stopped", [False, True])
+@pytest.mark.parametrize("keys", [(), ("d",)])
 async def test_every_piece_of_the_screen_can_be_read(
-    make_board: MakeBoard, scenes: Any, daylight: bool, stopped: bool
+    make_board: MakeBoard, scenes: Any, daylight: bool, stopped: bool, keys: tuple[str, ...]
 ) -> None:
     """Walks what is really drawn; at least 4.5:1 (WCAG 2.2, 1.4.3)."""
     board = make_board(scenes.trouble(), daylight=daylight)
     async with board.app.run_test(size=(120, 40)) as pilot:
-        await pilot.press("4")
+        await pilot.press("4", *keys)
         if stopped:
             board.source.moving = False
             later(board, 1)

@@ -4,13 +4,15 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from monitor.board import columns
-from monitor.board.columns import COLUMNS, RowContext, layout, wearer_line
+from monitor.board import columns, wording
+from monitor.board.columns import RowContext, fit_of, layout, wearer_line
 from monitor.board.marks import Line, Role
 from monitor.incident.alarms.catalogue import CATALOGUE, row_word
-from monitor.incident.picture import AirFrom, Phase, Priority, Signal
+from monitor.incident.picture import AirFrom, NextMark, Phase, Priority, Signal
 from monitor.incident.wording import CREW_ALARM, quiet_state
 
 
@@ -29,7 +31,8 @@ def drawn(scenes: Any, wearer: Any, width: int = 80, **look: Any) -> Line:
 
 def test_a_quiet_line(scenes: Any) -> None:
     line = drawn(scenes, scenes.wearer(1, 188))
-    expected = "  ok               1 Alpha 1-1         ######....  188  1270      1 s  5 min 0 s"
+    # 188 - 142.1 bar at 0.115 bar a second: 399 s; 142.1 bar and 46.2 L/min up
+    expected = "  ok             1 Alpha 1-1  ######....  188   47 turn 6 F   143     1 s  5 min"
     assert text_of(line) == expected
     assert {role for _, role in line} == {Role.QUIET, Role.STRONG}
 
@@ -44,14 +47,14 @@ def test_a_line_is_as_wide_as_the_screen(scenes: Any, width: int) -> None:
 
 def test_a_danger_is_a_block_with_a_word_and_a_sign(scenes: Any) -> None:
     line = drawn(scenes, scenes.wearer(4, 147, state="MOTION ALARM", priority=Priority.DANGER))
-    assert line[0] == ("■ MOTION ALARM  ", Role.DANGER)
+    assert line[0] == ("■ MOTION ALARM ", Role.DANGER)
 
 
 def test_a_new_alarm_blinks_its_sign_only(scenes: Any) -> None:
     new = scenes.wearer(4, 147, state="LOW AIR", priority=Priority.DANGER, acknowledged=False)
-    assert drawn(scenes, new, blink_on=False)[0] == ("  LOW AIR       ", Role.DANGER)
+    assert drawn(scenes, new, blink_on=False)[0] == ("  LOW AIR      ", Role.DANGER)
     taken = replace(new, acknowledged=True)
-    assert drawn(scenes, taken, blink_on=False)[0] == ("■ LOW AIR       ", Role.DANGER)
+    assert drawn(scenes, taken, blink_on=False)[0] == ("■ LOW AIR      ", Role.DANGER)
 
 
 def test_an_estimate_never_looks_like_a_reading(scenes: Any) -> None:
@@ -64,11 +67,12 @@ def test_an_estimate_never_looks_like_a_reading(scenes: Any) -> None:
         silence_ns=72 * scenes.S,
     )
     line = drawn(scenes, lost)
-    assert "~######.... ~201" in text_of(line)
+    # 201.9 - 142.1 bar at 0.115 bar a second: 519 s
+    assert "######.... ~201   47 turn ~8 F" in text_of(line)
     assert "72 s" in text_of(line)
-    assert roles_of(line, "201") == {Role.ESTIMATE}
+    assert roles_of(line, "201") == roles_of(line, "~8") == {Role.ESTIMATE}
     assert roles_of(line, "#") == {Role.ESTIMATE}
-    assert line[0] == ("? NO SIGNAL     ", Role.CAUTION_LOST)
+    assert line[0] == ("? NO SIGNAL    ", Role.CAUTION_LOST)
 
 
 def test_a_reading_goes_faint_once_its_pack_is_not_heard(scenes: Any) -> None:
@@ -85,8 +89,8 @@ def test_a_spoken_reading_is_marked_and_shows_its_own_age(scenes: Any) -> None:
         signal=Signal.BY_VOICE,
         silence_ns=500 * scenes.S,
     )
-    assert "v####...... v140" in text_of(drawn(scenes, spoken))
-    assert "v 3 min" in text_of(drawn(scenes, spoken))
+    assert "####...... v140" in text_of(drawn(scenes, spoken))
+    assert "v3 min" in text_of(drawn(scenes, spoken))
 
 
 def test_unknown_air_is_said(scenes: Any) -> None:
@@ -101,7 +105,7 @@ def test_unknown_air_is_said(scenes: Any) -> None:
     [
         (Signal.NONE, "none"),
         (Signal.NEVER, "never"),
-        (Signal.NOT_PROVEN, "unproven"),
+        (Signal.NOT_PROVEN, "unsure"),
         (Signal.SIGNED_OFF, "off"),
         (Signal.HEARD, "2 s"),
         (Signal.GAP, "2 s"),
@@ -121,10 +125,28 @@ def test_every_state_word_fits_its_column(scenes: Any) -> None:
 
 
 def test_psi_is_shown_in_psi(scenes: Any) -> None:
-    picture = scenes.picture((scenes.wearer(1, 100),), pressure_unit="psi")
-    line = wearer_line(picture.wearers[0], RowContext(picture, scenes.look()))
+    """100 bar = 1450.4 psi, left: down. 142.1 bar = 2060.99 psi, where to turn: up."""
+    picture = scenes.picture((scenes.wearer(1, 100, unit="psi"),))
+    fitted = fit_of(picture)
+    line = wearer_line(picture.wearers[0], RowContext(picture, scenes.look()), fitted)
     assert " 1450 " in text_of(line)
-    assert " psi" in text_of(columns.heading(scenes.look(), "psi"))
+    assert " 2061 " in text_of(line)
+    assert " AIR psi" in text_of(columns.heading(scenes.look(), fitted))
+
+
+def test_where_gauges_differ_each_figure_has_its_unit(scenes: Any) -> None:
+    bar = scenes.wearer(1, 188)
+    psi = scenes.wearer(2, unit="psi", air=scenes.air(300, AirFrom.ESTIMATE), signal=Signal.LOST)
+    picture = scenes.picture((bar, psi))
+    for width in (80, 110, 140):
+        context, fitted = RowContext(picture, scenes.look(width)), fit_of(picture)
+        texts = [text_of(wearer_line(w, context, fitted)) for w in picture.wearers]
+        assert " 188bar " in texts[0]
+        assert " ~4351psi " in texts[1]  # 300 bar = 4351.1 psi
+        assert {cell_len(text) for text in texts} == {width}
+        heading = text_of(columns.heading(context.look, fitted))
+        assert ("L/min" in heading) is (width > 80)
+        assert "AIR bar" not in heading
 
 
 def test_the_chosen_wearer_is_marked(scenes: Any) -> None:
@@ -135,7 +157,7 @@ def test_the_chosen_wearer_is_marked(scenes: Any) -> None:
 
 def test_a_long_name_ends_in_the_cut_sign(scenes: Any) -> None:
     line = text_of(drawn(scenes, scenes.wearer(1, call_sign="A very long call sign")))
-    assert "A very long cal…" in line
+    assert "A very lo…" in line
 
 
 def test_a_wide_screen_adds_columns_not_facts_of_its_own(scenes: Any) -> None:
@@ -161,18 +183,17 @@ def test_loss_from_120_columns_on_rounded_up(
     scenes: Any, taken: int, lost: int, words: str
 ) -> None:
     wearer = scenes.wearer(1, frames_taken=taken, frames_lost=lost)
-    place = text_of(columns.heading(scenes.look(120), "bar")).index("LOSS") - 1
+    place = text_of(columns.heading(scenes.look(120))).index("LOSS") - 1
     assert text_of(drawn(scenes, wearer, 120))[place : place + 5].strip() == words
-    assert "LOSS" not in text_of(columns.heading(scenes.look(119), "bar"))
+    assert "LOSS" not in text_of(columns.heading(scenes.look(119)))
     assert "%" not in text_of(drawn(scenes, wearer, 119))
 
 
 def test_numbers_of_five_digits_fit(scenes: Any) -> None:
     wearer = scenes.wearer(10_000)
-    line = wearer_line(
-        wearer, RowContext(scenes.picture((wearer,)), scenes.look()), wide_numbers=True
-    )
-    assert "10000" in text_of(line)
+    picture = scenes.picture((wearer,))
+    line = wearer_line(wearer, RowContext(picture, scenes.look()), fit_of(picture))
+    assert " 10000 " in text_of(line)
     assert cell_len(text_of(line)) == 80
 
 
@@ -181,8 +202,62 @@ def test_text_from_a_person_cannot_move_the_cursor(scenes: Any) -> None:
 
 
 def test_headings_stand_over_their_columns(scenes: Any) -> None:
-    heading = text_of(columns.heading(scenes.look(), "bar"))
+    heading = text_of(columns.heading(scenes.look()))
     line = text_of(drawn(scenes, scenes.wearer(1, 188)))
     assert len(heading) == len(line) == 80
-    assert heading.index("bar") == line.index("188")
-    assert len([c for c in COLUMNS if c.from_width <= 80]) == 8
+    assert heading.split() == (
+        ["STATE", "No", "NAME", "AIR", "bar", "L/min", "NEXT", "TURN", "AT", "SIGNAL", "FOR"]
+    )
+    for word, cell in (("AIR", "####"), ("NEXT", "turn")):
+        assert heading.index(word) == line.index(cell)
+    for word, cell in (("L/min", " 47"), ("TURN AT", " 143"), ("SIGNAL", " 1 s")):
+        assert heading.index(word) + len(word) == line.index(cell) + len(cell)
+    assert " L " in text_of(columns.heading(scenes.look(140)))
+
+
+def test_the_rate_is_about_until_three_minutes_are_behind_it(scenes: Any) -> None:
+    one = scenes.wearer(1)
+    early = replace(one, air=replace(one.air, rate_about=True, rate_l_min=99.1))
+    assert " ~100 turn" in text_of(drawn(scenes, early))  # 99.1 up
+    none = replace(one, air=replace(one.air, rate_l_min=None))
+    assert "  200      turn" in text_of(drawn(scenes, none))
+
+
+@pytest.mark.parametrize(
+    ("target", "seconds", "by", "estimate", "words"),
+    [
+        ("turn", 6 * 60 + 59, "F", False, "turn 6 F"),
+        ("turn", 59, "R", False, "turn 0 R"),
+        ("turn", -1, "F", False, "turn +1 F"),  # never "now", and no second time 0
+        ("turn", -61, "F", False, "turn +2 F"),
+        ("low", 10 * 60, "T", False, "low 10 T"),
+        ("empty", 5 * 60, "F", False, "empty 5 F"),
+        ("turn", 6 * 60, "F", True, "turn ~6 F"),
+        ("empty", 13 * 60, "F", True, "empty~13F"),
+    ],
+)
+def test_the_next_mark(
+    scenes: Any, target: Any, seconds: int, by: Any, estimate: bool, words: str
+) -> None:
+    one = scenes.wearer(1)
+    one = replace(one, air=replace(one.air, next=NextMark(target, seconds, by, estimate)))
+    assert columns.next_words(one, scenes.look(), columns.NEXT_CELLS) == words
+    assert f" {words} " in text_of(drawn(scenes, one))
+    overdue = roles_of(drawn(scenes, one), "+")
+    assert overdue == ({Role.STRONG} if seconds < 0 else set())
+
+
+@given(seconds=st.integers(-90_000, 90_000), target=st.sampled_from(["turn", "low", "empty"]))
+def test_every_next_mark_fits_its_column(seconds: int, target: Any) -> None:
+    mark = NextMark(target, seconds, "T", estimate=True)
+    assert len(wording.next_mark(mark, columns.NEXT_CELLS, "~")) <= columns.NEXT_CELLS
+
+
+def test_why_there_is_no_next_mark(scenes: Any) -> None:
+    look, cells = scenes.look(), columns.NEXT_CELLS
+    one = scenes.wearer(1)
+    one = replace(one, air=replace(one.air, next=None))
+    assert columns.next_words(one, look, cells) == "?"
+    assert columns.next_words(replace(one, augmented=True), look, cells) == "augmented"
+    assert columns.next_words(replace(one, apparatus="airline"), look, cells) == "no times"
+    assert columns.next_words(replace(one, under_air=False), look, cells) == ""

@@ -118,11 +118,90 @@ def test_a_number_then_a_step_is_two_keys(hands: Hands, picture: Picture) -> Non
 
 
 @pytest.mark.parametrize(
-    ("key", "step"), [("c", "connect"), ("e", "enter"), ("o", "out"), ("x", "off air")]
+    ("key", "step"),
+    [
+        ("c", "connect"),
+        ("e", "enter"),
+        ("i", "objective"),
+        ("n", "new objective"),
+        ("u", "start back"),
+        ("m", "other supply"),
+        ("o", "out"),
+        ("x", "off air"),
+    ],
 )
 def test_each_step(hands: Hands, picture: Picture, key: str, step: str) -> None:
     effect = press(hands, f"4 {key}", picture)
     assert (effect.step, effect.wearers) == (step, (4,))
+
+
+def test_another_supply_ends_with_the_same_key(hands: Hands, picture: Picture) -> None:
+    def with_supply(*wearers: int) -> Picture:
+        return replace(
+            picture,
+            wearers=tuple(replace(w, augmented=w.wearer in wearers) for w in picture.wearers),
+        )
+
+    effect = press(hands, "4 m", with_supply(4))
+    assert effect == Move("own supply", (4,), "on the own cylinder: 4 Alpha 2-2")
+    # One of two is on it: the crew is.
+    assert press(hands, "4 k m", with_supply(4), NOW + S).step == "other supply"
+    assert press(hands, "4 k m", with_supply(3, 4), NOW + 2 * S).step == "own supply"
+
+
+# ---------------------------------------------------------------- the screen of one wearer
+
+
+def test_d_opens_the_screen_of_the_chosen_wearer_and_closes_it(
+    hands: Hands, picture: Picture
+) -> None:
+    assert press(hands, "d", picture) == Say("d: first the number of a wearer")
+    assert press(hands, "4 d", picture) is None
+    assert (hands.watched, hands.chosen) == (4, ())
+    press(hands, "d", picture)
+    assert hands.watched is None
+    press(hands, "4 d escape", picture)
+    assert hands.watched is None
+
+
+def test_d_turns_to_the_next_page_while_there_is_one(hands: Hands, picture: Picture) -> None:
+    press(hands, "4 d", picture)
+    hands.drawn((), None, NOW, more=True)
+    press(hands, "d", picture)
+    assert (hands.watched, hands.page) == (4, 1)
+    hands.drawn((), None, NOW, more=False)
+    press(hands, "d 5 d", picture)
+    assert (hands.watched, hands.page) == (5, 0)
+
+
+def test_the_screen_of_one_wearer_follows_the_choice(hands: Hands, picture: Picture) -> None:
+    press(hands, "4 d", picture)
+    hands.page = 1
+    press(hands, "down", picture)
+    assert (hands.watched, hands.chosen, hands.page) == (5, (5,), 0)
+    press(hands, "8", picture)
+    assert hands.watched == 8
+    press(hands, "k", picture)
+    assert hands.watched == 8
+
+
+def test_keys_mean_the_same_on_the_screen_of_one_wearer(hands: Hands, picture: Picture) -> None:
+    press(hands, "4 d", picture)
+    assert press(hands, "o", picture) == Say("o: first the number of a wearer")
+    assert press(hands, "8 o", picture) == Move("out", (8,), "out: 8 Alpha 4-2")
+    assert press(hands, "space", picture) == TakeAlarms((3,), "MOTION ALARM, 4 Alpha 2-2")
+    assert press(hands, "q", picture) is None
+    press(hands, "escape", picture)
+    assert hands.watched == 8
+
+
+def test_looking_needs_no_board(picture: Picture) -> None:
+    hands = Hands(holds=False)
+    press(hands, "4 d", picture)
+    assert hands.watched == 4
+
+
+# ---------------------------------------------------------------- crews
 
 
 def test_entry_of_a_crew_is_three_keys(hands: Hands, picture: Picture) -> None:
@@ -204,10 +283,40 @@ def test_a_short_reading_ends_with_enter(hands: Hands, picture: Picture) -> None
 
 
 def test_a_reading_in_psi_has_four_digits(hands: Hands, picture: Picture) -> None:
-    psi = replace(picture, pressure_unit="psi")
+    """As the wearer's own gauge reads, whatever the others' do."""
+    psi = replace(
+        picture, wearers=tuple(replace(w, unit="psi" if w.wearer == 4 else "bar") for w in
+                               picture.wearers)
+    )  # fmt: skip
     effect = press(hands, "4 g 2 1 3 2", psi)
     # 2132 psi * 6894.757 Pa = 147.0 bar
     assert round(effect.pressure_bar, 1) == 147.0
+    assert effect.subject == "reading 2132 psi, 4 Alpha 2-2"
+    assert press(hands, "5 g 1 4 7", psi).pressure_bar == 147.0
+
+
+def test_the_lowest_of_a_crew_is_six_keys(hands: Hands, picture: Picture) -> None:
+    lowest = Reading((3, 4), 170.0, "lowest 170 bar, Alpha 2 (3, 4)", lowest=True)
+    assert press(hands, "4 g k 1 7 0", picture) == lowest
+    assert press(hands, "4 k g 1 7 0", picture) == lowest
+    assert press(hands, "4 g 9 5 k enter", picture).lowest
+    assert press(hands, "4 g k k 1 7 0", picture) == Reading(
+        (4,), 170.0, "reading 170 bar, 4 Alpha 2-2"
+    )
+
+
+def test_the_lowest_of_a_crew_is_of_those_under_air(hands: Hands, picture: Picture) -> None:
+    out = replace(picture.wearers[2], under_air=False)
+    one_out = replace(picture, wearers=(*picture.wearers[:2], out, *picture.wearers[3:]))
+    for keys in ("4 g k 1 7 0", "4 k g 1 7 0"):
+        effect = press(hands, keys, one_out)
+        assert (effect.wearers, effect.lowest) == ((4,), False)
+
+
+def test_without_a_crew_there_is_no_lowest_of_it(scenes: Any, hands: Hands) -> None:
+    alone = scenes.picture((scenes.wearer(1, crew=""), scenes.wearer(2, crew="")))
+    effect = press(hands, "1 g k 1 7 0", alone)
+    assert (effect.wearers, effect.lowest) == ((1,), False)
 
 
 def test_more_than_any_gauge_shows(hands: Hands, picture: Picture) -> None:
@@ -287,7 +396,7 @@ def test_nothing_leaves_without_asking(hands: Hands, picture: Picture, way: str)
 
 def test_view_only_refuses_acts_and_says_so(hands: Hands, picture: Picture) -> None:
     hands.holds = False
-    for key in ["space", "a", "r", "c", "e", "g", "o", "x"]:
+    for key in ["space", "a", "r", "c", "e", "g", "i", "n", "u", "m", "o", "x"]:
         effect = press(hands, f"4 {key}", picture)
         assert isinstance(effect, Say)
         assert "VIEW ONLY" in effect.words

@@ -194,3 +194,23 @@ def test_it_beats_once_a_second(make_plain: Any, scenes: Any) -> None:
     for _ in range(20):
         plain.step(S // 4)
     assert 4 <= len(plain.desk.beats) <= 6
+
+
+def test_all_of_one_wearer_is_said(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.trouble())
+    plain.step()
+    said = plain.type("wearer 4")
+    assert plain.source.details == 1
+    assert said[0].startswith("4 Alpha 2-2: MOTION ALARM for 34 s, 147 bar")
+    assert "Turn back at 143 bar." in said
+    assert "14:24 204 bar by voice." in said
+    assert said[-1].startswith("Real gas: 14:38")
+
+
+def test_a_step_on_the_way_is_asked(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    assert plain.type("back 4 5") == ["ASKED: back 4 5."]
+    assert plain.desk.asked[0].what == "start_back"
+    assert plain.type("lowest 4 170") == ["ASKED: lowest 170 bar, crew of wearer 4."]
+    assert plain.desk.asked[1].lowest

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from monitor.board.effects import Move, Reading, ResetAlarm, TakeAlarms
-from monitor.board.plain_commands import HELP, TYPED_MAX, Leave, RecordAgain, command
+from monitor.board.plain_commands import HELP, TYPED_MAX, Leave, LookAt, RecordAgain, command
 from monitor.incident.picture import Priority
 
 
@@ -15,6 +15,11 @@ from monitor.incident.picture import Priority
     [
         ("on 4", "connect", (4,)),
         ("in 4 5", "enter", (4, 5)),
+        ("reached 4 5", "objective", (4, 5)),
+        ("onward 4", "new objective", (4,)),
+        ("back 4", "start back", (4,)),
+        ("supply 4", "other supply", (4,)),
+        ("own 4", "own supply", (4,)),
         ("OUT 4", "out", (4,)),
         ("  off   4 ", "off air", (4,)),
     ],
@@ -60,13 +65,34 @@ def test_readings(scenes: Any) -> None:
     found = command("read 4 147", quiet)
     assert isinstance(found, Reading)
     assert (found.wearers, found.pressure_bar) == ((4,), 147.0)
-    psi = command("read 4 2132", replace(quiet, pressure_unit="psi"))
+    gauge = replace(quiet.wearers[3], unit="psi")
+    mixed = replace(quiet, wearers=(*quiet.wearers[:3], gauge, *quiet.wearers[4:]))
+    psi = command("read 4 2132", mixed)
     assert isinstance(psi, Reading)
     assert round(psi.pressure_bar) == 147
     assert command("read 4 451", quiet) == ["Not taken: more than any gauge shows."]
     assert command("read 99 147", quiet) == [
         "read: say a wearer's number, then what the gauge shows."
     ]
+
+
+def test_the_lowest_of_a_crew(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    assert command("lowest 4 170", quiet) == Reading(
+        (3, 4), 170.0, "lowest 170 bar, crew of wearer 4", lowest=True
+    )
+    alone = scenes.picture((scenes.wearer(4),))
+    assert command("lowest 4 170", alone) == Reading((4,), 170.0, "reading 170 bar, wearer 4")
+    assert command("lowest 4 x", quiet) == [
+        "lowest: say a wearer's number, then what the gauge shows."
+    ]
+
+
+def test_all_of_one_wearer(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    assert command("wearer 4", quiet) == LookAt(quiet.wearers[3])
+    assert command("wearer 99", quiet) == ["wearer: say a wearer's number."]
+    assert command("wearer", quiet) == ["Not understood: wearer. Type help."]
 
 
 def test_questions(scenes: Any) -> None:

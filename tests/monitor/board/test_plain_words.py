@@ -1,6 +1,7 @@
 """What the plain board says: one sentence an event."""
 
 from dataclasses import replace
+from datetime import UTC
 from typing import Any
 
 from monitor.board import plain_words
@@ -24,24 +25,30 @@ def test_a_real_incident_and_an_unnamed_door(scenes: Any) -> None:
 
 def test_an_alarm(scenes: Any) -> None:
     alarm = scenes.trouble().alarms[0]
-    assert plain_words.alarm_sentence(alarm) == (
+    assert plain_words.alarm_sentence(alarm, scenes.trouble()) == (
         "DANGER 3, MOTION ALARM: 4 Alpha 2-2, last at stairs, floor 2, 147 bar, for 34 s. "
         "call the crew; emergency crew; tell command. Not taken."
     )
 
 
-def test_the_first_alarms_are_said_in_the_unit_in_force(scenes: Any) -> None:
+def test_pressure_is_said_in_the_unit_of_the_wearers_gauge(scenes: Any) -> None:
     """147 bar x 14.5038 psi/bar = 2132.06 psi (NIST SP 811)."""
-    said = plain_words.first_sentences(replace(scenes.trouble(), pressure_unit="psi"))
+    trouble = scenes.trouble()
+    psi = replace(trouble.wearers[3], unit="psi")
+    said = plain_words.first_sentences(
+        replace(trouble, wearers=(*trouble.wearers[:3], psi, *trouble.wearers[4:]))
+    )
+    assert "2132 psi" in plain_words.wearer_sentence(psi)
     assert any("MOTION ALARM" in sentence and "2132 psi" in sentence for sentence in said)
 
 
 def test_an_estimate_is_called_one(scenes: Any) -> None:
     lost = scenes.trouble().alarms[2]
-    assert "estimated 201 bar" in plain_words.alarm_sentence(lost)
+    assert "estimated 201 bar" in plain_words.alarm_sentence(lost, scenes.trouble())
     wearer = scenes.trouble().wearers[5]
     assert plain_words.wearer_sentence(wearer) == (
-        "6 Alpha 3-2: NO SIGNAL for 27 s, estimated 201 bar, read 1 min 12 s ago, no signal."
+        "6 Alpha 3-2: NO SIGNAL for 27 s, estimated 201 bar, read 1 min 12 s ago, "
+        "turn-back in about 8 min (forecast), no signal."
     )
 
 
@@ -53,7 +60,7 @@ def test_voice_and_unknown_air(scenes: Any) -> None:
 
 def test_notices_have_no_level_and_wait_for_nobody(scenes: Any) -> None:
     notice = scenes.alarm(9, scenes.wearer(1), "pack battery low", priority=Priority.NOTICE)
-    sentence = plain_words.alarm_sentence(notice)
+    sentence = plain_words.alarm_sentence(notice, scenes.quiet())
     assert sentence.startswith("9, pack battery low")
     assert "Not taken" not in sentence
 
@@ -106,3 +113,55 @@ def test_wearers_links_packs_holder_and_close(scenes: Any) -> None:
         "The incident is closed.",
     ]
     assert "Nobody has the board." in plain_words.sentences(quiet, replace(quiet, holder=""))
+
+
+def test_all_of_a_wearer_in_sentences(scenes: Any) -> None:
+    """The forecast of the scene is 147.04 bar less 0.19, 0.14 and 0.1 bar a second.
+
+    After 6, 13 and 20 min that is 78, 96, 111; 0, 37, 69; 0, 0, 27.
+    """
+    picture = scenes.trouble()
+    said = plain_words.all_of_wearer(picture.wearers[3], scenes.detail(), picture, UTC)
+    assert said == [
+        (
+            "4 Alpha 2-2: MOTION ALARM for 34 s, 147 bar, read 1 s ago, "
+            "turn-back in 0 min (forecast), signal."
+        ),
+        (
+            "Signal: silent 2 s, limit 46 s, frames 290 taken, 10 lost (4 %), 0 late, -71 dBm, "
+            "motion moving, 0 pre-alarms, battery 80 %, last place stairs, floor 2 (14:19)."
+        ),
+        "Turn back at 143 bar.",
+        "Rate 47 L/min, mean 51 L/min.",
+        "14:15 gone in.",
+        "14:24 204 bar by voice.",
+        "14:25 objective reached at 199 bar.",
+        "14:31 MOTION ALARM.",
+        "No reading from 14:22 to 14:25.",
+        (
+            "Forecast for 14:38: at least 78 bar in nine cases of ten, 96 in one of two, "
+            "111 in one of ten."
+        ),
+        (
+            "Forecast for 14:45: at least 0 bar in nine cases of ten, 37 in one of two, "
+            "69 in one of ten."
+        ),
+        (
+            "Forecast for 14:52: at least 0 bar in nine cases of ten, 0 in one of two, "
+            "27 in one of ten."
+        ),
+        "Turn-back: 143 bar, double air for the way back; No 3 has the least margin.",
+        "Low air: 105 bar, 35 % of 300 bar.",
+        "Next: 0 min, to turn-back by forecast: one in ten wearers would be earlier.",
+        "Median: 1 min, to turn-back: every second wearer would be earlier.",
+        "Rate: 47 L/min, over the last minute; 51 L/min since connecting.",
+        "Table: 14:39, low air: 295 bar x 6.8 L at 50 L/min, less the margin.",
+        "Real gas: 14:38, low air: 1,880 L usable at 50 L/min.",
+    ]
+
+
+def test_all_of_a_wearer_off_air(scenes: Any) -> None:
+    off = scenes.wearer(1, None, under_air=False)
+    off = replace(off, air=replace(off.air, turn_bar=None))
+    said = plain_words.all_of_wearer(off, None, scenes.picture((off,)), UTC)
+    assert len(said) == 2

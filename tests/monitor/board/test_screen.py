@@ -16,7 +16,7 @@ S = 1_000_000_000
 
 def texts(picture: Any, look: Any, hands: Hands | None = None, **shown: Any) -> list[str]:
     state = replace(Shown(Desk(by="R. Harrow")), **shown)
-    lines, _ = screen(picture, look, hands or Hands(), state)
+    lines, _, _ = screen(picture, look, hands or Hands(), state)
     return ["".join(text for text, _ in line).rstrip() for line in lines]
 
 
@@ -32,7 +32,7 @@ def test_exactly_as_many_lines_as_the_screen_none_too_wide(
 
 
 def test_nothing_is_cut_at_80_by_24(scenes: Any) -> None:
-    states: list[dict[str, Any]] = [{}, {"help_open": True}, {"caution": False}, {"by_air": True}]
+    states: list[dict[str, Any]] = [{}, {"help_open": True}, {"caution": False}, {"by_time": True}]
     for picture in (scenes.trouble(), scenes.quiet(), scenes.many(60)):
         for state in states:
             assert not any("…" in line for line in texts(picture, scenes.look(), **state))
@@ -60,15 +60,15 @@ def test_help_is_whole_below_as_many_alarms_as_there_can_be(scenes: Any) -> None
     picture = scenes.trouble()
     many = tuple(replace(picture.alarms[0], number=n) for n in range(1, 30))
     drawn = texts(replace(picture, alarms=many), scenes.look(), help_open=True, caution=False)
-    assert "+ 24 more: 24 dangers NEW" in drawn[8]
-    assert drawn[9].startswith("Space")
-    assert drawn[-4].startswith("~ estimate")
+    assert "+ 28 more: 28 dangers NEW" in drawn[4]
+    assert drawn[5].startswith("Space")
+    assert any(line.startswith("~ estimate") for line in drawn)
 
 
 def test_what_is_cut_off_a_small_screen_cannot_be_taken(scenes: Any) -> None:
     """Two lines of header and three of alarms: five lines show them, four do not."""
     for height, shown, top in ((5, 1, 3), (4, 0, None)):
-        _, block = screen(scenes.trouble(), scenes.look(80, height), Hands(), Shown(Desk()))
+        _, block, _ = screen(scenes.trouble(), scenes.look(80, height), Hands(), Shown(Desk()))
         assert (len(block.shown), block.top) == (shown, top)
 
 
@@ -85,8 +85,9 @@ def test_every_question_fits_and_leaves_the_alarms_in_sight(scenes: Any) -> None
         (["q"], "LEAVE THE BOARD?"),
         (["r"], "RESET MOTION ALARM, 4 Alpha 2-2: why?"),
         (["4", "g", "1"], "GAUGE READING 4 Alpha 2-2: 1_ bar"),
-        (["4"], "CHOSEN 4 Alpha 2-2"),
-        (["4", "k"], "CHOSEN Alpha 2 (3, 4)"),
+        (["4", "g", "k", "1"], "LOWEST GAUGE OF Alpha 2 (3, 4): 1_ bar"),
+        (["4"], "CHOSEN 4 Alpha 2-2    d all of it  k whole crew  g gauge  m other supply"),
+        (["4", "k"], "CHOSEN Alpha 2 (3, 4)    d all of it  k whole crew  g gauge  m other supply"),
     ):
         hands = Hands()
         for n, key in enumerate(keys):

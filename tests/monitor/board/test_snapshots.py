@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from monitor.board.marks import GLYPHS
 from monitor.board.themes import Colours
 from monitor.desk import Role as DeskRole
 
@@ -36,6 +37,39 @@ def test_fewer_colours(
 ) -> None:
     board = make_board(scenes.trouble(), colours=colours)
     assert snap_compare(board.app, terminal_size=(80, 24))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+@pytest.mark.parametrize(
+    ("daylight", "colours"),
+    [(False, Colours.FULL), (True, Colours.FULL), (False, Colours.NONE)],
+    ids=["dark", "daylight", "none"],
+)
+def test_one_wearer(
+    snap_compare: Any,
+    make_board: Callable[..., Any],
+    scenes: Any,
+    daylight: bool,
+    colours: Colours,
+    size: Any,
+) -> None:
+    board = make_board(scenes.trouble(), daylight=daylight, colours=colours)
+    assert snap_compare(board.app, terminal_size=size, press=["4", "d"])
+
+
+def test_one_wearers_figures(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any
+) -> None:
+    board = make_board(scenes.trouble())
+    assert snap_compare(board.app, terminal_size=(80, 24), press=["4", "d", "d"])
+
+
+@pytest.mark.parametrize("glyphs", ["blocks", "ascii"])
+def test_one_wearer_without_braille(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, glyphs: str
+) -> None:
+    board = make_board(scenes.quiet(), glyphs=GLYPHS[glyphs])
+    assert snap_compare(board.app, terminal_size=(80, 24), press=["4", "d"])
 
 
 @pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])

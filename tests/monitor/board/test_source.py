@@ -16,7 +16,7 @@ class FakeFollower:
         self.horizon = 7
         self.catching_up = False
         self.path = Path("x.journal")
-        self.incident = SimpleNamespace(take_announcements=self.take)
+        self.incident = SimpleNamespace(take_announcements=self.take, air_detail=self.detail)
 
     def take(self) -> tuple[int, ...]:
         taken, self.waiting = self.waiting, ()
@@ -28,6 +28,9 @@ class FakeFollower:
 
     def picture(self) -> str:
         return "picture"
+
+    def detail(self, wearer: int) -> str:
+        return f"all of {wearer}"
 
 
 def test_everything_is_handed_on() -> None:
@@ -41,3 +44,5 @@ def test_everything_is_handed_on() -> None:
     assert not source.catching_up
     picture: Any = source.picture()
     assert picture == "picture"
+    detail: Any = source.air_detail(4)
+    assert detail == "all of 4"
