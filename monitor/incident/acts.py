@@ -37,6 +37,7 @@ def act_on(s: Situation, act: events.Act) -> None:
         del s.acts[next(iter(s.acts))]
     s.acts[act.id] = None
     _DOERS[type(act)](s, act)
+    s.share_again()
     review_watched(s)
     watch_insisting(s)
 

@@ -93,7 +93,7 @@ def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact 
     if contact is not None and kind is Kind.STILL_THEN_SILENT and not contact.still_and_silent:
         return wording.STILL_HEARD
     if contact is not None and kind is Kind.NO_SIGNAL:
-        return wording.silence_detail(s.silent_ns(contact), s.lost_limit_ns(contact))
+        return wording.silence_detail(s.silent_ns(contact), s.link_rule(contact).limit_ns)
     if contact is not None and kind is Kind.STILL_THEN_SILENT:
         return f"silent {wording.seconds(s.silent_ns(contact))} after a motion pre-alarm"
     if wearer is not None and kind in (Kind.TURN_BACK, Kind.GAUGE):

@@ -7,19 +7,13 @@ signal gap, no signal, signed off, never heard, not proven live.
 from dataclasses import dataclass, field
 
 from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.link_rule import JITTER_NS, REPORTS_MIN, LinkHistory, LinkRule
 from monitor.incident.picture import AirFrom, Signal
 from protocol.freshness import SequenceAccount
 from protocol.packets import Equipment, Motion, Report
 
-JITTER_NS = 1 * SECOND_NS
-"""Largest difference in the delay of two frames that is not called silence."""
-GAP_INTERVALS = 3
+GAP_INTERVALS = REPORTS_MIN
 """Reports missed in a row before the screen says so, without a sound."""
-LOST_INTERVALS = 9
-"""Reports missed in a row before it is an alarm: the prior, with no history of the link (false
-alarms of one an hour at 20 % loss in bursts of two to three)."""
-LOST_MIN_S = 30
-"""Whatever the interval: fades last seconds, not packets."""
 DEFAULT_INTERVAL_S = 5
 """Report interval taken for a pack that has not been heard yet."""
 PROOF_GRACE_NS = 30 * SECOND_NS
@@ -33,12 +27,6 @@ NO_THRESHOLD_HIGH = 1 << 30
 def gap_after_ns(interval_s: int) -> int:
     """Silence that makes a signal gap."""
     return GAP_INTERVALS * interval_s * SECOND_NS + JITTER_NS
-
-
-def lost_after_ns(interval_s: int, limit_s: float) -> int:
-    """Silence that makes no signal; ``limit_s``: the procedure's, 30 to 90 s."""
-    held_s = max(LOST_MIN_S, min(limit_s, LOST_INTERVALS * interval_s))
-    return int(held_s * SECOND_NS) + JITTER_NS
 
 
 @dataclass(slots=True)
@@ -71,6 +59,8 @@ class Contact:
     lost: bool = False
     """Silent beyond the limit, since ``lost_ns``."""
     lost_ns: int = 0
+    lost_by: LinkRule | None = None
+    """The rule that silence was beyond when it was last lost."""
     still_and_silent: bool = False
     """Last said motion pre-alarm, then nothing for the procedure's time."""
     unproven_since_ns: int | None = None
@@ -88,6 +78,8 @@ class Contact:
     arrive late must not raise it again."""
     account: SequenceAccount = field(default_factory=SequenceAccount)
     """Frames taken and lost, of those that are proven."""
+    history: LinkHistory = field(default_factory=LinkHistory)
+    """The same with a memory that fades: what the limit of silence comes from."""
     late: int = 0
     """Live frames that came after a newer one: taken, never shown as the present state."""
     look_at_or_under_dbar: int = NO_THRESHOLD_LOW

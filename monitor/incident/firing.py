@@ -11,6 +11,7 @@ from monitor.incident.conditions import (
 from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
+from monitor.incident.link_rule import LEAST_NS
 from monitor.incident.silence import air_ages
 from monitor.incident.situation import Situation
 
@@ -23,7 +24,10 @@ def fire_until(s: Situation, until_ns: int) -> None:
         if due is None:
             continue
         if due > t:
-            s.deadlines.put(due, kind, subject)
+            # With each frame heard the limit of silence may be shorter, but never so short that
+            # its deadline came before the least limit from now: none need be put in anew.
+            again = min(due, t + LEAST_NS) if kind is Due.SILENT else due
+            s.deadlines.put(again, kind, subject)
             continue
         s.now = max(s.now, t)
         _fire(s, kind, subject)
@@ -77,6 +81,7 @@ def _doubt_due_ns(s: Situation, subject: int) -> int | None:
 def _fire(s: Situation, kind: Due, subject: int) -> None:
     if kind is Due.SILENT:
         contact = s.contacts[subject]
+        contact.lost_by = s.link_rule(contact)
         contact.lost = True
         contact.lost_ns = s.now
         review_contact(s, contact)

@@ -25,7 +25,8 @@ def hear(s: Situation, event: Heard) -> None:
     if event.standing != _LIVE:
         _hear_doubtful(s, contact, packet, event.standing)
         return
-    contact.account.take(packet.boot, packet.sequence)
+    if contact.account.take(packet.boot, packet.sequence):
+        contact.history.follow(contact.account)
     before = contact.report
     if (
         before is None
@@ -147,7 +148,9 @@ def _hear_doubtful(
     name = Standing(standing).name
     s.doubtful[name] = s.doubtful.get(name, 0) + 1
     if standing == Standing.HELD:
-        contact.account.take(packet.boot, packet.sequence)
+        if contact.account.take(packet.boot, packet.sequence):
+            contact.history.follow(contact.account)
+            s.watch_silence(contact)
         if isinstance(packet, Report):
             _late_alarm(s, contact, packet)
         return

@@ -144,6 +144,8 @@ class WearerView:
     """So long ago the way back began."""
     augmented: bool = False
     """Breathes from another supply than the own cylinder."""
+    link_rule: str = ""
+    """How long this pack may be silent, and why, in words and figures; empty without telemetry."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,10 @@
 from monitor.incident.air.forecast import Outlook, Prior, outlook, own_prior
 from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estimate_bar, reached_ns
 from monitor.incident.alarms.engine import Engine
-from monitor.incident.contact import Contact, gap_after_ns, lost_after_ns
+from monitor.incident.contact import Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
 from monitor.incident.events import DiskState, Holder, LinkState, Note, Opened, SoundState
+from monitor.incident.link_rule import LEAST_NS, LinkRule, rule_of
 from monitor.incident.listening import Listening
 from monitor.incident.procedure import Procedure
 from monitor.incident.wearer import Wear, Wearer
@@ -46,6 +47,8 @@ class Situation:
         self.links: dict[int, LinkState] = {}
         self.link_gone_ns: int | None = None
         """Since when there is no link left that could hear anything."""
+        self.sharing = 0
+        """Wearers under air with telemetry: they share the false alarms of the link rule."""
         self.disk = DiskState(state="ok")
         self.sound: SoundState | None = None
         self.silenced_ns = 0
@@ -119,16 +122,19 @@ class Situation:
         since = contact.silent_since_ns
         return 0 if since is None else self.listening.listened_ns(since, self.now)
 
-    def lost_limit_ns(self, contact: Contact) -> int:
-        """The link rule in force for this pack: silence beyond it is no signal."""
-        return lost_after_ns(contact.interval_s, self.procedure.silence_limit_s)
+    def link_rule(self, contact: Contact) -> LinkRule:
+        """The link rule in force for this pack; while it is lost, the one that it is lost by."""
+        if contact.lost and contact.lost_by is not None:
+            return contact.lost_by
+        limit_s = self.procedure.silence_limit_s
+        return rule_of(contact.history, contact.account, contact.interval_s, self.sharing, limit_s)
 
     def lost_due_ns(self, contact: Contact) -> int | None:
         """When this silence becomes no signal; None if it cannot, or has."""
         since = contact.silent_since_ns
         if since is None or contact.lost or contact.signed_off:
             return None
-        return self.listening.due_ns(since, self.lost_limit_ns(contact))
+        return self.listening.due_ns(since, self.link_rule(contact).limit_ns)
 
     def still_silent_due_ns(self, contact: Contact) -> int | None:
         """When silence after a motion pre-alarm becomes an alarm; None if it cannot, or has."""
@@ -146,16 +152,31 @@ class Situation:
         """Put in the deadlines that this contact has now and did not have before."""
         due = self.lost_due_ns(contact)
         if due is not None:
-            self.deadlines.put(max(due, self.now), Due.SILENT, contact.identity)
+            at = min(max(due, self.now), self.now + LEAST_NS)
+            self.deadlines.put(at, Due.SILENT, contact.identity)
         due = self.still_silent_due_ns(contact)
         if due is not None:
             self.deadlines.put(max(due, self.now), Due.STILL_AND_SILENT, contact.identity)
+
+    def share_again(self) -> None:
+        """Count anew who shares the false alarms of the link rule.
+
+        With fewer the limits are shorter, so deadlines move earlier. With more they move later,
+        which is found out when they come up.
+        """
+        before = self.sharing
+        self.sharing = sum(w.under_air and w.pack is not None for w in self.wearers.values())
+        if self.sharing < before:
+            for wearer in self.wearers.values():
+                contact = self.contact_of(wearer)
+                if contact is not None:
+                    self.watch_silence(contact)
 
     def listen_again(self, since_ns: int) -> None:
         """Nothing could be heard from ``since_ns`` to now: no pack is to blame for that time."""
         self.listening.deaf(since_ns, self.now)
         for contact in self.contacts.values():
-            if contact.lost:
+            if contact.lost and contact.lost_ns >= since_ns:
                 contact.lost = False
                 due = self.lost_due_ns(contact)
                 contact.lost = due is not None and due <= self.now

@@ -29,6 +29,7 @@ def wearer_view(
     report = contact.report if contact else None
     wear = wearer.live_wear
     heard_ns = contact.heard_ns if contact else None
+    rule = s.link_rule(contact) if contact else None
     return WearerView(
         wearer=wearer.number,
         name=wearer.name,
@@ -45,7 +46,8 @@ def wearer_view(
         air=air_in_full(s, wearer, contact),
         signal=signal,
         silence_ns=None if heard_ns is None else s.now - heard_ns,
-        silence_limit_ns=s.lost_limit_ns(contact) if contact else None,
+        silence_limit_ns=rule.limit_ns if rule else None,
+        link_rule=wording.link_rule(rule, s.silent_ns(contact)) if rule and contact else "",
         motion=wording.MOTION_WORDS[contact.motion()] if contact else "",
         battery_percent=report.battery_percent if report else None,
         signal_dbm=contact.signal_dbm if contact else None,
@@ -76,7 +78,8 @@ def signal_of(s: Situation, wearer: Wearer | None, contact: Contact | None) -> S
         return Signal.BY_VOICE if spoken else Signal.NONE
     if contact.lost and wear is not None and by_voice(contact, wear):
         return Signal.BY_VOICE
-    return contact.signal(s.now - (contact.silent_since_ns or s.now))
+    since = contact.silent_since_ns
+    return contact.signal(0 if since is None else s.now - since)
 
 
 def _state(

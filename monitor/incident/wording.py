@@ -1,8 +1,11 @@
 """Facts of the incident in the words of the screen."""
 
+from math import ceil
+
 from monitor.incident import units
 from monitor.incident.air.gauge import GaugeFault
 from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.link_rule import JITTER_NS, LinkRule
 from monitor.incident.picture import Phase, Signal
 from protocol.packets import Motion
 
@@ -65,7 +68,7 @@ def seconds(span_ns: int) -> str:
 
 
 def silence_detail(silent_ns: int, limit_ns: int) -> str:
-    """The rule of the link, in words and figures."""
+    """How long a pack has been silent, and how long it may be."""
     return f"silent {seconds(silent_ns)}, limit {seconds(limit_ns)}"
 
 
@@ -87,6 +90,23 @@ def flag_early(bar: float, low_bar: float) -> str:
 def flag_missing(bar: float, low_bar: float) -> str:
     """The set does not warn, though it should."""
     return f"no warning at {int(bar)} bar, the set's value is {int(low_bar)}"
+
+
+def link_rule(rule: LinkRule, silent_ns: int) -> str:
+    """The same, and where the limit comes from: reports lost in a row, this link, who shares."""
+    waits_s, held_s = rule.reports * rule.interval_s, (rule.limit_ns - JITTER_NS) // SECOND_NS
+    if waits_s == held_s:
+        waits = f"{rule.reports} reports of {rule.interval_s} s"
+    else:
+        waits = f"{held_s} s at {'least' if waits_s < held_s else 'most'}"
+    told = [f"{silence_detail(silent_ns, rule.limit_ns)}: {waits}"]
+    if rule.known:
+        told.append(f"loss {ceil(100 * rule.loss)} %, bursts of {rule.burst:.1f}")
+    else:
+        told.append("nothing heard yet")
+    if rule.wearers > 1:
+        told.append(f"shared by {rule.wearers} wearers")
+    return "; ".join(told)
 
 
 def low_air_detail(pressure_bar: float | None, low_bar: float | None, *, flag: bool) -> str:

@@ -86,7 +86,7 @@ OF_BASE = (
     ),
     Entry(
         kind=Kind.SEVERAL_SILENT,
-        word="no signal, several",
+        word="no signal",
         row_word="no signal",
         priority=Priority.DANGER,
         scope=Scope.UNDER_AIR,

@@ -201,7 +201,8 @@ OF_WEARERS = (
         to_do="Call. Note the gauge reading.",
         consequence="alarms of this wearer would not be seen",
         respond_within="2 min",
-        source="the link rule: nine intervals, held between 30 and 90 s and the procedure's limit",
+        source="the link rule: runs of losses that come once an hour for all wearers together, "
+        "held between 30 and 90 s and the procedure's limit",
     ),
     Entry(
         kind=Kind.NO_WORD,

@@ -192,7 +192,8 @@ def test_a_frame_at_that_instant_is_in_time_and_one_after_is_not(entered: "Story
 
 def test_it_stays_an_alarm_when_the_signal_is_lost_too(entered: "Story") -> None:
     entered.hear(20 * S, motion=Motion.PRE_ALARM)
-    assert entered.alarms(t=20 * S + 46 * S) == ["still_then_silent", "no_signal", "no_signal"]
+    # Two share the link rule: 11 x 5 s + 1 s.
+    assert entered.alarms(t=20 * S + 56 * S) == ["still_then_silent", "no_signal", "no_signal"]
     assert entered.line().state == "STILL, SILENT"
 
 
@@ -574,7 +575,7 @@ def test_a_mate_of_somebody_in_danger_is_never_ok(entered: "Story") -> None:
 
 def test_a_mates_own_caution_comes_before_the_crews_danger(entered: "Story") -> None:
     entered.hear(50 * S, motion=Motion.ALARM)
-    assert entered.line(2, t=56 * S).state == "NO SIGNAL"
+    assert entered.line(2, t=66 * S).state == "NO SIGNAL"
 
 
 def test_another_crew_stays_as_it_was(entered: "Story") -> None:
