@@ -9,13 +9,22 @@ from tests.benchmarks import (
     bench_air,
     bench_fold,
     bench_journal,
+    bench_link,
     bench_live,
     bench_protocol,
     bench_serial,
 )
 from tests.benchmarks.measuring import Figure, machine, say, table
 
-GROUPS = (bench_protocol, bench_journal, bench_fold, bench_air, bench_serial, bench_live)
+GROUPS = (
+    bench_protocol,
+    bench_journal,
+    bench_fold,
+    bench_air,
+    bench_link,
+    bench_serial,
+    bench_live,
+)
 
 
 def main() -> None:
