@@ -51,6 +51,8 @@ class Settings(BaseModel):
     """Where packs are heard: ``udp:[HOST:]PORT`` or ``serial:DEVICE[@BAUD]``."""
     key: Line = ""
     """Path of the fleet key file; empty: open mode, shown as such."""
+    sound: Annotated[Line, Field(min_length=1)] = "auto"
+    """Who sounds alarms: ``auto``, ``bell``, ``off``, or the command of a player."""
     theme: Literal["dark", "daylight"] = "dark"
     glyphs: Literal["unicode", "blocks", "ascii"] = "unicode"
     mouse: bool = False

@@ -17,7 +17,7 @@ from monitor.settings import Settings
 START = "from monitor.cli import main; raise SystemExit(main())"
 SAID_BYTES_MAX = 4_000
 """Of what a recorder that could not start has said."""
-_TEXTS = ("name", "place", "entry_point", "stage", "officer", "procedure", "roster", "key")
+_TEXTS = ("name", "place", "entry_point", "stage", "officer", "procedure", "roster", "key", "sound")
 
 
 def command(journal: Path, settings: Settings) -> list[str]:

@@ -13,6 +13,7 @@ from monitor.cli.options import Subparsers, add_command, add_display, add_settin
 from monitor.errors import BadFile, LinkFailed
 
 if TYPE_CHECKING:
+    from monitor.settings import Settings
     from simulators.scenario import Scenario
 
 PORT_WAIT_S = 0.05
@@ -79,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
     if not scenario.incident.roster:
         write_roster(scenario, files.roster)
     link = _serial_name(files.journal) if args.serial else _free_port()
-    watch = build_parser().parse_args(watch_line(args, scenario, files, link))
+    watch = build_parser().parse_args(watch_line(args, scenario, files, link, sound_of(settings)))
     with packs_running(packs_line(args, files, link), files, link):
         return int(watch.func(watch))
 
@@ -123,7 +124,7 @@ class Files:
 
 
 def watch_line(
-    args: argparse.Namespace, scenario: "Scenario", files: Files, link: str
+    args: argparse.Namespace, scenario: "Scenario", files: Files, link: str, sound: str
 ) -> list[str]:
     """Give the command line of the board, as a person would type it."""
     incident = scenario.incident
@@ -132,7 +133,7 @@ def watch_line(
     line += ["--name", incident.name, "--officer", incident.officer, "--place", incident.place]
     line += ["--entry-point", incident.entry_point, "--stage", incident.stage]
     line += ["--procedure", incident.procedure, "--roster", incident.roster or str(files.roster)]
-    line += ["--key", "" if args.open else str(files.key)]
+    line += ["--key", "" if args.open else str(files.key), "--sound", sound]
     for option in ("theme", "glyphs", "incidents_folder"):
         if value := getattr(args, option):
             line += ["--" + option.replace("_", "-"), value]
@@ -141,6 +142,14 @@ def watch_line(
     if args.mouse is not None:
         line.append("--mouse" if args.mouse else "--no-mouse")
     return line
+
+
+def sound_of(settings: "Settings") -> str:
+    """Who sounds alarms. A training machine without a player is none that lacks one."""
+    from monitor.recorder.player import commands
+
+    wanted = settings.sound
+    return "bell" if wanted == "auto" and not commands(wanted) else wanted
 
 
 def packs_line(args: argparse.Namespace, files: Files, link: str) -> list[str]:

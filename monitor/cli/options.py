@@ -82,6 +82,10 @@ def add_settings(parser: argparse.ArgumentParser) -> None:
     """Add the options that any command with settings has."""
     group = parser.add_argument_group("SETTINGS")
     group.add_argument("--incidents-folder", metavar="FOLDER", help="where journals are kept")
+    group.add_argument(
+        "--sound", metavar="HOW",
+        help="who sounds alarms: auto, bell, off, or the command of a player",
+    )  # fmt: skip
 
 
 def add_opening(parser: argparse.ArgumentParser) -> None:

@@ -97,6 +97,11 @@ class Incident:
         return self._s is not None and self._s.closed
 
     @property
+    def watched(self) -> bool:
+        """Whether some board draws, as far as the recorder has said."""
+        return self._s is None or self._s.watched
+
+    @property
     def heard_packs(self) -> tuple[int, ...]:
         """Identities of packs that were ever heard live, in order of first contact."""
         if self._s is None:

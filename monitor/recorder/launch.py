@@ -24,6 +24,7 @@ from monitor.journal.schema import Header
 from monitor.journal.writer import JournalWriter
 from monitor.links.spec import LinkSpec, parse
 from monitor.recorder import memory as memories
+from monitor.recorder import player
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.desk_server import DeskServer
 from monitor.recorder.intake import Intake
@@ -32,6 +33,7 @@ from monitor.recorder.memory import Memory, MemoryKeeper
 from monitor.recorder.recorder import Recorder
 from monitor.recorder.recovery import Refold, Start, break_since, opening
 from monitor.recorder.sequencer import Sequencer
+from monitor.recorder.sounder import Sounder, write_tones
 from monitor.settings import Settings
 from protocol.integrity import Keyring
 
@@ -47,12 +49,13 @@ class Launch:
     def __init__(self, path: Path, settings: Settings, clock: Clock) -> None:
         """Check what can be checked before anything is made; take the journal's lock.
 
-        Raises BadUsage (links), BadFile (key), BadJournal (folder), Busy.
+        Raises BadUsage (links, sound), BadFile (key), BadJournal (folder), Busy.
         """
         self.path = path
         self._settings = settings
         self._clock = clock
         self._specs: list[LinkSpec] = [parse(text) for text in settings.links]
+        player.check(settings.sound)
         self._keyring: Keyring | None = None
         self._journal_key = b""
         if settings.key:
@@ -198,11 +201,23 @@ class Launch:
             self._clock,
             MemoryKeeper(path, memory, keep),
             ballast,
+            self._sounder(),
         )
         self.links = keeper
         # What stands now stands to the end: the collector need not look at it again.
         gc.freeze()
         return self.recorder
+
+    def _sounder(self) -> Sounder:
+        """Give the sound; without its files there is none, and that is told as any other fault."""
+        setting = self._settings.sound
+        found = player.commands(setting)
+        try:
+            files = write_tones(desk.runtime_folder()) if found else {}
+        except OSError as error:
+            _log.error("the tones cannot be written: %s", error)
+            return Sounder(setting, [], {})
+        return Sounder(setting, found, files)
 
     def _wake(self) -> None:
         self.recorder.wake()

@@ -20,7 +20,7 @@ from monitor.clock import Clock, Stamp
 from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Stop, Stopping, UpMessage
 from monitor.errors import BadJournal
 from monitor.incident.alarms.engine import Announcement
-from monitor.incident.events import LinkState
+from monitor.incident.events import LinkState, SoundState
 from monitor.journal.ballast import Ballast
 from monitor.journal.connection import DiskFull
 from monitor.journal.writer import CHECKPOINT_BYTES_MIN, WAL_BYTES_MAX, JournalWriter
@@ -31,9 +31,12 @@ from monitor.recorder.disk_watch import DiskNow, DiskWatch
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import MemoryKeeper
 from monitor.recorder.sequencer import Sequencer
+from monitor.recorder.sounder import Sounder
 
 CHUNKS_A_SLICE = 2_000
 """Folded in one go, 10 ms: a sound waits no longer than this behind a flood."""
+LOOK_NS = 200_000_000
+"""Between two looks at what waits to be heard, if nothing new is known."""
 CHECKPOINT_NS = 1_000_000_000
 """How often it is looked whether the write-ahead log should go into the journal."""
 MEMORY_S = 30.0
@@ -55,6 +58,7 @@ class Recorder:
         clock: Clock,
         memory: MemoryKeeper,
         ballast: Ballast,
+        sounder: Sounder,
     ) -> None:
         """Put the parts together; nothing runs before ``run``."""
         self._sequencer = sequencer
@@ -64,6 +68,8 @@ class Recorder:
         self._clock = clock
         self._memory = memory
         self._ballast = ballast
+        self._sounder = sounder
+        self._looked_at_sound_ns = 0
         self._disk = DiskWatch()
         self._was_full = ballast.in_use
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -102,6 +108,7 @@ class Recorder:
         try:
             await self._desk.open(self._said, self._left)
             self._links.start(self._link_state)
+            self._sounder.start(self._sound_state)
             self._drain()
             self._beat(self._clock.stamp())
             ready()
@@ -164,7 +171,8 @@ class Recorder:
                 self._sequencer.hello(seat, message, stamp)
             case Ask():
                 self._sequencer.asked(seat, message, stamp)
-                self._sound()
+                # What has been taken is quiet at once.
+                self._sound(at_once=True)
             case BoardBeat():
                 self._sequencer.board_beat(seat, stamp)
             case Stop() if self._sequencer.holds(seat):
@@ -249,13 +257,24 @@ class Recorder:
             self._failing = ""
         return self._sequencer.committed(batch)
 
-    def _sound(self) -> None:
-        """Say what has become an alarm. Boards sound it; here it is logged."""
-        for said in self._sequencer.take_sounds():
-            _log.warning("%s", _in_words(said))
+    def _sound(self, *, at_once: bool = False) -> None:
+        """Say and sound what has become an alarm, and now and then what still waits."""
+        said = self._sequencer.take_sounds()
+        now_ns = self._clock.boot_ns()
+        if said or at_once or now_ns - self._looked_at_sound_ns >= LOOK_NS:
+            self._looked_at_sound_ns = now_ns
+            self._sounder.look(now_ns, self._sequencer.incident.sounding())
+        for one in said:
+            _log.warning("%s", _in_words(one))
         for no in self._sequencer.incident.take_refusals():
             what = (no.number, no.kind, no.what, no.state, no.t)
             _log.error("alarm %d, %s: '%s' refused while '%s', t %d", *what)
+
+    def _sound_state(self, state: SoundState) -> None:
+        _log.info("sound: %s, %s", state.state, state.detail)
+        if not self._ending:
+            self._sequencer.noticed(state, self._clock.stamp())
+            self._arm()
 
     def _look_at_disk(self, stamp: Stamp) -> None:
         """Once a second, see whether the disk is well and whether the log should be emptied."""
@@ -329,6 +348,7 @@ class Recorder:
         self._loop = None
         if self._timer is not None:
             self._timer.cancel()
+        await self._sounder.close()
         await self._desk.close()
         self._links.close()
         self._writer.close(final=well and self._sequencer.incident.closed)

@@ -12,6 +12,8 @@ from monitor.incident.events import Holder
 
 HOLDER_SILENT_NS = 3 * BOARD_BEAT_NS
 """A holder that has drawn nothing for so long may be hung: another board is let in."""
+UNWATCHED_NS = 3 * BOARD_BEAT_NS
+"""No board has drawn for so long: nobody can be looking."""
 ASKED_AHEAD_NS_MAX = 1_000_000_000
 """Both read one machine's clock: more than this ahead is another machine's or another boot's."""
 NOBODY = Holder(board="", by="")
@@ -28,10 +30,18 @@ class _Seat:
 class Seats:
     """The boards connected, and the holder."""
 
-    __slots__ = ("_holding", "_scripts_may_act", "_seats", "holder")
+    __slots__ = (
+        "_drawn_ns", "_holding", "_scripts_may_act", "_seats", "_waits", "_watched", "holder",
+    )  # fmt: skip
 
-    def __init__(self, *, exercise: bool) -> None:
+    def __init__(self, now_ns: int, *, exercise: bool, watched: bool = True) -> None:
+        """``watched``: what the journal says, as ``look`` does."""
         self.holder = NOBODY
+        self._watched = watched
+        self._waits = True
+        """No board has drawn yet."""
+        self._drawn_ns = now_ns
+        """When one last drew; at first, since when one is waited for."""
         self._holding: int | None = None
         self._seats: dict[int, _Seat] = {}
         self._scripts_may_act = exercise
@@ -55,8 +65,26 @@ class Seats:
 
     def beat(self, seat: int, now_ns: int) -> None:
         """Note that a board has drawn."""
-        if seat in self._seats:
-            self._seats[seat].beat_ns = now_ns
+        found = self._seats.get(seat)
+        if found is not None:
+            found.beat_ns = now_ns
+            if not found.script:
+                self._drawn_ns = now_ns
+                self._waits = False
+
+    def stalled(self, by_ns: int) -> None:
+        """The recorder itself did not listen for so long: no board is to blame."""
+        self._drawn_ns += by_ns
+        for found in self._seats.values():
+            found.beat_ns += by_ns
+
+    def look(self, now_ns: int) -> bool | None:
+        """Whether somebody can be looking at a board, if that has changed; else None."""
+        watched = now_ns - self._drawn_ns <= UNWATCHED_NS
+        if watched is self._watched or (watched and self._waits):
+            return None
+        self._watched = watched
+        return watched
 
     def seated(self) -> tuple[int, ...]:
         """Connections that have said hello."""

@@ -26,6 +26,7 @@ from monitor.desk import Ask, Hello, NotTaken, Role, Taken
 from monitor.incident.decoding import announced_row, row_of
 from monitor.incident.events import (
     Act,
+    BoardsAlive,
     ClockStep,
     Done,
     EnrolAgain,
@@ -82,7 +83,11 @@ class Sequencer:
         self._opened = start.opened
         self._intake = intake
         self._beacons = beacons
-        self._seats = Seats(exercise=start.opened.use == "exercise")
+        self._seats = Seats(
+            stamp.boot_ns,
+            exercise=start.opened.use == "exercise",
+            watched=start.incident.watched,
+        )
         self._origin_boot_ns = start.origin_boot_ns
         self._wall_less_boot_ns = stamp.wall_ns - stamp.boot_ns
         self._uptimes = start.uptimes
@@ -166,6 +171,7 @@ class Sequencer:
 
     def board_beat(self, seat: int, stamp: "Stamp") -> None:
         """A board has drawn a frame."""
+        self._woken(stamp)
         self._seats.beat(seat, stamp.boot_ns)
 
     def holds(self, seat: int) -> bool:
@@ -270,6 +276,7 @@ class Sequencer:
         from_ns = self._beat_boot_ns - self._origin_boot_ns
         self._record(self._floor, Stall(from_ns=from_ns, to_ns=self._t(stamp)))
         self._intake.receivers.stalled(late_ns)
+        self._seats.stalled(late_ns)
         self._beat_boot_ns = stamp.boot_ns - BEAT_IDLE_NS
 
     def _time_moved(self, heard: Heard, stamp: "Stamp") -> bool:
@@ -288,7 +295,7 @@ class Sequencer:
         return missing_ns > 0
 
     def _own_facts(self, stamp: "Stamp") -> None:
-        """Record what the base notices about itself: a stepped clock, frames refused."""
+        """Record what the base notices about itself: a clock, receivers, boards, frames refused."""
         step_ns = stamp.wall_ns - stamp.boot_ns - self._wall_less_boot_ns
         if abs(step_ns) > CLOCK_STEP_NS:
             self._wall_less_boot_ns += step_ns
@@ -298,6 +305,9 @@ class Sequencer:
             state = before.model_copy(update={"up": not fault, "detail": fault or before.detail})
             self._record(self._t(stamp), state)
             self._urgent = True
+        alive = self._seats.look(stamp.boot_ns)
+        if alive is not None:
+            self._record(self._t(stamp), BoardsAlive(alive=alive))
         for refused in self._intake.refusals.due(stamp.boot_ns):
             self._record(self._t(stamp), refused)
 

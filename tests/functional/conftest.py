@@ -87,6 +87,8 @@ class Home:
             "XDG_DATA_HOME": str(self.folder / "data"),
             "XDG_RUNTIME_DIR": str(self.runtime),
             "OUTBY_INCIDENTS_FOLDER": str(self.incidents),
+            # Nobody who runs the tests wants to hear them.
+            "OUTBY_SOUND": "off",
             "LANG": "C.UTF-8",
             "TERM": "xterm-256color",
         }

@@ -29,6 +29,8 @@ from monitor.incident.events import (
     ListWearer,
     Note,
     Opened,
+    Silence,
+    SoundState,
 )
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind, Standing
@@ -39,7 +41,10 @@ from monitor.recorder.batch import Batch
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.intake import Intake
 from monitor.recorder.recovery import Refold, break_since, opening
-from monitor.recorder.sequencer import Sequencer
+from monitor.recorder.seats import UNWATCHED_NS
+from monitor.recorder.sequencer import BEAT_URGENT_NS, Sequencer
+from monitor.sound.ladder import DANGER_AGAIN_NS, Ladder
+from monitor.sound.tones import DANGER
 from protocol.codec import encode, receive_down
 from protocol.framing import Splitter, wrap
 from protocol.integrity import Keyring
@@ -54,9 +59,11 @@ UDP, WIRE = 1, 2
 FAULTS = (
     "loss", "copies", "delay", "damage", "disk", "clock", "stall", "kill", "reboot", "rubbish",
 )  # fmt: skip
+LATER = ("player", "board")
+"""Faults drawn from a generator of their own, so that older seeds stay as they were."""
 SILENT = frozenset({"no_signal", "several_silent", "still_then_silent"})
 """Alarms that say a pack was not heard."""
-HEARING = frozenset({"copies", "damage", "disk", "clock", "stall", "kill", "reboot", "rubbish"})
+HEARING = frozenset((*FAULTS, *LATER)) - {"loss", "delay"}
 """Faults that keep no pack from being heard within its limit (damage is of copies only)."""
 
 
@@ -158,6 +165,8 @@ class World:
     def __init__(self, number: int) -> None:
         self.random = random = Random(number)
         self.faults = {f for f in FAULTS if random.random() < 0.5}
+        self.others = Random(number + 1_000_000)
+        self.faults |= {f for f in LATER if self.others.random() < 0.5}
         self.keyring = Keyring({1: KEY}, "exercise", 1) if random.random() < 0.7 else None
         self.true_ns = 1_000 * S
         self.boot_less_true_ns = 0
@@ -172,7 +181,10 @@ class World:
         self.all_asked: set[str] = set()
         self.answered: set[str] = set()
         self.listening = True
-        self.counts: dict[str, int] = dict.fromkeys((*FAULTS, "taken", "commits"), 0)
+        self.counts: dict[str, int] = dict.fromkeys(
+            (*FAULTS, *LATER, "taken", "commits", "dangers"), 0
+        )
+        self.board_back_ns = 0
         self.packs = [self._pack(identity) for identity in range(101, 101 + random.randint(2, 6))]
         self.next_ns = {p.identity: self.true_ns + random.randint(0, 2 * S) for p in self.packs}
         self._numbers = iter(range(1, 1 << 30))
@@ -234,6 +246,8 @@ class World:
 
     def _run(self, sequencer: Sequencer, origin_boot_ns: int) -> None:
         self.sequencer = sequencer
+        self.ladder, self.danger_ns = Ladder(), -S
+        self.drawn_ns: int | None = None
         number = len(self.journal.sessions) + 1
         self.journal.sessions.append(
             Session(number, self.boot_id, origin_boot_ns, self.stamp.wall_ns, "outby 0")
@@ -336,7 +350,8 @@ class World:
         self._drain()
         if random.random() < 0.03:
             self._ask()
-        self.sequencer.board_beat(1, self.stamp)
+        self._draw()
+        self._listen()
         if self.stamp.boot_ns >= self.sequencer.due_boot_ns():
             self._commit()
         elif self._killed():
@@ -348,6 +363,48 @@ class World:
         keep = len(self.queue) - held
         chunks, self.queue = self.queue[: max(0, keep)], self.queue[max(0, keep) :]
         self.sequencer.heard(chunks, self.stamp)
+
+    def _draw(self) -> None:
+        """The board draws, unless it hangs."""
+        if "board" in self.faults and self.others.random() < 0.002:
+            self.counts["board"] += 1
+            self.board_back_ns = self.true_ns + self.others.choice((1, 5, 20)) * S
+        if self.true_ns >= self.board_back_ns:
+            self.drawn_ns = self.stamp.boot_ns
+            self.sequencer.board_beat(1, self.stamp)
+
+    def _listen(self) -> None:
+        """What the recorder does for sound, with a player that fails and comes back."""
+        now, sequencer = self.stamp, self.sequencer
+        if sequencer.take_sounds() and not sequencer._failed:
+            assert sequencer.due_boot_ns() <= now.boot_ns + BEAT_URGENT_NS, "committed at once"
+        if "player" in self.faults and self.others.random() < 0.01:
+            self.counts["player"] += 1
+            state = self.others.choice(("player", "failing"))
+            sequencer.noticed(SoundState.model_validate({"state": state}), now)
+        if self.others.random() < 0.01:
+            act = Silence(
+                id=f"silence-{next(self._numbers):06}", by="R. Harrow",
+                seconds=self.others.choice((10, 60, 120, 3_600)),
+            )  # fmt: skip
+            sequencer.asked(1, Ask(act=act, asked_boot_ns=now.boot_ns), now)
+        waits = sequencer.incident.sounding()
+        cue = self.ladder.look(now.boot_ns, waits)
+        assert waits.silenced_ns <= 120 * S, "never silenced for good"
+        if cue is DANGER:
+            assert waits.danger_ns is not None, "nothing sounds that does not wait"
+            self.danger_ns = now.boot_ns
+            self.counts["dangers"] += 1
+        if waits.danger_ns is not None and not waits.silenced_ns:
+            quiet_ns = now.boot_ns - self.danger_ns
+            assert quiet_ns < DANGER.length_ns + DANGER_AGAIN_NS, "a danger that waits is heard"
+
+    def _look_for_boards(self, stamp: Stamp) -> None:
+        """The recorder says that nobody looks when nobody has drawn for 3 s, and no sooner."""
+        if self.drawn_ns is None or {"stall", "kill"} & self.faults:
+            return
+        watched = stamp.boot_ns - self.drawn_ns <= UNWATCHED_NS
+        assert self.sequencer.incident.watched is watched, "whether anybody looks is known"
 
     def _ask(self) -> None:
         random = self.random
@@ -370,6 +427,8 @@ class World:
             stamp = Stamp(stamp.boot_ns - 5 * MS, stamp.wall_ns - 5 * MS)
         batch = self.sequencer.next_batch(stamp)
         assert batch is not None
+        self._look_for_boards(stamp)
+        self.sequencer.take_sounds()
         if self._killed():
             self.kill()
             return

@@ -8,9 +8,10 @@ import pytest
 
 from monitor import keyfile
 from monitor.cli import build_parser, main
-from monitor.cli.drill import Files, packs_line, packs_running, watch_line
+from monitor.cli.drill import Files, packs_line, packs_running, sound_of, watch_line
 from monitor.errors import LinkFailed
 from monitor.journal.lock import Lock
+from monitor.settings import Settings
 from simulators.scenario_file import load
 
 
@@ -21,7 +22,7 @@ def parsed(*line: str) -> argparse.Namespace:
 def watched(*line: str) -> argparse.Namespace:
     """What ``outby watch`` is asked for by a drill."""
     files = Files(Path("run.journal"))
-    whole = watch_line(parsed(*line), load("kiln-lane"), files, "udp:127.0.0.1:41999")
+    whole = watch_line(parsed(*line), load("kiln-lane"), files, "udp:127.0.0.1:41999", "off")
     return build_parser().parse_args(whole)
 
 
@@ -34,11 +35,22 @@ def test_the_board_gets_a_whole_opening_of_an_exercise() -> None:
     )  # fmt: skip
     assert args.key == "run.key"
     assert not args.plain
+    assert args.sound == "off"
+
+
+def test_a_machine_without_a_player_is_no_trouble_in_a_drill(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert sound_of(Settings()) == "bell"
+    assert sound_of(Settings(sound="off")) == "off"
+    (tmp_path / "aplay").touch(mode=0o700)
+    assert sound_of(Settings()) == "auto"
 
 
 def test_a_scenario_that_names_no_roster_brings_its_own() -> None:
     files = Files(Path("run.journal"))
-    line = watch_line(parsed("many"), load("many"), files, "udp:127.0.0.1:41999")
+    line = watch_line(parsed("many"), load("many"), files, "udp:127.0.0.1:41999", "off")
     assert build_parser().parse_args(line).roster == "run.roster.toml"
 
 

@@ -84,6 +84,8 @@ class Base:
     rows: list[Row] = field(default_factory=list)
     batches: list[Batch] = field(default_factory=list)
     answers: list[Answer] = field(default_factory=list)
+    drawing: bool = True
+    """The board at seat 1, if one sits there, draws and beats."""
 
     @property
     def stamp(self) -> Stamp:
@@ -107,6 +109,8 @@ class Base:
         return self.commit()
 
     def commit(self) -> Batch:
+        if self.drawing:
+            self.sequencer.board_beat(1, self.stamp)
         batch = self.sequencer.next_batch(self.stamp)
         assert batch is not None
         self.rows += batch.rows

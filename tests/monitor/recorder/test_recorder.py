@@ -54,7 +54,7 @@ def runtime_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def settings(tmp_path: Path) -> Settings:
     return Settings(
         name="Kiln Lane", officer="R. Harrow", use="exercise", procedure="plain",
-        roster="kiln-lane", links=(f"udp:127.0.0.1:{free_port()}",),
+        roster="kiln-lane", links=(f"udp:127.0.0.1:{free_port()}",), sound="off",
         incidents_folder=str(tmp_path),
     )  # fmt: skip
 
@@ -388,6 +388,72 @@ async def test_no_frame_and_no_alarm_waits_for_a_checkpoint(
     with JournalReader(journal) as reader:
         assert sum(row.kind is RowKind.FRAME for row in reader.read(0).rows) == 2
     logging.getLogger("monitor.recorder.recorder").removeHandler(ear)
+
+
+HUNG_S = 2.75 + 2.0
+"""When a player that hangs in the danger tone is given up."""
+
+
+async def test_no_alarm_and_no_commit_waits_for_a_player_that_hangs(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    hangs = journal.with_name("player")
+    hangs.write_text("#!/bin/sh\nexec sleep 60\n")
+    hangs.chmod(0o700)
+    port = int(settings.links[0].rsplit(":", 1)[1])
+    loop = asyncio.get_running_loop()
+    ear = Ear("DISTRESS")
+    logging.getLogger("monitor.recorder.recorder").addHandler(ear)
+    async with asyncio.timeout(WAIT_S):
+        with (
+            Launch(journal, changed(settings, sound=str(hangs)), Clock()) as launch,
+            socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as radio,
+        ):
+            radio.setblocking(False)
+            task = await running(launch.begin())
+            began_s = loop.time()
+            for identity in range(101, 111):
+                pack = make.pack(None, identity)
+                for _ in range(2):
+                    await loop.sock_sendto(
+                        radio, pack.frame(pack.started_ns, distress=True), ("127.0.0.1", port)
+                    )
+            await ear.heard.wait()
+            board = await sit()
+            await board.told()
+            assert await board.ask(make.note()) == Taken(id="note-0001")
+            assert loop.time() - began_s < HUNG_S / 2
+            launch.recorder.stop()
+            await task
+    logging.getLogger("monitor.recorder.recorder").removeHandler(ear)
+    with JournalReader(journal) as reader:
+        rows = reader.read(0).rows
+    assert sum(row.kind is RowKind.FRAME for row in rows) == 20
+    assert sum(b'"what":"sound_state","state":"player"' in row.data for row in rows) == 1
+
+
+def test_a_sound_that_makes_no_sense_is_said_before_a_file_is_made(
+    journal: Path, settings: Settings
+) -> None:
+    with pytest.raises(BadUsage, match="sound"):
+        Launch(journal, changed(settings, sound="play '"), Clock())
+    assert not journal.exists()
+
+
+async def test_a_machine_without_a_player_records_and_says_so(
+    journal: Path, settings: Settings
+) -> None:
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, changed(settings, sound="no-such-player"), Clock()) as launch:
+            task = await running(launch.begin())
+            launch.recorder.stop()
+            await task
+    follower = Follower(journal)
+    while follower.poll():
+        pass
+    (alarm,) = follower.picture().alarms
+    assert (alarm.word, alarm.detail) == ("NO SOUND", "not found: no-such-player")
+    assert follower.picture().sound == "missing"
 
 
 async def test_what_nobody_foresaw_ends_the_process_and_loses_no_row(

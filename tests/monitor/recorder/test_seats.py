@@ -18,7 +18,7 @@ def ask(asked_ns: int) -> Ask:
 
 
 def seats(*, exercise: bool = True) -> Seats:
-    return Seats(exercise=exercise)
+    return Seats(NOW, exercise=exercise)
 
 
 def test_the_first_board_that_asks_holds_the_desk() -> None:
@@ -115,3 +115,43 @@ def test_everybody_seated_is_known() -> None:
     desk.hello(1, hello("one"), NOW)
     desk.hello(2, hello("two", want="view"), NOW)
     assert desk.seated() == (1, 2)
+
+
+def test_nobody_looks_once_no_board_has_drawn_for_3_s() -> None:
+    desk = seats()
+    desk.hello(1, hello("one"), NOW)
+    desk.beat(1, NOW + S)
+    assert desk.look(NOW + 4 * S) is None
+    assert desk.look(NOW + 4 * S + 1) is False
+    assert desk.look(NOW + 5 * S) is None
+    desk.beat(1, NOW + 6 * S)
+    assert desk.look(NOW + 6 * S) is True
+    assert desk.look(NOW + 6 * S) is None
+
+
+def test_a_board_that_looks_on_looks_and_one_that_has_only_come_does_not() -> None:
+    desk = seats()
+    desk.hello(1, hello("one", want="view"), NOW)
+    desk.beat(1, NOW + 3 * S)
+    desk.hello(2, hello("two"), NOW + 5 * S)
+    assert desk.look(NOW + 6 * S) is None
+    assert desk.look(NOW + 6 * S + 1) is False
+
+
+def test_taken_up_again_unwatched_it_stays_so_until_a_board_draws() -> None:
+    desk = Seats(NOW, exercise=True, watched=False)
+    assert desk.look(NOW) is None
+    assert desk.look(NOW + 9 * S) is None
+    desk.hello(1, hello("one"), NOW + 9 * S)
+    desk.beat(1, NOW + 9 * S)
+    assert desk.look(NOW + 9 * S) is True
+
+
+def test_the_recorders_own_stall_is_no_boards_fault() -> None:
+    desk = seats()
+    desk.hello(1, hello("one"), NOW)
+    desk.beat(1, NOW)
+    desk.stalled(60 * S)
+    assert desk.look(NOW + 63 * S) is None
+    desk.hello(2, hello("two"), NOW + 63 * S)
+    assert not desk.holds(2)

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from monitor.desk import Ask, NotTaken, Role, Taken
+from monitor.desk import Ask, Hello, NotTaken, Role, Taken
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Close, LinkState, Refused
 from monitor.incident.incident import Incident
@@ -140,6 +140,7 @@ def test_a_stall_stands_before_what_was_heard_during_it(base: Any, pack: Any) ->
 
 def test_no_pack_is_blamed_for_the_recorders_own_silence(make: Any) -> None:
     base = make.base(packs=[101])
+    base.hold()
     pack = make.pack(None)
     make.live(base, pack)
     base.hear(pack.frame(base.boot_ns))
@@ -249,12 +250,11 @@ def test_the_role_is_told_to_all_when_the_holder_changes(base: Any) -> None:
 
 def test_a_board_that_draws_keeps_the_desk(base: Any) -> None:
     base.hold(1)
-    base.beat(2 * S)
-    base.sequencer.board_beat(1, base.stamp)
-    base.beat(2 * S)
+    base.beat(4 * S)
     base.hold(2)
     assert base.sequencer.holds(1)
-    base.beat(2 * S)
+    base.drawing = False
+    base.beat(4 * S)
     base.hold(2)
     assert base.sequencer.holds(2)
 
@@ -317,6 +317,7 @@ def test_a_wire_hears_the_beacon_at_once(base: Any) -> None:
 
 
 def test_a_base_radio_that_falls_quiet_is_said_and_holds_back_what_it_explains(base: Any) -> None:
+    base.hold()
     base.sequencer.link_state(LinkState(link=1, name="udp", up=True), base.stamp, wire=False)
     base.hear(encode(Beat(radio=1, radio_ms=0, frames_heard=0), None))
     base.beat(4 * S)
@@ -409,3 +410,62 @@ def test_a_refold_of_the_rows_gives_the_recorders_own_picture(make: Any) -> None
     again.advance(base.sequencer.horizon)
     assert again.picture() == base.sequencer.incident.picture()
     assert replace(again.picture(), t=0) != replace(make.base().sequencer.incident.picture(), t=0)
+
+
+# ---------------------------------------------------------------- is anybody looking
+
+
+def boards(base: Any) -> list[tuple[int, bool]]:
+    return [(done.t, done.what.alive) for done in base.facts("boards_alive")]
+
+
+def test_a_board_that_draws_is_worth_no_row(base: Any) -> None:
+    base.hold()
+    base.beat(60 * S)
+    assert boards(base) == []
+
+
+def test_a_board_that_stops_drawing_is_a_danger_after_3_s_until_it_draws_again(base: Any) -> None:
+    base.hold()
+    base.beat(1 * S)
+    base.drawing = False
+    base.beat(3 * S)
+    assert base.sequencer.take_sounds() == []
+    base.beat(1 * MS)
+    (said,) = base.sequencer.take_sounds()
+    assert (said.kind, said.word, said.t) == ("no_board", "NO BOARD ALIVE", 4 * S + 1 * MS)
+    base.drawing = True
+    base.beat(1 * S)
+    assert boards(base) == [(4 * S + 1 * MS, False), (4 * S + 251 * MS, True)]
+    assert base.sequencer.incident.picture().alarms == ()
+
+
+def test_with_no_board_at_all_somebody_under_air_is_a_danger_too(base: Any) -> None:
+    base.beat(3 * S)
+    assert base.sequencer.take_sounds() == []
+    base.beat(1 * MS)
+    assert [said.kind for said in base.sequencer.take_sounds()] == ["no_board"]
+
+
+def test_with_nobody_under_air_a_board_may_go(make: Any) -> None:
+    base = make.base()
+    base.beat(60 * S)
+    assert [alive for _, alive in boards(base)] == [False]
+    assert base.sequencer.take_sounds() == []
+
+
+def test_a_script_is_nobody_who_looks(base: Any) -> None:
+    base.sequencer.hello(1, Hello(board="s", by="script", want="script"), base.stamp)
+    base.beat(4 * S)
+    assert [said.kind for said in base.sequencer.take_sounds()] == ["no_board"]
+
+
+def test_no_board_is_blamed_for_the_recorders_own_silence(base: Any) -> None:
+    base.hold()
+    base.beat(2 * S)
+    base.wait(300 * S)
+    # The beat of the recorder comes first, what boards have sent meanwhile after it.
+    batch = base.sequencer.next_batch(base.stamp)
+    base.sequencer.committed(batch)
+    base.beat(1 * S)
+    assert boards(base) == []
