@@ -13,14 +13,17 @@ with a time at or before an instant that was advanced to (the recorder's horizon
 from monitor.incident import acts, facts, refusals
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.air_detail import air_detail
-from monitor.incident.alarms.engine import Announcement, Refusal
+from monitor.incident.alarm_view import alarm_view
+from monitor.incident.alarms.engine import Announcement, Refusal, Step
+from monitor.incident.crew import crews_under_air
 from monitor.incident.events import Act, Done, Event, Heard, Opened, is_act
 from monitor.incident.firing import fire_until
 from monitor.incident.hearing import hear
-from monitor.incident.picture import Picture, Sounding
+from monitor.incident.picture import AirView, AlarmView, Picture, Sounding
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
 from monitor.incident.viewing import picture_of
+from monitor.incident.wearer_view import air_in_full
 
 FOLD_VERSION = 1
 """Rises with every change that can make another incident of the same events."""
@@ -140,3 +143,33 @@ class Incident:
     def take_refusals(self) -> tuple[Refusal, ...]:
         """Inputs that the table of alarm states refused since the last call: faults of the fold."""
         return self._s.engine.take_refusals() if self._s else ()
+
+    # ------------------------------------------------------------ for the record
+
+    @property
+    def wall_ns(self) -> int:
+        """What the wall clock shows at this instant; 0 before the first event."""
+        return self._s.wall_base_ns + self._s.now if self._s else 0
+
+    def alarm(self, number: int) -> AlarmView | None:
+        """The line of one living alarm; None if there is none of this number."""
+        found = self._s.engine.by_number.get(number) if self._s else None
+        if self._s is None or found is None:
+            return None
+        return alarm_view(self._s, found, crews_under_air(self._s.wearers.values()))
+
+    def air(self, wearer: int) -> AirView | None:
+        """The air of one wearer as on the board; None for a number that nobody has."""
+        found = self._s.wearers.get(wearer) if self._s else None
+        if self._s is None or found is None:
+            return None
+        return air_in_full(self._s, found, self._s.contact_of(found))
+
+    def keep_alarm_steps(self) -> None:
+        """Keep every step of every alarm from now on, to be taken. After the first event."""
+        if self._s is not None:
+            self._s.engine.keep_steps()
+
+    def take_alarm_steps(self) -> tuple[Step, ...]:
+        """Every step since the last call; none unless they are kept."""
+        return self._s.engine.take_steps() if self._s else ()

@@ -20,6 +20,8 @@ ANNOUNCEMENTS_MAX = 10_000
 """Kept until taken. A reader that never takes them must not grow without end; oldest go first."""
 REFUSALS_MAX = 1_000
 """The same for inputs that the state table refuses."""
+STEPS_MAX = 100_000
+"""The same for steps; only who asks for them and never takes them comes so far."""
 
 
 _HELD = frozenset({State.SUPPRESSED, State.OUT_OF_SERVICE})
@@ -58,6 +60,23 @@ class Refusal(NamedTuple):
     state: State
     what: Input
     t: int
+
+
+class Step(NamedTuple):
+    """One step of an alarm from state to state, for the record."""
+
+    number: int
+    key: Key
+    priority: Priority
+    before: State
+    after: State
+    what: Input
+    t: int
+    condition: bool
+    """Whether it holds, after the step."""
+    by: str
+    """Who took it, if this step is an officer's acknowledgement; else empty."""
+    wearers: tuple[int, ...]
 
 
 class Aside(NamedTuple):
@@ -131,6 +150,8 @@ class Engine:
         self._last_number = 0
         self._announcements: list[Announcement] = []
         self._refusals: list[Refusal] = []
+        self._steps: list[Step] | None = None
+        """None: nobody keeps the record of them."""
 
     # ------------------------------------------------------------ conditions
 
@@ -259,6 +280,18 @@ class Engine:
         self._refusals.clear()
         return taken
 
+    def keep_steps(self) -> None:
+        """From now on keep every step of every alarm until it is taken."""
+        self._steps = []
+
+    def take_steps(self) -> tuple[Step, ...]:
+        """The steps since the last call, if they are kept."""
+        if not self._steps:
+            return ()
+        taken = tuple(self._steps)
+        self._steps.clear()
+        return taken
+
     # ------------------------------------------------------------ inside
 
     def _begin(self, key: Key, t: int, priority: Priority) -> Alarm:
@@ -284,7 +317,9 @@ class Engine:
             if len(self._refusals) < REFUSALS_MAX:
                 self._refusals.append(Refusal(alarm.number, alarm.key.kind, alarm.state, what, t))
             return
-        alarm.state = after
+        before, alarm.state = alarm.state, after
+        if self._steps is not None and len(self._steps) < STEPS_MAX:
+            self._steps.append(_step(alarm, before, what, t))
         if after is not State.SHELVED:
             alarm.aside = None
         if what is Input.RAISE:
@@ -324,3 +359,18 @@ class Engine:
                 again=again,
             )
         )
+
+
+def _step(alarm: Alarm, before: State, what: Input, t: int) -> Step:
+    return Step(
+        number=alarm.number,
+        key=alarm.key,
+        priority=alarm.priority,
+        before=before,
+        after=alarm.state,
+        what=what,
+        t=t,
+        condition=alarm.condition,
+        by=alarm.taken_by if what is Input.ACKNOWLEDGE else "",
+        wearers=tuple(sorted(alarm.wearers)),
+    )

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from monitor.incident import events
 from monitor.incident.decoding import event_of, row_of
-from monitor.incident.events import Done, Event, Heard
+from monitor.incident.events import ClockStep, Done, Event, Heard
 from monitor.incident.incident import Incident, NotOpenedError
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.incident.situation import CONTACTS_MAX
@@ -240,3 +240,35 @@ def test_what_to_do_in_the_words_of_the_procedure(new_story: "type[Story]") -> N
     story.hear(5 * S, low_air=True, distress=True)
     assert story.alarm("low_air").to_do == "Team out now."
     assert story.alarm("distress").to_do == "Call the crew. Emergency crew. Tell command."
+
+
+def test_one_alarm_and_one_wearers_air_are_those_of_the_picture(story: "Story") -> None:
+    story.enter(1, 2)
+    story.hear(5 * S, 101, distress=True, pressure_dbar=2750)
+    (line,) = story.picture().alarms
+    assert story.incident.alarm(line.number) == line
+    assert story.incident.alarm(line.number + 1) is None
+    assert story.incident.air(1) == story.line(1).air
+    assert story.incident.air(3) is None
+
+
+def test_the_wall_clock_is_that_of_the_picture(story: "Story") -> None:
+    story.do(10 * S, ClockStep(by_ns=3 * S, wall_ns=1_800_000_000 * S))
+    story.incident.advance(12 * S)
+    assert story.incident.wall_ns == story.picture().wall_ns == 1_800_000_002 * S
+
+
+def test_before_the_opening_there_is_no_record_to_give() -> None:
+    incident = Incident()
+    incident.keep_alarm_steps()
+    assert (incident.wall_ns, incident.alarm(1), incident.air(1)) == (0, None, None)
+    assert incident.take_alarm_steps() == ()
+
+
+def test_alarm_steps_are_handed_out_once(story: "Story") -> None:
+    story.incident.keep_alarm_steps()
+    story.enter(1)
+    story.hear(5 * S, 101, distress=True)
+    (step,) = story.incident.take_alarm_steps()
+    assert (step.key.wearer, step.t) == (1, 5 * S)
+    assert story.incident.take_alarm_steps() == ()

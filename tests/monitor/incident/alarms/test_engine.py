@@ -4,10 +4,12 @@ from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import (
     ANNOUNCEMENTS_MAX,
     REFUSALS_MAX,
+    STEPS_MAX,
     Aside,
     Engine,
     Key,
     Refusal,
+    Step,
 )
 from monitor.incident.alarms.states import Input, State
 from monitor.incident.picture import Priority
@@ -289,3 +291,35 @@ def test_a_latched_danger_insists_though_its_condition_is_gone(engine: Engine) -
     engine.put(DISTRESS, 1, condition=True)
     engine.put(DISTRESS, 2, condition=False)
     assert engine.insist_at_ns(1) == 30_000_000_000 + 1
+
+
+def test_steps_are_kept_for_the_record_once_asked_for(engine: Engine) -> None:
+    engine.put(LOW_AIR, 1, condition=True)
+    assert engine.take_steps() == ()
+    engine.keep_steps()
+    engine.acknowledge(1, "R. Harrow", 2)
+    engine.put(LOW_AIR, 3, condition=False)
+    danger, holds = Priority.DANGER, True
+    taken, gone = Input.ACKNOWLEDGE, Input.CLEAR
+    waits, seen, over = State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.NORMAL
+    assert engine.take_steps() == (
+        Step(1, LOW_AIR, danger, waits, seen, taken, 2, holds, "R. Harrow", (2,)),
+        Step(1, LOW_AIR, danger, seen, over, gone, 3, not holds, "", (2,)),
+    )
+    assert engine.take_steps() == ()
+
+
+def test_a_step_that_nobody_made_names_nobody(engine: Engine) -> None:
+    """A notice counts as taken at once, by itself."""
+    engine.keep_steps()
+    engine.put(PRE_ALARM, 1, condition=True)
+    raised, taken = engine.take_steps()
+    assert (raised.before, raised.after) == (State.NORMAL, State.UNACKNOWLEDGED)
+    assert (taken.what, taken.by) == (Input.ACKNOWLEDGE, "")
+
+
+def test_steps_nobody_takes_do_not_grow_without_end(engine: Engine) -> None:
+    engine.keep_steps()
+    for t in range(STEPS_MAX):
+        engine.put(PRE_ALARM, t, condition=t % 2 == 0)
+    assert len(engine.take_steps()) == STEPS_MAX
