@@ -40,8 +40,8 @@ def watch(journal: Path, port: int) -> tuple[str, ...]:
 
 
 def row_of(number: int) -> re.Pattern[str]:
-    """A wearer's line: the number ends in column 20, the call sign follows."""
-    return re.compile(rf"^.{{17}}{number:>3} Alpha ", re.MULTILINE)
+    """A wearer's line: the number ends in column 18, the call sign follows."""
+    return re.compile(rf"^.{{15}}{number:>3} Alpha ", re.MULTILINE)
 
 
 @pytest.fixture
@@ -93,8 +93,22 @@ def test_an_alarm_is_taken_with_one_key(opened: Screen, journal: Path, packs: Pa
     time.sleep(0.8)
     opened.press("Space")
     wait_until(
-        lambda: [a for a in folded(journal).alarms if a.acknowledged], "taken in the journal", 2.0
+        lambda: [a for a in folded(journal).alarms if a.kind == "distress" and a.acknowledged],
+        "taken in the journal",
+        2.0,
     )
+
+
+def test_all_of_one_wearer_is_two_keys_and_stays_live(opened: Screen, packs: Packs) -> None:
+    prove(packs, 101)
+    packs.send(101, pressure_bar=217)
+    wait_shown(opened, "217")
+    opened.press("1", "d")
+    wait_shown(opened, "1 Alpha 1-1  ", "217 bar", "limit", "Esc the board")
+    packs.send(101, pressure_bar=198)
+    wait_shown(opened, "198 bar")
+    opened.press("Escape")
+    wait_shown(opened, "STATE")
 
 
 def test_quitting_asks_and_recording_may_go_on(opened: Screen, home: Home, journal: Path) -> None:
@@ -213,9 +227,14 @@ def test_a_second_board_only_looks(
     time.sleep(0.8)
     second.press("Space")
     time.sleep(1)
-    assert not [alarm for alarm in folded(journal).alarms if alarm.acknowledged]
+    assert not [
+        alarm for alarm in folded(journal).alarms if alarm.kind == "distress" and alarm.acknowledged
+    ]
     opened.press("Space")
-    wait_until(lambda: [a for a in folded(journal).alarms if a.acknowledged], "taken by the first")
+    wait_until(
+        lambda: [a for a in folded(journal).alarms if a.kind == "distress" and a.acknowledged],
+        "taken by the first",
+    )
 
 
 def test_a_resized_terminal_keeps_the_board_whole(opened: Screen, packs: Packs) -> None:
