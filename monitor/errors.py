@@ -9,7 +9,8 @@ On the command line it is one line on stderr, ``outby: WHAT: WHERE: TO DO``, and
     ├── LinkFailed      4  a radio link or port cannot be opened
     ├── BadJournal      5  a journal cannot be read or is of another kind
     ├── Busy            6  another recorder already records that incident
-    └── NotAnswered     7  the recorder's desk did not answer
+    ├── NotAnswered     7  the recorder's desk did not answer
+    └── NotAsWritten    8  a journal is not as it was written
 
 Wire bytes never raise any of these: a frame that is not right is data, with a reason.
 """
@@ -29,6 +30,7 @@ class Exit(IntEnum):
     JOURNAL = 5
     BUSY = 6
     NOT_ANSWERED = 7
+    CHANGED = 8
 
     @property
     def words(self) -> str:
@@ -45,6 +47,7 @@ _WORDS = {
     Exit.JOURNAL: "a journal cannot be read, or is of another kind or a newer version",
     Exit.BUSY: "another recorder already records that incident",
     Exit.NOT_ANSWERED: "the recorder did not answer",
+    Exit.CHANGED: "a journal is not as it was written: damaged or changed",
 }
 
 
@@ -100,3 +103,9 @@ class NotAnswered(OutbyError):
     """The recorder's desk did not answer."""
 
     exit_code = Exit.NOT_ANSWERED
+
+
+class NotAsWritten(OutbyError):
+    """A journal is not as it was written: damaged or changed."""
+
+    exit_code = Exit.CHANGED

@@ -1,11 +1,15 @@
 """What the commands say of journals, and how they find the one that is meant."""
 
+from datetime import datetime
 from pathlib import Path
 
 from monitor.errors import BadJournal
 from monitor.settings import Settings
 
 ENDING = ".journal"
+NS_PER_S = 1_000_000_000
+MINUTE_S = 60
+HOUR_S = 3_600
 
 
 def journal_at(said: Path, settings: Settings) -> Path:
@@ -38,3 +42,20 @@ def say_closed(path: Path) -> None:
     except BadJournal:
         # The recorder is just making one plain file of it.
         print(f"see its digest by: outby verify {path}")
+
+
+def when(wall_ns: int) -> str:
+    """A wall-clock instant in the zone of this machine, which is said too."""
+    return datetime.fromtimestamp(wall_ns // NS_PER_S).astimezone().strftime("%Y-%m-%d %H:%M:%S %z")
+
+
+def span(ns: int) -> str:
+    """A length of time in words, cut off to whole seconds: ``1 h 4 min 9 s``."""
+    seconds = max(ns, 0) // NS_PER_S
+    parts = (
+        (seconds // HOUR_S, "h"),
+        (seconds % HOUR_S // MINUTE_S, "min"),
+        (seconds % MINUTE_S, "s"),
+    )
+    first = next((at for at, (value, _) in enumerate(parts) if value), len(parts) - 1)
+    return " ".join(f"{value} {unit}" for value, unit in parts[first:])

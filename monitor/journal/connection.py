@@ -15,6 +15,8 @@ BUSY_WAIT_S = 0.25
 """Readers and writer never block one another; opening and closing can collide, for moments."""
 
 PRIMARY_CODE_BITS = 0xFF
+BATCH_COLUMNS = ", ".join(Batch._fields)
+"""By name: Python cannot even say what a damaged column name is."""
 _PLAIN = {
     sqlite3.SQLITE_FULL: ("the disk is full", "free some space; rows wait in memory"),
     sqlite3.SQLITE_READONLY: ("the journal may not be written", "check owner, mode and mount"),
@@ -30,12 +32,23 @@ class DiskFull(BadJournal):
     """The disk is full. Once there is space, the same rows may be committed again."""
 
 
+class Damaged(BadJournal):
+    """The file itself, or the disk below it, is not as SQLite left it."""
+
+
 def in_plain_words(error: sqlite3.Error, path: Path) -> BadJournal:
     """Turn SQLite's error into one for people."""
     code = getattr(error, "sqlite_errorcode", 0) & PRIMARY_CODE_BITS
     what, to_do = _PLAIN.get(code, ("the journal cannot be used", "see what SQLite says of it"))
-    kind = DiskFull if code == sqlite3.SQLITE_FULL else BadJournal
+    kind = _KINDS.get(code, BadJournal)
     return kind(f"{what} ({error})", str(path), to_do)
+
+
+_KINDS: dict[int, type[BadJournal]] = {
+    sqlite3.SQLITE_FULL: DiskFull,
+    sqlite3.SQLITE_CORRUPT: Damaged,
+    sqlite3.SQLITE_IOERR: Damaged,
+}
 
 
 def is_busy(error: sqlite3.Error) -> bool:
@@ -44,10 +57,11 @@ def is_busy(error: sqlite3.Error) -> bool:
     return code & PRIMARY_CODE_BITS == sqlite3.SQLITE_BUSY
 
 
-def connect(path: Path, mode: Literal["ro", "rw"]) -> sqlite3.Connection:
+def connect(path: Path, mode: Literal["ro", "rw"], *, damaged: bool = False) -> sqlite3.Connection:
     """Open a journal and make sure that it is one this program knows.
 
-    Raises BadJournal: no such file, another kind of file, a newer format.
+    ``damaged``: open one whose end is cut off too, to see how far it reaches. Raises BadJournal:
+    no such file, another kind of file, a newer format.
     """
     if not path.is_file():
         raise BadJournal("there is no such journal", str(path), "check the name")
@@ -60,7 +74,18 @@ def connect(path: Path, mode: Literal["ro", "rw"]) -> sqlite3.Connection:
             isolation_level=None,
             check_same_thread=False,
         )
+        if damaged:
+            # The switch by which SQLite reads a file that is shorter than its first page says.
+            connection.execute("PRAGMA writable_schema=ON")
+        # Damaged text is data: it is looked at, and found to be wrong, by whoever asked for it.
+        connection.text_factory = _text
         _check_kind(connection, path)
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchall()
+    except UnicodeDecodeError as error:
+        # SQLite quotes a damaged table's name in what it says of it.
+        if connection is not None:
+            connection.close()
+        raise Damaged("the journal is damaged", str(path), "keep the file") from error
     except sqlite3.Error as error:
         if connection is not None:
             connection.close()
@@ -70,6 +95,10 @@ def connect(path: Path, mode: Literal["ro", "rw"]) -> sqlite3.Connection:
             connection.close()
         raise
     return connection
+
+
+def _text(raw: bytes) -> str:
+    return raw.decode("utf-8", "replace")
 
 
 def number(connection: sqlite3.Connection, pragma: str) -> int:
@@ -106,11 +135,13 @@ def header_of(stored: dict[str, str], path: Path) -> Header:
 
 def last_batch(connection: sqlite3.Connection) -> Batch | None:
     """Return the newest commit; None only in a damaged file."""
-    found = connection.execute("SELECT * FROM batches ORDER BY batch DESC LIMIT 1").fetchall()
+    newest = f"SELECT {BATCH_COLUMNS} FROM batches ORDER BY batch DESC LIMIT 1"  # noqa: S608
+    found = connection.execute(newest).fetchall()
     return Batch(*found[0]) if found else None
 
 
 def sessions(connection: sqlite3.Connection) -> list[Session]:
     """Every stretch of recording, in order."""
-    found = connection.execute("SELECT * FROM sessions ORDER BY session").fetchall()
+    every = f"SELECT {', '.join(Session._fields)} FROM sessions ORDER BY session"  # noqa: S608
+    found = connection.execute(every).fetchall()
     return [Session(*row) for row in found]

@@ -5,6 +5,7 @@ it. An unfinished cursor would pin the write-ahead log, which then grows for as 
 """
 
 import sqlite3
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
@@ -45,10 +46,13 @@ class Slice:
 class JournalReader:
     """One reading connection. Use it from one thread at a time."""
 
-    def __init__(self, path: Path) -> None:
-        """Open. Raises BadJournal: no such file, another kind of file, a newer format."""
+    def __init__(self, path: Path, *, damaged: bool = False) -> None:
+        """Open. Raises BadJournal: no such file, another kind of file, a newer format.
+
+        ``damaged``: open one whose end is cut off too, to read what is there.
+        """
         self.path = path
-        self._connection = files.connect(path, "ro")
+        self._connection = files.connect(path, "ro", damaged=damaged)
         self._version = _NEVER
         try:
             self._stored = files.read_header(self._connection)
@@ -101,21 +105,42 @@ class JournalReader:
             raise BadJournal(f"rows are missing after row {after_row}", str(self.path), "verify it")
         return self._slice(after_row, found, last)
 
+    def steps(self, last_row: int) -> Iterator[list[Row]]:
+        """Every row from the first to ``last_row``, in steps of at most 2,000.
+
+        Each step is one transaction, so a recorder may go on meanwhile. Raises BadJournal where
+        rows are missing or not to be understood.
+        """
+        done = 0
+        while done < last_row:
+            limit = min(last_row - done, ROWS_A_STEP_MAX)
+            try:
+                found = self._connection.execute(_ROWS, (done, limit)).fetchall()
+            except sqlite3.Error as error:
+                raise files.in_plain_words(error, self.path) from error
+            if not found or found[-1][0] != done + len(found):
+                raise BadJournal(f"rows are missing after row {done}", str(self.path), "verify it")
+            yield self._rows(done, found)
+            done += len(found)
+
     def _slice(self, after_row: int, found: list[tuple[int, ...]], last: Batch) -> Slice:
-        try:
-            rows = [
-                Row(t, KIND_OF[kind], data, link, late, STANDING_OF[kind], signal)  # type: ignore[arg-type]
-                for _, t, kind, link, late, signal, data in found
-            ]
-        except KeyError as error:
-            what = f"a row after {after_row} is of unknown kind {error}"
-            raise BadJournal(what, str(self.path), "verify it") from error
+        rows = self._rows(after_row, found)
         last_row = after_row + len(rows)
         if last_row >= last.last_row:
             return Slice(rows, last_row, last.horizon, complete=True)
         # Rows go by time, and the next may have the same time as the last of these.
         horizon = rows[-1].t - 1 if rows else HORIZON_BEFORE_ALL
         return Slice(rows, last_row, horizon, complete=False)
+
+    def _rows(self, after_row: int, found: list[tuple[int, ...]]) -> list[Row]:
+        try:
+            return [
+                Row(t, KIND_OF[kind], data, link, late, STANDING_OF[kind], signal)  # type: ignore[arg-type]
+                for _, t, kind, link, late, signal, data in found
+            ]
+        except KeyError as error:
+            what = f"a row after {after_row} is of unknown kind {error}"
+            raise BadJournal(what, str(self.path), "verify it") from error
 
     def last_batch(self) -> Batch:
         """Return the newest commit."""

@@ -12,7 +12,7 @@ from monitor.errors import BadJournal
 from monitor.incident.rows import RowKind
 from monitor.journal import connection as files
 from monitor.journal import digest
-from monitor.journal.schema import KIND_OF, Batch, Header, Session
+from monitor.journal.schema import HORIZON_BEFORE_ALL, KIND_OF, Batch, Header, Session
 from protocol.codec import decode
 from protocol.rejects import Reject
 
@@ -20,13 +20,21 @@ BATCHES_A_STEP = 500
 ROWS_A_BATCH_MAX = 1_000_000
 """More than any commit has; a damaged row number must not make us read a whole journal at once."""
 
-_BATCHES = "SELECT * FROM batches WHERE batch >= ? ORDER BY batch LIMIT ?"
+_BATCHES = (
+    f"SELECT {files.BATCH_COLUMNS} FROM batches"  # noqa: S608 - names of our own
+    " WHERE batch >= ? ORDER BY batch LIMIT ?"
+)
 _ROWS = (
     "SELECT id, t, kind, link, late_ns, signal_dbm, data FROM rows"
     " WHERE id > ? AND id <= ? ORDER BY id LIMIT ?"
 )
 
 _RawRow = tuple[int, int, int, int, int, int | None, bytes]
+
+
+GAP_NS = 750_000_000
+"""Horizons further apart than this: nobody recorded in between. A recorder that is well moves the
+horizon every 250 ms at the least, and calls 500 ms more a stall."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +56,76 @@ class Fault:
         return f"rows {self.first_row} to {self.last_row}: {self.what}"
 
 
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A stretch of incident time, ns, in which the horizon stood: nobody recorded."""
+
+    from_ns: int
+    to_ns: int
+
+    @property
+    def length_ns(self) -> int:
+        """How long."""
+        return self.to_ns - self.from_ns
+
+
+NO_GAP = Gap(0, 0)
+
+
+@dataclass(slots=True)
+class Findings:
+    """What a look through a whole journal found."""
+
+    header: Header
+    last: Batch | None = None
+    """The last commit up to which everything is right; None: not even the header."""
+    fault: Fault | None = None
+    """What comes right after it, if that is not right."""
+    gaps: int = 0
+    missing_ns: int = 0
+    """All gaps together."""
+    longest: Gap = NO_GAP
+    noted: Batch | None = None
+    """The commit whose digest was noted elsewhere, if there is one."""
+
+    def right_up_to(self, batch: Batch, noted: bytes) -> None:
+        """Take one more commit that is right."""
+        if self.last is not None and self.last.batch > 0:
+            gap = Gap(self.last.horizon, batch.horizon)
+            if gap.length_ns > GAP_NS:
+                self.gaps += 1
+                self.missing_ns += gap.length_ns
+                self.longest = max(self.longest, gap, key=lambda gap: gap.length_ns)
+        self.last = batch
+        if batch.digest == noted:
+            self.noted = batch
+
+
 def verify_digest(path: Path, key: bytes = b"") -> Fault | None:
     """Look through a whole journal; None if every row, batch, session and header entry is right.
 
-    A tail that was cut off whole is no fault: nothing in the file tells of it. Raises BadJournal
-    where the file is none, is of a newer format, or its digest needs another key.
+    Raises as ``examine``.
     """
-    connection = files.connect(path, "ro")
+    return examine(path, key).fault
+
+
+def examine(path: Path, key: bytes = b"", noted: bytes = b"") -> Findings:
+    """Look through a whole journal: order, digests, horizon; up to the first fault.
+
+    ``noted``: a digest noted elsewhere, to be looked for. A tail that was cut off whole is no
+    fault: nothing in the file tells of it. Raises BadJournal where the file is none, is of a newer
+    format, its header cannot be read, or its digest needs another key.
+    """
+    try:
+        connection, damage = files.connect(path, "ro"), ""
+    except files.Damaged as error:
+        connection, damage = files.connect(path, "ro", damaged=True), str(error)
     try:
         stored = files.read_header(connection)
-        _check_key(files.header_of(stored, path), key, path)
-        return _Check(connection, key).run(stored)
+        header = files.header_of(stored, path)
+        _check_key(header, key, path)
+        check = _Check(connection, key if header.digest == "keyed" else b"", Findings(header))
+        return check.run(stored, noted, damage)
     except sqlite3.Error as error:
         raise files.in_plain_words(error, path) from error
     finally:
@@ -75,20 +142,44 @@ def _check_key(header: Header, key: bytes, path: Path) -> None:
 
 
 class _Check:
-    def __init__(self, connection: sqlite3.Connection, key: bytes) -> None:
+    def __init__(self, connection: sqlite3.Connection, key: bytes, findings: Findings) -> None:
         self._connection = connection
         self._key = key
-        self._sessions = {session.session: session for session in files.sessions(connection)}
+        self._findings = findings
+        self._sessions: dict[int, Session] = {}
 
-    def run(self, stored: dict[str, str]) -> Fault | None:
-        key = self._key if stored.get("digest") == "keyed" else b""
-        self._key = key
-        found = self._connection.execute(_BATCHES, (0, 1)).fetchall()
-        if not found or found[0][0] != 0:
+    def run(self, stored: dict[str, str], noted: bytes, damage: str) -> Findings:
+        """Look; ``damage`` is what was wrong with the file itself when it was opened."""
+        found = self._findings
+        try:
+            found.fault = self._look(stored, noted)
+        except sqlite3.Error as error:
+            plain = files.in_plain_words(error, Path())
+            if not isinstance(plain, files.Damaged):
+                raise
+            found.fault = self._here(f"the file itself is damaged or cut off here ({error})")
+        if damage and found.fault is None:
+            found.fault = self._here(f"all is right up to here, but the file is damaged ({damage})")
+        return found
+
+    def _here(self, what: str) -> Fault:
+        last = self._findings.last
+        row, batch = (last.last_row, last.batch) if last else (0, -1)
+        return Fault(batch + 1, row + 1, row, what)
+
+    def _look(self, stored: dict[str, str], noted: bytes) -> Fault | None:
+        first = self._connection.execute(_BATCHES, (0, 1)).fetchall()
+        if not first or first[0][0] != 0:
             return Fault(0, 1, 0, "the journal does not begin with batch 0")
-        before = Batch(*found[0])
-        if before.digest != digest.of_header(stored, key):
+        before = Batch(*first[0])
+        texts = all(isinstance(text, str) for pair in stored.items() for text in pair)
+        if not texts or before.digest != digest.of_header(stored, self._key):
             return Fault(0, 1, 0, "the header was changed")
+        made = (0, 0, 0, HORIZON_BEFORE_ALL, 0, self._findings.header.opened_wall_ns)
+        if before[:-1] != made:
+            # No digest covers these: they follow from the header.
+            return Fault(0, 1, 0, "the first batch was changed")
+        self._findings.right_up_to(before, noted)
         while True:
             step = self._connection.execute(_BATCHES, (before.batch + 1, BATCHES_A_STEP)).fetchall()
             if not step:
@@ -97,18 +188,27 @@ class _Check:
                 batch = Batch(*row)
                 if fault := self._typed_batch(before, batch):
                     return fault
+                self._findings.right_up_to(batch, noted)
                 before = batch
 
+    def _session(self, number: int) -> Session | None:
+        """One of them; looked for again, since a recorder may have begun it meanwhile."""
+        if number not in self._sessions:
+            self._sessions = {one.session: one for one in files.sessions(self._connection)}
+        return self._sessions.get(number)
+
     def _beyond(self, last: Batch) -> Fault | None:
-        """Look for rows that no batch counts: a recorder commits both together, so leaves none."""
+        """Look for what no batch counts: a recorder commits it together, so leaves none."""
         execute = self._connection.execute
         execute("BEGIN")
-        newest = files.last_batch(self._connection)
+        newest = files.last_batch(self._connection) or last
         (highest,) = execute("SELECT max(id) FROM rows").fetchall()
+        sessions = [session.session for session in files.sessions(self._connection)]
         execute("COMMIT")
-        counted = newest.last_row if newest else 0
-        if highest[0] is not None and highest[0] > counted:
-            return Fault(last.batch, counted + 1, highest[0], "rows that no batch counts")
+        if highest[0] is not None and highest[0] > newest.last_row:
+            return Fault(last.batch, newest.last_row + 1, highest[0], "rows that no batch counts")
+        if sessions != list(range(1, newest.session + 1)):
+            return self._here("sessions that no batch counts")
         return None
 
     def _typed_batch(self, before: Batch, batch: Batch) -> Fault | None:
@@ -129,7 +229,7 @@ class _Check:
         rows: list[_RawRow] = self._connection.execute(_ROWS, limits).fetchall()
         if fault := _order(before, batch, rows):
             return fault
-        new = self._sessions.get(batch.session) if batch.session != before.session else None
+        new = self._session(batch.session) if batch.session != before.session else None
         columns = digest.Columns(*list(zip(*rows, strict=True))[1:]) if rows else digest.NO_ROWS
         if _matches(before, batch, columns, new, self._key):
             return None
@@ -143,7 +243,7 @@ def _matches(
 ) -> bool:
     try:
         return batch.digest == digest.of_batch(before, batch, rows, new, key)
-    except (ValueError, TypeError, ArithmeticError, struct.error):
+    except (ValueError, TypeError, AttributeError, ArithmeticError, struct.error):
         # A value that does not fit its place in the digest was never written by a recorder.
         return False
 

@@ -66,7 +66,6 @@ def test_opening_a_file_that_stays_busy_is_told(closed: Path) -> None:
     [
         lambda path: JournalReader(path).read(0),
         lambda path: JournalReader(path).last_batch(),
-        verify_digest,
     ],
 )
 def test_a_damaged_file_is_told(closed: Path, reading: Callable[[Path], object]) -> None:

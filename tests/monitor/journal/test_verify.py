@@ -3,13 +3,14 @@
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
+from random import Random
 
 import pytest
 
 from monitor.clock import Stamp
 from monitor.errors import BadJournal
 from monitor.incident.rows import Row, RowKind
-from monitor.journal.verify import Fault, verify_digest
+from monitor.journal.verify import Fault, examine, verify_digest
 from monitor.journal.writer import JournalWriter
 from protocol.codec import encode
 from protocol.packets import CheckResult, Kind, Motion, Report
@@ -115,8 +116,13 @@ def test_a_changed_frame_is_found_to_the_row(
         ("UPDATE batches SET digest = zeroblob(16) WHERE batch = 1", (1, 1, 10)),
         ("DELETE FROM batches WHERE batch = 2", (2, 11, 10)),
         ("DELETE FROM batches WHERE batch = 0", (0, 1, 0)),
+        ("UPDATE batches SET wall_ns = 5 WHERE batch = 0", (0, 1, 0)),
+        ("UPDATE batches SET session = 1 WHERE batch = 0", (0, 1, 0)),
+        ("UPDATE header SET value = x'72' WHERE key = 'software'", (0, 1, 0)),
         ("UPDATE sessions SET origin_boot_ns = 1 WHERE session = 2", (3, 21, 30)),
+        ("UPDATE sessions SET boot_id = x'72' WHERE session = 2", (3, 21, 30)),
         ("DELETE FROM sessions WHERE session = 1", (1, 1, 10)),
+        ("INSERT INTO sessions VALUES(3, 'boot', 1, 1, 'outby')", (6, 41, 40)),
         ("UPDATE header SET value = 'real' WHERE key = 'use'", (0, 1, 0)),
         ("INSERT INTO header VALUES('more', '1')", (0, 1, 0)),
     ],
@@ -151,6 +157,114 @@ def test_batches_cut_off_whole_at_the_end_are_no_fault(recorded: Callable[..., P
     _change(path, "DELETE FROM batches WHERE batch >= 4")
     _change(path, "DELETE FROM rows WHERE id > 30")
     assert verify_digest(path) is None
+
+
+def _cut(path: Path, length: int) -> None:
+    path.write_bytes(path.read_bytes()[:length])
+
+
+def test_a_file_whose_end_is_cut_off_is_right_up_to_there(recorded: Callable[..., Path]) -> None:
+    """Half of it: the marks, the header and some batches stand in the first pages."""
+    path = recorded()
+    _cut(path, path.stat().st_size // 2 // 2048 * 2048)
+    found = examine(path)
+    assert found.fault is not None
+    assert "damaged or cut off here" in found.fault.what
+    assert found.last is None or found.fault.batch == found.last.batch + 1
+
+
+def test_a_damaged_page_is_a_fault_at_its_place(recorded: Callable[..., Path]) -> None:
+    """All pages but the first (marks, names of tables) and the second (header)."""
+    path = recorded()
+    raw = bytearray(path.read_bytes())
+    raw[2 * 2048 :] = b"\xa5" * (len(raw) - 2 * 2048)
+    path.write_bytes(raw)
+    fault = verify_digest(path)
+    assert fault is not None
+    assert (fault.batch, fault.first_row) == (0, 1)
+    assert "damaged or cut off here" in fault.what
+
+
+def _content(path: Path) -> list[list[tuple[object, ...]]]:
+    """Everything that is stored."""
+    connection = sqlite3.connect(path)
+    tables = ("header", "sessions", "batches", "rows")
+    found = [connection.execute(f"SELECT * FROM {name}").fetchall() for name in tables]  # noqa: S608
+    connection.close()
+    return found
+
+
+def test_no_flipped_bit_goes_unseen(recorded: Callable[..., Path]) -> None:
+    """Of 400 flips each is found, or lies where nothing is stored: the content is the same."""
+    path = recorded()
+    raw, content = path.read_bytes(), _content(path)
+    rng, found = Random(8), 0
+    for _ in range(400):
+        changed = bytearray(raw)
+        at = rng.randrange(len(raw))
+        changed[at] ^= 1 << rng.randrange(8)
+        path.write_bytes(changed)
+        try:
+            seen = verify_digest(path) is not None
+        except BadJournal:
+            seen = True
+        found += seen
+        assert seen or _content(path) == content, at
+    assert found > 40
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "where"),
+    [
+        ((3, 4), "data", (1, 1, 10)),
+        ((3, 4), "t", (1, 4, 4)),
+        ((8, 25), "data", (1, 1, 10)),
+    ],
+)
+def test_rows_that_changed_places(
+    recorded: Callable[..., Path],
+    first: tuple[int, int],
+    second: str,
+    where: tuple[int, int, int],
+) -> None:
+    """Frames keep their own checksums when they change places; the digest tells."""
+    path = recorded()
+    one, other = first
+    connection = sqlite3.connect(path)
+    values = dict(connection.execute(f"SELECT id, {second} FROM rows").fetchall())  # noqa: S608
+    for row, value in ((one, values[other]), (other, values[one])):
+        connection.execute(f"UPDATE rows SET {second} = ? WHERE id = ?", (value, row))  # noqa: S608
+    connection.commit()
+    connection.close()
+    fault = verify_digest(path)
+    assert fault is not None
+    assert (fault.batch, fault.first_row, fault.last_row) == where
+
+
+def test_gaps_in_the_horizon_are_added_up(begin: Writing, path: Path) -> None:
+    """750 ms are a late beat, one more ns is a gap. 0.2, 0.95, 1.700000001, 5 s: 0.750000001 + 3.3.
+
+    The first commit follows the making of the file, which is no gap.
+    """
+    writer = begin()
+    for horizon in (200_000_000, 950_000_000, 1_700_000_001, 5_000_000_001):
+        writer.commit([], horizon, Stamp(horizon, horizon))
+    writer.close(final=True)
+    found = examine(path)
+    assert found.fault is None
+    assert (found.gaps, found.missing_ns) == (2, 4_050_000_001)
+    assert (found.longest.from_ns, found.longest.length_ns) == (1_700_000_001, 3_300_000_000)
+
+
+def test_a_noted_digest_is_found_where_it_was_noted(recorded: Callable[..., Path]) -> None:
+    path = recorded()
+    before = examine(path).last
+    assert before is not None
+    assert examine(path, noted=before.digest).noted == before
+    assert examine(path, noted=bytes(16)).noted is None
+    _change(path, "DELETE FROM batches WHERE batch >= 4")
+    _change(path, "DELETE FROM rows WHERE id > 30")
+    assert examine(path, noted=before.digest).noted is None
 
 
 def test_beside_a_recorder_that_is_writing(begin: Writing, path: Path) -> None:

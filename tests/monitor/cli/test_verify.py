@@ -1,0 +1,143 @@
+"""``outby verify`` says what is right, and where it no longer is."""
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+import shared
+from monitor import keyfile
+from monitor.cli import main
+from monitor.clock import Stamp
+from monitor.errors import Exit
+from monitor.journal.digest import shown
+from monitor.journal.reader import JournalReader
+from monitor.journal.writer import JournalWriter
+
+GOLDEN = shared.path("journals", "kiln-lane.journal")
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Path:
+    copy = tmp_path / "one.journal"
+    copy.write_bytes(GOLDEN.read_bytes())
+    return copy
+
+
+def change(path: Path, sql: str) -> None:
+    connection = sqlite3.connect(path)
+    connection.execute(sql)
+    connection.commit()
+    connection.close()
+
+
+def digest_of(path: Path) -> str:
+    with JournalReader(path) as reader:
+        return shown(reader.last_batch().digest)
+
+
+def test_a_journal_as_it_was_written(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["verify", str(GOLDEN)]) == Exit.OK
+    said = capsys.readouterr().out
+    assert "use            EXERCISE" in said
+    assert f"digest         {digest_of(GOLDEN)}  right, without a key" in said
+    assert "0.000 s of missing horizon" in said
+    assert "all the same when folded anew" in said
+    assert "not closed: it is being recorded, recording stopped, or the end was cut off" in said
+    assert said.endswith("nothing in it speaks against it\n")
+
+
+def test_an_edited_act_is_found_with_row_and_time(
+    journal: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Somebody else is said to have taken the alarm."""
+    (row, before), *_ = _acts(journal)
+    edited = "CAST(replace(CAST(data AS TEXT), 'R. Harrow', 'R. Barrow') AS BLOB)"
+    change(journal, f"UPDATE rows SET data = {edited} WHERE id = {row}")  # noqa: S608
+    assert main(["verify", str(journal)]) == Exit.CHANGED
+    out, err = capsys.readouterr()
+    assert err.count("\n") == 1
+    assert f"row {row}: changed since it was written, after " in err
+    assert "nothing in it speaks against it" not in out
+    seconds = before // 1_000_000_000
+    assert f"{seconds // 60} min {seconds % 60} s (2023-11-14" in err
+
+
+def _acts(path: Path) -> list[tuple[int, int]]:
+    """Acts that are the only row of their commit, with the horizon of the one before."""
+    connection = sqlite3.connect(path)
+    sql = (
+        "SELECT r.id, a.horizon FROM rows r JOIN batches b ON b.last_row = r.id"
+        " JOIN batches a ON a.batch = b.batch - 1 AND a.last_row = r.id - 1"
+        " WHERE r.kind = 2 AND CAST(r.data AS TEXT) LIKE '%acknowledge%' ORDER BY r.id"
+    )
+    found = connection.execute(sql).fetchall()
+    connection.close()
+    return found
+
+
+def test_a_file_that_is_cut_off(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    journal.write_bytes(journal.read_bytes()[:100_000])
+    assert main(["verify", str(journal)]) == Exit.CHANGED
+    out, err = capsys.readouterr()
+    assert "right up to here" in out
+    assert "damaged or cut off here" in err
+    assert "announced, all the same when folded anew" in out
+
+
+def test_a_tail_cut_off_whole_is_tolerated_and_named_by_a_noted_digest(
+    journal: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    noted = digest_of(journal)
+    assert main(["verify", str(journal), "--noted", noted.replace(" ", "").upper()]) == Exit.OK
+    assert "noted digest   that of 2023-11-14" in capsys.readouterr().out
+    change(journal, "DELETE FROM batches WHERE batch > 2000")
+    change(journal, "DELETE FROM rows WHERE id > (SELECT max(last_row) FROM batches)")
+    assert main(["verify", str(journal)]) == Exit.OK
+    assert "the end was cut off" in capsys.readouterr().out
+    assert main(["verify", str(journal), "--noted", noted]) == Exit.CHANGED
+    assert "no commit has the digest that was noted" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("noted", ["d604", "x" * 32, "d604576fe5458bdaf1a0a3219e9824fe00"])
+def test_what_is_no_digest(noted: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["verify", str(GOLDEN), "--noted", noted])
+    assert ended.value.code == Exit.USAGE
+    assert "a digest has 32 hex digits" in capsys.readouterr().err
+
+
+@pytest.fixture
+def keyed(tmp_path: Path) -> tuple[Path, Path]:
+    """The golden rows in a journal with a keyed digest, and its key file."""
+    key_file, path = tmp_path / "fleet.key", tmp_path / "keyed.journal"
+    keyfile.create(key_file, "exercise")
+    with JournalReader(GOLDEN) as reader:
+        header, last = reader.header(), reader.last_batch()
+        rows = [row for step in reader.steps(last.last_row) for row in step]
+    writer = JournalWriter.create(path, header, keyfile.journal_key(key_file))
+    writer.begin_session("golden", 0, 0, header.software)
+    writer.commit(rows, last.horizon, Stamp(last.boot_ns, last.wall_ns))
+    writer.close(final=True)
+    return path, key_file
+
+
+def test_a_keyed_digest_needs_its_key_file(
+    keyed: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, key_file = keyed
+    other = tmp_path / "other.key"
+    keyfile.create(other, "exercise")
+    assert main(["verify", str(path)]) == Exit.JOURNAL
+    assert "the digest needs the fleet key" in capsys.readouterr().err
+    assert main(["verify", str(path), "--key", str(other)]) == Exit.JOURNAL
+    assert "made with another key" in capsys.readouterr().err
+    assert main(["verify", str(path), "--key", str(key_file)]) == Exit.OK
+    assert "right, keyed" in capsys.readouterr().out
+
+
+def test_what_is_no_journal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "letter.txt").write_text("Dear all")
+    for said in ("letter.txt", "nothing.journal"):
+        assert main(["verify", str(tmp_path / said)]) == Exit.JOURNAL
+        assert capsys.readouterr().err.count("\n") == 1
