@@ -9,6 +9,10 @@ sensors say (``Senses``), and nothing of the radio but frames. Time is integer n
     sign-off  five copies
     receipt   an order received, an order acknowledged by the wearer, coming out; with copies
 
+The wearer's button answers the highest order received that asks for an answer; a distress that
+is confirmed asks for none. An order to evacuate sounds (``tone``) until the button is pressed or
+the pack is off.
+
 The motion sensor warns after 20 s without a move and alarms after 30 s, as pass devices in
 common use do; a move ends the warning, the alarm stays until it is set back by hand.
 """
@@ -29,12 +33,14 @@ from protocol.packets import (
     Kind,
     Motion,
     Order,
+    OrderKind,
     Receipt,
     ReceiptKind,
     Report,
 )
 from protocol.rejects import Reject
 from simulators.randoms import between
+from simulators.tone import Tone
 
 SECOND_NS = 1_000_000_000
 STILL_NS = 3 * SECOND_NS
@@ -49,6 +55,8 @@ RECEIPT_COPIES = 3
 SIGN_OFF_COPIES = 5
 COPY_GAP_S = (0.1, 0.4)
 """Between copies: beyond the length of a short burst of noise."""
+ANSWERED = (OrderKind.EVACUATE, OrderKind.COME_OUT, OrderKind.ROLL_CALL, OrderKind.TEST)
+"""Orders that the wearer answers with a button."""
 BATTERY_NS_PER_PERCENT = 600 * SECOND_NS
 """A full battery lasts about 16 hours (invented)."""
 
@@ -107,7 +115,11 @@ class Pack:
         self.low_air = False
         self.distress = False
         self.coming_out = False
+        self.order_asked = 0
+        """Highest order received that the wearer is to answer."""
         self.order_acknowledged = 0
+        self.sounding: Tone | None = None
+        """The evacuation tone, while it sounds."""
         self.beacon_heard = 0
         self.refused: Counter[Reject] = Counter()
         """Frames from the air that it did not take, by reason."""
@@ -183,8 +195,9 @@ class Pack:
 
     def acknowledge(self, now_ns: int) -> None:
         """Acknowledge the last order, as the wearer does with a button."""
-        if self.on and self.order_acknowledged < self._gate.highest:
-            self.order_acknowledged = self._gate.highest
+        if self.on and self.order_acknowledged < self.order_asked:
+            self.order_acknowledged = self.order_asked
+            self.sounding = None
             self._answer(now_ns, ReceiptKind.ACKNOWLEDGED, self.order_acknowledged)
 
     def switch_off(self, now_ns: int) -> None:
@@ -192,7 +205,12 @@ class Pack:
         if self.on:
             self._outbox.clear()
             self._post(now_ns, Kind.SIGN_OFF, SIGN_OFF_COPIES)
-            self.on = False
+            self._go_off()
+
+    def die(self) -> None:
+        """Be off at once, without a word: a dead battery."""
+        self._outbox.clear()
+        self._go_off()
 
     def hear(self, now_ns: int, frame: bytes) -> Order | None:
         """Take in a frame of the base; gives an order that is new, for the wearer to obey."""
@@ -205,11 +223,23 @@ class Pack:
         if isinstance(packet, Order):
             verdict = self._gate.take(packet, now_ns)
             if isinstance(verdict, Fresh):
+                if verdict is Fresh.NEW and packet.what in ANSWERED:
+                    self._alert(now_ns, packet)
                 self._answer(now_ns, ReceiptKind.RECEIVED, packet.order)
                 return packet if verdict is Fresh.NEW else None
             packet = verdict
         self.refused[packet] += 1
         return None
+
+    def _alert(self, now_ns: int, order: Order) -> None:
+        """Ask the wearer for an answer; the tone begins with the first order to evacuate."""
+        self.order_asked = order.order
+        if order.what is OrderKind.EVACUATE and self.sounding is None:
+            self.sounding = Tone(order.order, now_ns)
+
+    def _go_off(self) -> None:
+        self.on = False
+        self.sounding = None
 
     def _motion(self, still_ns: int) -> Motion:
         if self.motion is Motion.ALARM or still_ns >= ALARM_NS:

@@ -7,6 +7,7 @@ from protocol.integrity import Keyring, PackKeys
 from protocol.packets import Beacon, Kind, Motion, Order, OrderKind, Receipt, ReceiptKind, Report
 from simulators.pack import Build, Outgoing, Pack, Senses, equipment
 from simulators.randoms import child
+from simulators.tone import Tone
 
 S = 1_000_000_000
 IDENTITY = 101
@@ -169,8 +170,14 @@ def test_it_answers_with_the_last_beacon() -> None:
     assert all(report(out).beacon_heard == 0x8F3C12A7 for _, out in run(pack, 20 * S))
 
 
-def order(sequence: int, number: int = 1, boot: int = 7, identity: int = IDENTITY) -> bytes:
-    packet = Order(identity, boot, sequence, 0, False, 9, number, OrderKind.EVACUATE)
+def order(
+    sequence: int,
+    number: int = 1,
+    boot: int = 7,
+    identity: int = IDENTITY,
+    what: OrderKind = OrderKind.EVACUATE,
+) -> bytes:
+    packet = Order(identity, boot, sequence, 0, False, 9, number, what)
     return codec.encode(packet, None)
 
 
@@ -201,6 +208,65 @@ def test_an_order_heard_again_is_answered_but_not_new() -> None:
     run(pack, 11 * S)
     assert pack.hear(11 * S, order(sequence)) is None
     assert [out.kind for _, out in run(pack, 11 * S)] == [Kind.RECEIPT]
+
+
+def test_the_button_answers_the_highest_order_that_asks_for_one() -> None:
+    """A distress that is confirmed is received, and no more: the wearer has nothing to answer."""
+    pack = switched_on()
+    sequence = run(pack, 10 * S)[-1][1].sequence
+    confirmed = order(sequence, 3, what=OrderKind.DISTRESS_CONFIRMED)
+    assert pack.hear(10 * S, order(sequence, 2)) is not None
+    assert pack.hear(10 * S, confirmed) is not None
+    pack.acknowledge(12 * S)
+    answers = [receipt(out) for _, out in run(pack, 14 * S) if out.kind is Kind.RECEIPT]
+    assert {(a.answer, a.order) for a in answers} == {
+        (ReceiptKind.RECEIVED, 2), (ReceiptKind.RECEIVED, 3), (ReceiptKind.ACKNOWLEDGED, 2),
+    }  # fmt: skip
+    last = report(run(pack, 60 * S)[-1][1])
+    assert (last.order_received, last.order_acknowledged) == (3, 2)
+
+
+def test_the_button_alone_answers_nothing() -> None:
+    pack = switched_on()
+    sequence = run(pack, 10 * S)[-1][1].sequence
+    pack.acknowledge(10 * S)
+    pack.hear(11 * S, order(sequence, what=OrderKind.DISTRESS_CONFIRMED))
+    pack.acknowledge(12 * S)
+    assert pack.order_acknowledged == 0
+
+
+def test_an_evacuation_sounds_until_the_button_is_pressed() -> None:
+    pack = switched_on()
+    sequence = run(pack, 10 * S)[-1][1].sequence
+    pack.hear(10 * S, order(sequence, what=OrderKind.ROLL_CALL))
+    assert pack.sounding is None
+    pack.hear(11 * S, order(sequence, 2))
+    pack.hear(12 * S, order(sequence, 3))
+    assert pack.sounding == Tone(2, 11 * S)
+    pack.acknowledge(15 * S)
+    assert pack.sounding is None
+
+
+def test_a_pack_that_goes_off_sounds_no_more() -> None:
+    for dies in (True, False):
+        pack = switched_on()
+        pack.hear(11 * S, order(run(pack, 10 * S)[-1][1].sequence))
+        assert pack.sounding is not None
+        if dies:
+            pack.die()
+        else:
+            pack.switch_off(12 * S)
+        assert pack.sounding is None
+        assert not pack.on
+
+
+def test_a_dead_battery_says_nothing_any_more() -> None:
+    pack = switched_on()
+    run(pack, 10 * S)
+    pack.press_distress(10 * S, on=True)
+    pack.die()
+    assert pack.due_ns is None
+    assert run(pack, 600 * S) == []
 
 
 def test_orders_that_are_not_fresh_or_not_its_own_do_nothing() -> None:
