@@ -4,14 +4,20 @@ A base radio beats once a second. A link that has beaten and falls quiet altoget
 radio, though the port be open. A line that brings bytes but no frame has the wrong baud rate, or
 is not a base radio's. Pure: a time is an argument.
 
-A beat carries no proof. One that was forged can make a quiet link look lost; that is a danger of
-its own on the board, with voice and paper as what to do, so nothing is silenced by it.
+A beat carries no proof, and while the last link counts as lost, alarms that a pack is silent are
+held back. So a link that brings a genuine frame with no beat near it is one that does not stand on
+a beating radio, and no beat is missed on it: a forged beat is then contradicted by the next pack
+that is heard. What is left to a forger: one beat, and jamming from then on, turns NO SIGNAL into
+RECEIVER DOWN, which comes sooner, is as urgent, and says voice and paper; what the estimates of air
+say is never held back. Beats that go on hide a dead radio from this check; its packs are silent all
+the same, and said to be.
 """
 
 from dataclasses import dataclass
 
-QUIET_NS = 5_000_000_000
-"""Five beats missed and no pack heard either."""
+QUIET_NS = 2_500_000_000
+"""Two beats missed, the second well overdue, and no pack heard either: told within two seconds of
+the first that is missing. One beat lost to noise is nothing."""
 JUNK_MIN = 8
 """Pieces that are no frames, with not one good frame between, before the line is called wrong."""
 JUNK_NS = 5_000_000_000
@@ -25,6 +31,9 @@ NO_FRAMES = "bytes, but no frames: wrong baud rate, or no base radio?"
 class _Receiver:
     wire: bool
     beats: bool = False
+    """It is a base radio's, as far as anybody can tell."""
+    beat_ns: int = 0
+    """Last beat."""
     heard_ns: int = 0
     """Last beat or genuine frame, once it has beaten."""
     junk: int = 0
@@ -55,13 +64,14 @@ class Receivers:
         receiver = self._links.get(link)
         if receiver is not None:
             receiver.beats = True
-            receiver.heard_ns = now_ns
+            receiver.beat_ns = receiver.heard_ns = now_ns
             receiver.junk = 0
 
     def frame(self, link: int, now_ns: int) -> None:
         """A genuine frame has come by the link."""
         receiver = self._links.get(link)
         if receiver is not None:
+            receiver.beats = receiver.beats and now_ns - receiver.beat_ns < QUIET_NS
             receiver.heard_ns = now_ns
             receiver.junk = 0
 
@@ -76,6 +86,7 @@ class Receivers:
     def stalled(self, by_ns: int) -> None:
         """The recorder itself did not listen for so long."""
         for receiver in self._links.values():
+            receiver.beat_ns += by_ns
             receiver.heard_ns += by_ns
             receiver.junk_since_ns += by_ns
 

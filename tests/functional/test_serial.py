@@ -3,7 +3,14 @@
 from pathlib import Path
 
 from monitor.incident.picture import Signal
-from tests.functional.conftest import OPENING, Home, folded, wait_recording, wait_until
+from tests.functional.conftest import (
+    OPENING,
+    Home,
+    folded,
+    horizon,
+    wait_recording,
+    wait_until,
+)
 
 
 def test_the_drill_over_a_serial_line(home: Home, journal: Path) -> None:
@@ -32,3 +39,27 @@ def test_a_line_that_ends_is_said_and_recording_goes_on(home: Home, journal: Pat
     packs.kill()
     wait_until(lambda: not folded(journal).links[0].up, "the link is said to be down")
     wait_recording(journal)
+
+
+def receiver_states(journal: Path) -> list[str]:
+    return [alarm.state for alarm in folded(journal).alarms if alarm.kind == "receiver_down"]
+
+
+def test_a_receiver_that_is_pulled_is_one_alarm_and_closed_when_it_is_back(
+    home: Home, journal: Path
+) -> None:
+    line = home.folder / "radio"
+    packs = home.start("packs", "kiln-lane", "--link", f"serial:{line}")
+    wait_until(line.exists, "the packs' end of the line")
+    home.start("record", str(journal), "--link", f"serial:{line}", *OPENING)
+    wait_recording(journal)
+    before = horizon(journal)
+    packs.kill()
+    wait_until(lambda: receiver_states(journal) == ["unacknowledged"], "the alarm")
+    (alarm,) = [a for a in folded(journal).alarms if a.kind == "receiver_down"]
+    assert alarm.raised_at_ns - before <= 2_000_000_000
+    packs.wait(10)
+    line.unlink()  # left behind by a run that was killed; its device may be another by now
+    home.start("packs", "kiln-lane", "--link", f"serial:{line}")
+    back = "returned, unacknowledged"
+    wait_until(lambda: receiver_states(journal) == [back], "the line is back", within_s=20)

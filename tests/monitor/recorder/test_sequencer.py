@@ -320,9 +320,9 @@ def test_a_base_radio_that_falls_quiet_is_said_and_holds_back_what_it_explains(b
     base.hold()
     base.sequencer.link_state(LinkState(link=1, name="udp", up=True), base.stamp, wire=False)
     base.hear(encode(Beat(radio=1, radio_ms=0, frames_heard=0), None))
-    base.beat(4 * S)
-    assert [f.what.up for f in base.facts("link_state")] == [True]
     base.beat(2 * S)
+    assert [f.what.up for f in base.facts("link_state")] == [True]
+    base.beat(1 * S)
     down = base.facts("link_state")[-1].what
     assert (down.up, down.name, down.detail) == (False, "udp", NO_BEAT)
     assert [a.kind for a in base.sequencer.incident.picture().alarms] == ["receiver_down"]
@@ -333,10 +333,90 @@ def test_a_base_radio_that_falls_quiet_is_said_and_holds_back_what_it_explains(b
     base.beat(10 * MS)
     assert base.facts("link_state")[-1].what.up
     base.hear(encode(Beat(radio=1, radio_ms=9, frames_heard=0), None))
-    base.beat(4 * S)
+    base.beat(2 * S)
     assert [a.state for a in base.sequencer.incident.picture().alarms] == [
         "returned, unacknowledged"
     ]
+
+
+def beat_of_radio(base: Any) -> None:
+    base.hear(encode(Beat(radio=1, radio_ms=0, frames_heard=0), None))
+
+
+def announced(base: Any) -> list[tuple[str, int]]:
+    return [(said.kind, said.t) for said in base.sequencer.take_sounds() if not said.again]
+
+
+def receiver_is(base: Any) -> str:
+    """State of the only alarm of a receiver."""
+    alarms = base.sequencer.incident.picture().alarms
+    (state,) = [alarm.state for alarm in alarms if alarm.kind == "receiver_down"]
+    return str(state)
+
+
+def two_inside(make: Any) -> tuple[Any, list[Any]]:
+    """Two wearers under air whose packs are live, by way of a base radio that beats."""
+    base = make.base(packs=[101, 102])
+    base.sequencer.link_state(LinkState(link=1, name="udp", up=True), base.stamp, wire=False)
+    packs = [make.pack(None, identity) for identity in (101, 102)]
+    make.live(base, packs[0])
+    packs[1].beacon = packs[0].beacon
+    for second in range(10):
+        beat_of_radio(base)
+        if second % 5 == 0:
+            base.hear(*(pack.sign_on(base.boot_ns) for pack in packs))
+        base.beat(1 * S)
+    return base, packs
+
+
+def test_a_radio_that_stops_is_one_alarm_within_two_seconds(make: Any) -> None:
+    base, packs = two_inside(make)
+    assert announced(base) == []
+    last_beat_ns = base.sequencer.horizon - 1 * S
+    before = [w.air.pressure_bar for w in base.sequencer.incident.picture().wearers]
+    base.beat(5 * 60 * S)
+    ((kind, t),) = announced(base)
+    assert kind == "receiver_down"
+    # Its first missing beat was due a second after its last.
+    assert t - (last_beat_ns + 1 * S) <= 2 * S
+    after = [w.air.pressure_bar for w in base.sequencer.incident.picture().wearers]
+    assert all(now < then for now, then in zip(after, before, strict=True))
+    beat_of_radio(base)
+    base.hear(*(pack.frame(base.boot_ns) for pack in packs))
+    base.beat(10 * MS)
+    assert receiver_is(base) == "returned, unacknowledged"
+    assert announced(base) == []
+
+
+def test_a_receiver_that_is_pulled_is_one_alarm_at_once(make: Any) -> None:
+    base, packs = two_inside(make)
+    gone = LinkState(link=1, name="udp", up=False, detail="gone")
+    base.sequencer.link_state(gone, base.stamp, wire=False)
+    pulled_ns = base.sequencer.horizon
+    base.beat(5 * 60 * S)
+    ((kind, t),) = announced(base)
+    assert (kind, t - pulled_ns <= 250 * MS) == ("receiver_down", True)
+    back = LinkState(link=1, name="udp", up=True)
+    base.sequencer.link_state(back, base.stamp, wire=False)
+    base.hear(*(pack.frame(base.boot_ns) for pack in packs))
+    base.beat(10 * MS)
+    assert receiver_is(base) == "returned, unacknowledged"
+    assert announced(base) == []
+
+
+def test_a_forged_beat_does_not_silence_a_link_that_packs_use_of_themselves(make: Any) -> None:
+    base = make.base(packs=[101, 102])
+    base.sequencer.link_state(LinkState(link=1, name="udp", up=True), base.stamp, wire=False)
+    packs = [make.pack(None, identity) for identity in (101, 102)]
+    make.live(base, packs[0])
+    packs[1].beacon = packs[0].beacon
+    base.hear(*(pack.sign_on(base.boot_ns) for pack in packs))
+    beat_of_radio(base)
+    for _ in range(20):
+        base.beat(5 * S)
+        base.hear(packs[1].frame(base.boot_ns))
+    assert base.facts("link_state")[-1].what.up
+    assert "no_signal" in [kind for kind, _ in announced(base)]
 
 
 def test_a_stall_of_the_recorder_is_no_missing_beat(base: Any) -> None:
