@@ -344,7 +344,9 @@ def beat_of_radio(base: Any) -> None:
 
 
 def announced(base: Any) -> list[tuple[str, int]]:
-    return [(said.kind, said.t) for said in base.sequencer.take_sounds() if not said.again]
+    """What became an alarm since; that no board draws here is another matter."""
+    said = [a for a in base.sequencer.take_sounds() if not a.again and a.kind != "no_board"]
+    return [(a.kind, a.t) for a in said]
 
 
 def receiver_is(base: Any) -> str:
