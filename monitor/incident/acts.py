@@ -14,9 +14,11 @@ from monitor.incident.conditions import (
     watch_insisting,
 )
 from monitor.incident.picture import AirFrom, Phase
+from monitor.incident.prompts import rest_begins, rest_ends
 from monitor.incident.put_aside import put_aside, take_back
-from monitor.incident.refusals import would_refuse
+from monitor.incident.refusals import named, would_refuse
 from monitor.incident.situation import ACT_IDS_MAX, NOTES_MAX, Situation
+from monitor.incident.staffing import review_crew_left, review_staffing
 from monitor.incident.wearer import Wear, Wearer
 
 PACK_KINDS = (
@@ -38,6 +40,8 @@ def act_on(s: Situation, act: events.Act) -> None:
     s.acts[act.id] = None
     _DOERS[type(act)](s, act)
     s.share_again()
+    for number in named(act):
+        review_staffing(s, s.wearers[number])
     review_watched(s)
     watch_insisting(s)
 
@@ -61,6 +65,7 @@ def _set_crew(s: Situation, act: events.SetCrew) -> None:
     wearer = s.wearers[act.wearer]
     before = wearer.crew
     s.set_crew(wearer, act.crew)
+    review_crew_left(s, before, wearer)
     wearer.leader = act.leader
     if act.leader:
         crew.give_lead(wearer, s.wearers.values())
@@ -125,6 +130,7 @@ def _connect(s: Situation, act: events.Connect) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
         since = _step(s, wearer, Phase.ON_AIR, act.at_ns)
+        rest_ends(s, wearer, since)
         wearer.wear = Wear(connected_ns=since, word_ns=since)
         wearer.location, wearer.location_ns = "", None
         wearer.task = ""
@@ -215,6 +221,7 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
         wear = _wear(wearer)
         wear.off_ns = since
         end_wear(wearer, wear)
+        rest_begins(s, wearer, since)
         review_wearer(s, wearer)
         s.engine.take_back_all(number, s.now)
 

@@ -1,16 +1,13 @@
 """One alarm line, made from an alarm and what the fold knows of its subject."""
 
-from monitor.incident import crew, wording
+from monitor.incident import crew
+from monitor.incident.alarm_detail import detail_of
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
-from monitor.incident.contact import Contact
 from monitor.incident.picture import AlarmView, PutAsideView
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 from monitor.incident.wearer_view import air_of
-
-NAMES_MAX = 8
-"""Wearers named in one line."""
 
 
 def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
@@ -40,7 +37,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         raised_at_ns=alarm.raised_ns,
         raised_for_ns=s.now - alarm.raised_ns,
         to_do=s.procedure.do.get(alarm.key.kind, entry.to_do),
-        detail=_detail(s, alarm, wearer, contact),
+        detail=detail_of(s, alarm, wearer, contact),
         insistent=alarm.insisted,
         may_be_put_aside=alarm.may_be_put_aside,
     )
@@ -77,6 +74,8 @@ def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
         return alarm.key.crew
     if wearer is not None:
         return f"{wearer.number} {wearer.label}"
+    if alarm.key.kind is Kind.NO_STANDBY:
+        return f"{s.staffing.ready} of {s.procedure.standby}"
     if alarm.key.kind is Kind.SEVERAL_SILENT:
         with_pack = sum(w.under_air and w.pack is not None for w in s.wearers.values())
         return f"{len(alarm.wearers)} of {with_pack}"
@@ -85,48 +84,3 @@ def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     if alarm.key.link:
         return s.links[alarm.key.link].name
     return "base"
-
-
-def _detail(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact | None) -> str:
-    """The rule behind the alarm, with its figures."""
-    kind = alarm.key.kind
-    if contact is not None and kind is Kind.STILL_THEN_SILENT and not contact.still_and_silent:
-        return wording.STILL_HEARD
-    if contact is not None and kind is Kind.NO_SIGNAL:
-        return wording.silence_detail(s.silent_ns(contact), s.link_rule(contact).limit_ns)
-    if contact is not None and kind is Kind.STILL_THEN_SILENT:
-        return f"silent {wording.seconds(s.silent_ns(contact))} after a motion pre-alarm"
-    if wearer is not None and kind in (Kind.TURN_BACK, Kind.GAUGE):
-        return _air_detail(s, kind, wearer)
-    if kind is Kind.LOW_AIR:
-        reading = s.reading(wearer, contact)
-        report = contact.report if contact else None
-        return wording.low_air_detail(
-            reading.bar if reading else None,
-            s.cylinder(wearer, contact).low_air_bar,
-            flag=report is not None and report.low_air,
-        )
-    if kind is Kind.NO_WORD and wearer is not None and wearer.wear is not None:
-        limit = int(s.procedure.spoken_reading_valid_s)
-        return f"last word {wording.seconds(s.now - wearer.wear.word_ns)} ago, limit {limit} s"
-    if kind is Kind.PRE_ALARM and wearer is not None and wearer.wear is not None:
-        return f"number {wearer.wear.pre_alarms} in this wear"
-    if kind is Kind.SEVERAL_SILENT:
-        return ", ".join(s.wearers[number].label for number in sorted(alarm.wearers)[:NAMES_MAX])
-    if kind is Kind.DISK:
-        return s.disk.detail
-    if kind is Kind.SOUND and s.sound is not None:
-        return s.sound.detail
-    if kind is Kind.BATTERY_LOW and contact is not None and contact.report is not None:
-        return f"{contact.report.battery_percent} %"
-    return CATALOGUE[kind].raised
-
-
-def _air_detail(s: Situation, kind: Kind, wearer: Wearer) -> str:
-    """Why somebody must turn back, or why a gauge is in doubt."""
-    wear = wearer.live_wear
-    if wear is None or (kind is Kind.TURN_BACK and wear.turn is None):
-        return CATALOGUE[kind].raised
-    if kind is Kind.GAUGE or wear.turn is None:
-        return wear.gauge_doubt
-    return wording.turn_back_detail(wearer.label, wear.turn.bar, wear.turn.why, s.unit(wearer))

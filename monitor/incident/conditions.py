@@ -11,8 +11,10 @@ from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
 from monitor.incident.picture import Priority
+from monitor.incident.prompts import review_prompts
 from monitor.incident.silence import no_link_left, put, review_group, review_silence
 from monitor.incident.situation import Situation
+from monitor.incident.unjoined import review_unjoined
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Motion
 
@@ -71,6 +73,7 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     review_silence(s, contact, wearer)
     if _projected(wear) != projected:
         review_crew(s, wearer)
+    review_prompts(s, contact, wearer)
 
 
 def _projected(wear: Wear | None) -> tuple[bool, bool]:
@@ -135,6 +138,7 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
     }
     for kind, holds in conditions.items():
         s.engine.put(key(kind, contact, wearer), s.now, condition=holds)
+    review_unjoined(s, contact)
 
 
 # ---------------------------------------------------------------- of the base

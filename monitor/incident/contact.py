@@ -82,6 +82,14 @@ class Contact:
     """The same with a memory that fades: what the limit of silence comes from."""
     late: int = 0
     """Live frames that came after a newer one: taken, never shown as the present state."""
+    fall_from_dbar: int | None = None
+    """Of a pack that nobody has: the pressure from which a fall is measured."""
+    fall_ns: int | None = None
+    """Since when it is measured; None: not yet."""
+    still_ns: int | None = None
+    """Since when the motion warning of a pack that nobody has goes on."""
+    in_use: bool = False
+    """Nobody has it, and somebody breathes from it or lies still in it."""
     look_at_or_under_dbar: int = NO_THRESHOLD_LOW
     """Pressures here change an alarm: at or under this value, ..."""
     look_at_or_over_dbar: int = NO_THRESHOLD_HIGH

@@ -26,6 +26,10 @@ class Due(IntEnum):
     INSIST = 7
     PROJECTED_TURN = 8
     TURN_BACK_LATE = 9
+    UNJOINED_STILL = 10
+    ALONE = 11
+    STANDBY = 12
+    PROMPT = 13
 
 
 class Deadlines:

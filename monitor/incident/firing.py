@@ -1,5 +1,7 @@
 """What happens when a deadline comes: it is asked whether it is really due, then acts."""
 
+from collections.abc import Callable
+
 from monitor.incident.airing import turn_back_late_ns
 from monitor.incident.alarms.engine import INSIST_AFTER_NS
 from monitor.incident.conditions import (
@@ -14,13 +16,15 @@ from monitor.incident.facts import FOREIGN_QUIET_NS
 from monitor.incident.link_rule import LEAST_NS
 from monitor.incident.silence import air_ages
 from monitor.incident.situation import Situation
+from monitor.incident.staffing import alone_due_ns, review_alone, review_standby, standby_due_ns
+from monitor.incident.unjoined import still_due_ns
 
 
 def fire_until(s: Situation, until_ns: int) -> None:
     """Fire every deadline at or before ``until_ns``, each at its own time, in order."""
     while (entry := s.deadlines.pop(until_ns)) is not None:
         t, kind, subject = entry
-        due = _due_ns(s, kind, subject)
+        due = _DUE[kind](s, subject)
         if due is None:
             continue
         if due > t:
@@ -30,30 +34,7 @@ def fire_until(s: Situation, until_ns: int) -> None:
             s.deadlines.put(again, kind, subject)
             continue
         s.now = max(s.now, t)
-        _fire(s, kind, subject)
-
-
-def _due_ns(s: Situation, kind: Due, subject: int) -> int | None:
-    """When this is really due; None: no more."""
-    if kind is Due.SILENT:
-        return s.lost_due_ns(s.contacts[subject])
-    if kind is Due.STILL_AND_SILENT:
-        return s.still_silent_due_ns(s.contacts[subject])
-    if kind is Due.WORD:
-        return s.word_due_ns(s.wearers[subject])
-    if kind is Due.INSIST:
-        return s.engine.insist_at_ns(subject)
-    if kind is Due.ASIDE_OVER:
-        return s.engine.aside_until_ns(subject)
-    if kind is Due.FOREIGN_OVER:
-        return None if s.foreign_ns is None else s.foreign_ns + FOREIGN_QUIET_NS
-    if kind is Due.PROJECTED_LOW:
-        return _projected_due_ns(s, subject)
-    if kind is Due.PROJECTED_TURN:
-        return _projected_turn_due_ns(s, subject)
-    if kind is Due.TURN_BACK_LATE:
-        return turn_back_late_ns(s, s.wearers[subject])
-    return _doubt_due_ns(s, subject)
+        _FIRE[kind](s, subject)
 
 
 def _projected_due_ns(s: Situation, subject: int) -> int | None:
@@ -72,41 +53,54 @@ def _projected_turn_due_ns(s: Situation, subject: int) -> int | None:
     return s.projected_turn_due_ns(wearer)
 
 
+def _foreign_due_ns(s: Situation, _subject: int) -> int | None:
+    return None if s.foreign_ns is None else s.foreign_ns + FOREIGN_QUIET_NS
+
+
 def _doubt_due_ns(s: Situation, subject: int) -> int | None:
     contact = s.contacts[subject]
     last = [t for t in (contact.unproven_ns, contact.distress_doubt_ns) if t is not None]
     return min(last) + DOUBT_NS if last else None
 
 
-def _fire(s: Situation, kind: Due, subject: int) -> None:
-    if kind is Due.SILENT:
-        contact = s.contacts[subject]
-        contact.lost_by = s.link_rule(contact)
-        contact.lost = True
-        contact.lost_ns = s.now
-        review_contact(s, contact)
-    elif kind is Due.STILL_AND_SILENT:
-        contact = s.contacts[subject]
-        contact.still_and_silent = True
-        review_contact(s, contact)
-    elif kind is Due.DOUBT_OVER:
-        _forget_doubt(s, subject)
-    elif kind is Due.WORD:
-        wearer = s.wearers[subject]
-        assert wearer.wear is not None, "only a wear that goes on has a word due"
-        wearer.wear.word_due = True
-        review_wearer(s, wearer)
-    elif kind in (Due.PROJECTED_LOW, Due.PROJECTED_TURN, Due.TURN_BACK_LATE):
-        review_wearer(s, s.wearers[subject])
-    elif kind is Due.FOREIGN_OVER:
-        s.foreign_ns = None
-        review_base(s)
-    elif kind is Due.ASIDE_OVER:
-        s.engine.take_back(subject, s.now)
-        watch_insisting(s)
-    else:
-        s.engine.insist(subject, s.now)
-        s.deadlines.put(s.now + INSIST_AFTER_NS, Due.INSIST, subject)
+def _silent(s: Situation, subject: int) -> None:
+    contact = s.contacts[subject]
+    contact.lost_by = s.link_rule(contact)
+    contact.lost = True
+    contact.lost_ns = s.now
+    review_contact(s, contact)
+
+
+def _still_and_silent(s: Situation, subject: int) -> None:
+    contact = s.contacts[subject]
+    contact.still_and_silent = True
+    review_contact(s, contact)
+
+
+def _word(s: Situation, subject: int) -> None:
+    wearer = s.wearers[subject]
+    assert wearer.wear is not None, "only a wear that goes on has a word due"
+    wearer.wear.word_due = True
+    review_wearer(s, wearer)
+
+
+def _look_again(s: Situation, subject: int) -> None:
+    review_wearer(s, s.wearers[subject])
+
+
+def _foreign_over(s: Situation, _subject: int) -> None:
+    s.foreign_ns = None
+    review_base(s)
+
+
+def _insist(s: Situation, subject: int) -> None:
+    s.engine.insist(subject, s.now)
+    s.deadlines.put(s.now + INSIST_AFTER_NS, Due.INSIST, subject)
+
+
+def _aside_over(s: Situation, subject: int) -> None:
+    s.engine.take_back(subject, s.now)
+    watch_insisting(s)
 
 
 def _forget_doubt(s: Situation, subject: int) -> None:
@@ -122,3 +116,39 @@ def _forget_doubt(s: Situation, subject: int) -> None:
     if due is not None:
         s.deadlines.put(due, Due.DOUBT_OVER, subject)
     review_contact(s, contact)
+
+
+_DUE: dict[Due, Callable[[Situation, int], int | None]] = {
+    Due.SILENT: lambda s, subject: s.lost_due_ns(s.contacts[subject]),
+    Due.STILL_AND_SILENT: lambda s, subject: s.still_silent_due_ns(s.contacts[subject]),
+    Due.DOUBT_OVER: _doubt_due_ns,
+    Due.WORD: lambda s, subject: s.word_due_ns(s.wearers[subject]),
+    Due.PROJECTED_LOW: _projected_due_ns,
+    Due.PROJECTED_TURN: _projected_turn_due_ns,
+    Due.TURN_BACK_LATE: lambda s, subject: turn_back_late_ns(s, s.wearers[subject]),
+    Due.FOREIGN_OVER: _foreign_due_ns,
+    Due.INSIST: lambda s, subject: s.engine.insist_at_ns(subject),
+    Due.ASIDE_OVER: lambda s, subject: s.engine.aside_until_ns(subject),
+    Due.UNJOINED_STILL: lambda s, subject: still_due_ns(s.contacts[subject]),
+    Due.ALONE: lambda s, subject: alone_due_ns(s.wearers[subject]),
+    Due.STANDBY: lambda s, _subject: standby_due_ns(s),
+    Due.PROMPT: lambda s, subject: s.wearers[subject].prompt_ns,
+}
+"""When this is really due; None: no more."""
+
+_FIRE: dict[Due, Callable[[Situation, int], None]] = {
+    Due.SILENT: _silent,
+    Due.STILL_AND_SILENT: _still_and_silent,
+    Due.DOUBT_OVER: _forget_doubt,
+    Due.WORD: _word,
+    Due.PROJECTED_LOW: _look_again,
+    Due.PROJECTED_TURN: _look_again,
+    Due.TURN_BACK_LATE: _look_again,
+    Due.FOREIGN_OVER: _foreign_over,
+    Due.INSIST: _insist,
+    Due.ASIDE_OVER: _aside_over,
+    Due.UNJOINED_STILL: lambda s, subject: review_contact(s, s.contacts[subject]),
+    Due.ALONE: lambda s, subject: review_alone(s, s.wearers[subject]),
+    Due.STANDBY: lambda s, _subject: review_standby(s),
+    Due.PROMPT: _look_again,
+}

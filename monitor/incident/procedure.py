@@ -181,6 +181,11 @@ class Procedure(_Part):
             )
         return self
 
+    @property
+    def least_inside(self) -> int:
+        """How many of a crew must be inside together, if any are."""
+        return 1 if self.lone_entrant_allowed else self.least_crew
+
     def low_air_of(self, rated_bar: float | None) -> float | None:
         """Low-air value in bar of a set that does not tell its own; None if nothing says."""
         if self.low_air_bar is not None:

@@ -26,14 +26,14 @@ def would_refuse(s: Situation, act: events.Act, t: int) -> str | None:
         return "That time has not come yet."
     if at_ns is not None and at_ns < 0:
         return "That time is before the incident was opened."
-    for number in _named(act):
+    for number in named(act):
         if number not in s.wearers:
             return f"There is no wearer {number} on the board."
     check = _CHECKS.get(type(act))
     return None if check is None else check(s, act, t)
 
 
-def _named(act: events.Act) -> tuple[int, ...]:
+def named(act: events.Act) -> tuple[int, ...]:
     """The wearers an act is about, who must be on the board."""
     if isinstance(act, events.ListWearer):
         return ()

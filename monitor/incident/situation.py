@@ -29,6 +29,24 @@ ACT_IDS_MAX = 20_000
 NOTES_MAX = 10_000
 
 
+class Staffing:
+    """How many are in and how many stand by, kept up crew by crew."""
+
+    def __init__(self) -> None:
+        self.inside = 0
+        self.ready = 0
+        self.short_ns: int | None = None
+        """Since when too few stand by; None: enough, or nobody is in."""
+        self._crews: dict[str | int, tuple[int, int]] = {}
+
+    def note(self, crew: str | int, inside: int, ready: int) -> None:
+        """Count a crew anew, by its name, or a wearer without one by number."""
+        inside_before, ready_before = self._crews.get(crew, (0, 0))
+        self.inside += inside - inside_before
+        self.ready += ready - ready_before
+        self._crews[crew] = inside, ready
+
+
 class Situation:
     """The state of one incident. ``opened`` is set first of all; nothing else happens before."""
 
@@ -41,6 +59,7 @@ class Situation:
         self.wearers: dict[int, Wearer] = {}
         self.crews: dict[str, list[Wearer]] = {}
         """Everybody on the board who is in a crew, by its name."""
+        self.staffing = Staffing()
         self.engine = Engine()
         self.deadlines = Deadlines()
         self.listening = Listening()

@@ -103,6 +103,14 @@ class Wearer:
     """The present one, or the last."""
     location: str = ""
     location_ns: int | None = None
+    alone_ns: int | None = None
+    """Since when inside without enough mates; None: not."""
+    wears: int = 0
+    """Ended since the last rest that was long enough."""
+    rest_until_ns: int | None = None
+    """When the rest is over that the procedure gives."""
+    prompt_ns: int | None = None
+    """When something is due next by the clock alone."""
 
     @property
     def label(self) -> str:

@@ -67,6 +67,11 @@ def seconds(span_ns: int) -> str:
     return f"{span_ns // SECOND_NS} s"
 
 
+def minutes_left(span_ns: int) -> str:
+    """A span to come that somebody waits out, in whole minutes, rounded up."""
+    return f"{-(-span_ns // (60 * SECOND_NS))} min"
+
+
 def silence_detail(silent_ns: int, limit_ns: int) -> str:
     """How long a pack has been silent, and how long it may be."""
     return f"silent {seconds(silent_ns)}, limit {seconds(limit_ns)}"

@@ -7,6 +7,7 @@ door does not alarm).
 
 from monitor.incident.alarms.entry import Entry, Kind, Scope
 from monitor.incident.alarms.of_base import OF_BASE
+from monitor.incident.alarms.of_people import OF_PEOPLE
 from monitor.incident.alarms.of_wearers import OF_WEARERS
 from monitor.incident.picture import Phase, Priority
 
@@ -18,21 +19,23 @@ NOT_OUT_PHASES = frozenset({Phase.ON_AIR, Phase.ENTERED})
 """Once out, a wearer stands at the door, in view."""
 AT_DOOR_PHASES = frozenset({Phase.CHECKED_IN, Phase.ON_AIR})
 
-CATALOGUE: dict[Kind, Entry] = {entry.kind: entry for entry in (*OF_WEARERS, *OF_BASE)}
+_PHASES: dict[Scope, frozenset[Phase | None]] = {
+    Scope.ENTERED: frozenset({Phase.ENTERED}),
+    Scope.NOT_OUT: frozenset(NOT_OUT_PHASES),
+    Scope.AT_DOOR: frozenset(AT_DOOR_PHASES),
+    Scope.UNDER_AIR: frozenset(UNDER_AIR_PHASES),
+    Scope.OFF_AIR: frozenset({Phase.OFF_AIR}),
+    Scope.NOT_JOINED: frozenset({None}),
+}
+"""Any phase does for a scope that is not among these."""
+
+CATALOGUE: dict[Kind, Entry] = {entry.kind: entry for entry in (*OF_WEARERS, *OF_PEOPLE, *OF_BASE)}
 
 
 def in_scope(kind: Kind, phase: Phase | None) -> bool:
     """Whether the fact is an alarm for a wearer in this phase; None: a pack nobody has."""
-    scope = CATALOGUE[kind].scope
-    if scope is Scope.ENTERED:
-        return phase is Phase.ENTERED
-    if scope is Scope.NOT_OUT:
-        return phase in NOT_OUT_PHASES
-    if scope is Scope.AT_DOOR:
-        return phase in AT_DOOR_PHASES
-    if scope is Scope.UNDER_AIR:
-        return phase in UNDER_AIR_PHASES
-    return True
+    phases = _PHASES.get(CATALOGUE[kind].scope)
+    return phases is None or phase in phases
 
 
 def line_word(kind: Kind, priority: Priority) -> str:

@@ -33,6 +33,12 @@ class Kind(StrEnum):
     FOREIGN_FRAMES = "foreign_frames"
     PRE_ALARM = "pre_alarm"
     BATTERY_LOW = "battery_low"
+    IN_USE = "in_use"
+    ALONE = "alone"
+    NO_STANDBY = "no_standby"
+    REST = "rest"
+    GAUGE_DUE = "gauge_due"
+    LEFT_ON = "left_on"
 
 
 class Scope(StrEnum):
@@ -43,6 +49,8 @@ class Scope(StrEnum):
     NOT_OUT = "under air, not seen at the door"
     AT_DOOR = "checked in or on air, not entered"
     UNDER_AIR = "under air"
+    OFF_AIR = "off air"
+    NOT_JOINED = "joined to nobody"
     BASE = "the base itself"
 
 

@@ -36,6 +36,8 @@ PROCEDURE = Procedure(
     projection_rate_l_min=100,
     spoken_reading_valid_s=600,
     turn_back_rule="none",
+    lone_entrant_allowed=True,
+    standby=0,
     least_fill_fraction=None,
 )
 """No rule for turning back and no least fill: a story that is about them has its own rules."""

@@ -27,6 +27,8 @@ DOUBLE = Procedure(
     turn_back_rule="double",
     turn_back_reserve_bar=55,
     withdrawal_start_s=60,
+    lone_entrant_allowed=True,
+    standby=0,
 )
 HALF = DOUBLE.model_copy(update={"name": "half", "turn_back_rule": "half"})
 

@@ -83,6 +83,8 @@ def test_the_scope_of_every_alarm_in_every_phase(kind: Kind, phase: Phase | None
         Scope.UNDER_AIR: phase in UNDER_AIR,
         Scope.ENTERED: phase is Phase.ENTERED,
         Scope.NOT_OUT: phase in {Phase.ON_AIR, Phase.ENTERED},
+        Scope.OFF_AIR: phase is Phase.OFF_AIR,
+        Scope.NOT_JOINED: phase is None,
         Scope.AT_DOOR: phase in {Phase.CHECKED_IN, Phase.ON_AIR},
     }
     assert in_scope(kind, phase) is expected[CATALOGUE[kind].scope]

@@ -1,0 +1,118 @@
+"""The rule behind an alarm, in words and with its figures: what stands under its line."""
+
+from collections.abc import Callable
+
+from monitor.incident import wording
+from monitor.incident.alarms.catalogue import CATALOGUE, Kind
+from monitor.incident.alarms.engine import Alarm
+from monitor.incident.contact import Contact
+from monitor.incident.picture import Phase
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wearer
+
+NAMES_MAX = 8
+"""Wearers named in one line."""
+
+
+def detail_of(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact | None) -> str:
+    """The rule with its figures; where they are not known, how such an alarm is raised."""
+    kind = alarm.key.kind
+    words = None
+    if wearer is not None and kind in _OF_WEARER:
+        words = _OF_WEARER[kind](s, wearer)
+    elif contact is not None and kind in _OF_PACK:
+        words = _OF_PACK[kind](s, contact)
+    elif kind in _OF_BASE:
+        words = _OF_BASE[kind](s, alarm)
+    return words or CATALOGUE[kind].raised
+
+
+# ---------------------------------------------------------------- of a wearer
+
+
+def _low_air(s: Situation, wearer: Wearer) -> str:
+    contact = s.contact_of(wearer)
+    reading = s.reading(wearer, contact)
+    report = contact.report if contact else None
+    return wording.low_air_detail(
+        reading.bar if reading else None,
+        s.cylinder(wearer, contact).low_air_bar,
+        flag=report is not None and report.low_air,
+    )
+
+
+def _turn_back(s: Situation, wearer: Wearer) -> str | None:
+    turn = wearer.live_wear.turn if wearer.live_wear else None
+    if turn is None:
+        return None
+    return wording.turn_back_detail(wearer.label, turn.bar, turn.why, s.unit(wearer))
+
+
+def _word_ago(s: Situation, wearer: Wearer) -> str | None:
+    limit = int(s.procedure.spoken_reading_valid_s)
+    if wearer.wear is None:
+        return None
+    return f"last word {wording.seconds(s.now - wearer.wear.word_ns)} ago, limit {limit} s"
+
+
+def _alone(s: Situation, wearer: Wearer) -> str:
+    crew = s.crews.get(wearer.crew, []) if wearer.crew else [wearer]
+    inside = sum(mate.phase is Phase.ENTERED for mate in crew)
+    return f"{inside} of the crew inside, least {s.procedure.least_inside}"
+
+
+def _rest(s: Situation, wearer: Wearer) -> str | None:
+    until = wearer.rest_until_ns
+    return None if until is None else f"{wording.minutes_left(until - s.now)} to go"
+
+
+_OF_WEARER: dict[Kind, Callable[[Situation, Wearer], str | None]] = {
+    Kind.LOW_AIR: _low_air,
+    Kind.TURN_BACK: _turn_back,
+    Kind.GAUGE: lambda _s, wearer: wearer.live_wear.gauge_doubt if wearer.live_wear else None,
+    Kind.NO_WORD: _word_ago,
+    Kind.GAUGE_DUE: _word_ago,
+    Kind.PRE_ALARM: lambda _s, wearer: (
+        f"number {wearer.wear.pre_alarms} in this wear" if wearer.wear else None
+    ),
+    Kind.ALONE: _alone,
+    Kind.REST: _rest,
+}
+
+
+# ---------------------------------------------------------------- of a pack
+
+
+def _still(s: Situation, contact: Contact) -> str:
+    if not contact.still_and_silent:
+        return wording.STILL_HEARD
+    return f"silent {wording.seconds(s.silent_ns(contact))} after a motion pre-alarm"
+
+
+_OF_PACK: dict[Kind, Callable[[Situation, Contact], str | None]] = {
+    Kind.NO_SIGNAL: lambda s, contact: wording.silence_detail(
+        s.silent_ns(contact), s.link_rule(contact).limit_ns
+    ),
+    Kind.STILL_THEN_SILENT: _still,
+    Kind.IN_USE: lambda _s, contact: (
+        "its air is used" if contact.still_ns is None else "its motion warning goes on"
+    ),
+    Kind.BATTERY_LOW: lambda _s, contact: (
+        f"{contact.report.battery_percent} %" if contact.report else None
+    ),
+}
+
+
+# ---------------------------------------------------------------- of the base
+
+
+def _names(s: Situation, alarm: Alarm) -> str:
+    return ", ".join(s.wearers[number].label for number in sorted(alarm.wearers)[:NAMES_MAX])
+
+
+_OF_BASE: dict[Kind, Callable[[Situation, Alarm], str | None]] = {
+    Kind.SEVERAL_SILENT: _names,
+    Kind.DISK: lambda s, _alarm: s.disk.detail,
+    Kind.SOUND: lambda s, _alarm: s.sound.detail if s.sound else None,
+    Kind.NO_STANDBY: lambda s, _alarm: f"{s.staffing.inside} inside",
+}

@@ -1,0 +1,69 @@
+"""What is due by the clock: a gauge check, the rest of a wearer, a set that was left on. Notices.
+
+A gauge check is asked of those whom no pack tells of: with telemetry the reading is there. Only
+where the procedure wants checks more often than a reading by voice stands; later there is no word.
+"""
+
+from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.contact import Contact
+from monitor.incident.deadlines import Due
+from monitor.incident.picture import Phase
+from monitor.incident.silence import put
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wearer
+
+LEFT_ON_NS = 600 * SECOND_NS
+"""A set that is still on so long after its wearer went off air (our own choice)."""
+
+
+def review_prompts(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
+    """Tell the engine what is due for this wearer, and look again at the next such time."""
+    times = {
+        Kind.GAUGE_DUE: _gauge_due_ns(s, contact, wearer),
+        Kind.LEFT_ON: _left_on_ns(contact, wearer),
+    }
+    for kind, due in times.items():
+        put(s, kind, wearer, condition=due is not None and due <= s.now)
+    rests_until = wearer.rest_until_ns
+    put(s, Kind.REST, wearer, condition=rests_until is not None and s.now < rests_until)
+    coming = [t for t in (*times.values(), rests_until) if t is not None and t > s.now]
+    wearer.prompt_ns = min(coming, default=None)
+    if wearer.prompt_ns is not None:
+        s.deadlines.put(wearer.prompt_ns, Due.PROMPT, wearer.number)
+
+
+def rest_begins(s: Situation, wearer: Wearer, off_ns: int) -> None:
+    """Off air: count the wear, and how long this wearer is to rest by the procedure."""
+    wearer.wears += 1
+    if wearer.wears >= s.procedure.rest_after_wears:
+        wearer.rest_until_ns = off_ns + _rest_ns(s)
+
+
+def rest_ends(s: Situation, wearer: Wearer, connected_ns: int) -> None:
+    """Connecting again: a rest that was long enough begins the count anew."""
+    before = wearer.wear.off_ns if wearer.wear else None
+    if before is None or connected_ns - before >= _rest_ns(s):
+        wearer.wears = 0
+
+
+def _rest_ns(s: Situation) -> int:
+    return int(s.procedure.least_rest_s * SECOND_NS)
+
+
+def _gauge_due_ns(s: Situation, contact: Contact | None, wearer: Wearer) -> int | None:
+    wear, check_s = wearer.live_wear, s.procedure.gauge_check_s
+    told = contact is not None and not contact.signed_off
+    if wear is None or wear.word_due or told or check_s is None:
+        return None
+    if check_s >= s.procedure.spoken_reading_valid_s:
+        return None
+    return wear.word_ns + int(check_s * SECOND_NS)
+
+
+def _left_on_ns(contact: Contact | None, wearer: Wearer) -> int | None:
+    wear = wearer.wear
+    on = contact is not None and not contact.signed_off and not contact.lost
+    if wearer.phase is not Phase.OFF_AIR or wear is None or wear.off_ns is None or not on:
+        return None
+    return wear.off_ns + LEFT_ON_NS

@@ -1,0 +1,74 @@
+"""Whether somebody is in a pack that is heard and belongs to nobody on the board.
+
+Its air is used at a rate at which people breathe, or its motion warning goes on for longer than
+anybody tests it. Faster is a set being bled, or the test of its air warning; slower is a set that
+cools. A distress needs none of this: it is an alarm of its own, whoever has the pack.
+"""
+
+from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.engine import Key
+from monitor.incident.contact import Contact
+from monitor.incident.deadlines import Due
+from monitor.incident.situation import Situation
+from protocol.packets import Motion
+
+ARMING_DBAR = 20
+"""A fall by so much begins a measurement, a rise by so much ends it: gauges flicker by 1 bar."""
+FALL_DBAR = 50
+"""The fall that is then measured."""
+SLOWEST_DBAR_S = 20 / 60
+"""Somebody at rest: 20 L/min out of 10 L of water volume; a set that cools loses half of that."""
+FASTEST_DBAR_S = 5.0
+"""Over 200 L/min out of 6.8 L; a set being bled loses ten times that."""
+EMPTY_DBAR = 200
+"""Under this the last of a bled set looks like breathing, and nobody goes in with so little."""
+STILL_NS = 30 * SECOND_NS
+"""A motion warning that is tried is off again by then."""
+_STILL = frozenset({Motion.PRE_ALARM, Motion.ALARM})
+
+
+def review_unjoined(s: Situation, contact: Contact) -> None:
+    """Tell the engine whether somebody uses this pack whom nobody has checked in."""
+    if contact.wearer or contact.signed_off:
+        contact.in_use = False
+        contact.still_ns = contact.fall_from_dbar = contact.fall_ns = None
+    else:
+        _watch_motion(s, contact)
+        _watch_pressure(s, contact)
+    s.engine.put(Key(Kind.IN_USE, pack=contact.identity), s.now, condition=contact.in_use)
+
+
+def still_due_ns(contact: Contact) -> int | None:
+    """When a motion warning on this pack has gone on for too long; None if there is none."""
+    return None if contact.still_ns is None else contact.still_ns + STILL_NS
+
+
+def _watch_motion(s: Situation, contact: Contact) -> None:
+    if contact.motion() not in _STILL:
+        contact.still_ns = None
+    elif contact.still_ns is None:
+        contact.still_ns = s.now
+        s.deadlines.put(s.now + STILL_NS, Due.UNJOINED_STILL, contact.identity)
+    elif s.now - contact.still_ns >= STILL_NS:
+        contact.in_use = True
+
+
+def _watch_pressure(s: Situation, contact: Contact) -> None:
+    """Measure how fast the pressure falls, and say which pressures need another look."""
+    dbar = contact.pressure_dbar
+    if dbar is None:
+        return
+    begin, since = contact.fall_from_dbar, contact.fall_ns
+    if begin is None or dbar > begin + (0 if since is None else ARMING_DBAR):
+        begin, since = dbar, None
+    elif since is None and dbar <= begin - ARMING_DBAR:
+        begin, since = dbar, s.now
+    elif since is not None and dbar <= begin - FALL_DBAR:
+        rate = (begin - dbar) * SECOND_NS / max(s.now - since, 1)
+        breathed = SLOWEST_DBAR_S <= rate <= FASTEST_DBAR_S and dbar > EMPTY_DBAR
+        contact.in_use = contact.in_use or breathed
+        begin, since = dbar, s.now
+    contact.fall_from_dbar, contact.fall_ns = begin, since
+    contact.look_at_or_under_dbar = begin - (ARMING_DBAR if since is None else FALL_DBAR)
+    contact.look_at_or_over_dbar = begin + 1 + (0 if since is None else ARMING_DBAR)
