@@ -11,7 +11,7 @@ from monitor import __version__
 from monitor.cli.options import CAUTION, exit_status, indented
 from monitor.errors import Exit, OutbyError
 
-COMMANDS = ("watch", "record", "drill", "packs", "keys", "air", "verify")
+COMMANDS = ("watch", "record", "drill", "packs", "keys", "air", "verify", "incidents")
 """In the order of the help: each is a module of this package."""
 
 _DESCRIPTION = f"""\
@@ -37,13 +37,21 @@ EXAMPLES
 {exit_status()}"""
 
 
+class _Page(argparse.RawDescriptionHelpFormatter):
+    """Commands stand two columns further in than argparse allows for; the longest must fit."""
+
+    def add_argument(self, action: argparse.Action) -> None:
+        super().add_argument(action)
+        self._action_max_length = max(self._action_max_length, max(map(len, COMMANDS)) + 4)
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Build the whole command line; importing the commands costs little by their own rule."""
     parser = argparse.ArgumentParser(
         prog="outby",
         description=_DESCRIPTION,
         epilog=_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        formatter_class=_Page,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"outby {__version__}")

@@ -1,0 +1,174 @@
+"""One incident as one file for whoever gets it, with its digests.
+
+A zip archive: the journal as one plain file, the page that tells how to read it, a manifest of
+what it is and what verifying it found, and its running digest. Beside the archive stands its own
+SHA-256, in the form that ``sha256sum -c`` reads.
+"""
+
+import contextlib
+import json
+import os
+import sqlite3
+import tempfile
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from hashlib import file_digest
+from pathlib import Path
+from typing import IO
+
+from monitor import __version__
+from monitor.archive.refold import Refolded, refold
+from monitor.errors import BadFile, BadJournal, Busy
+from monitor.journal import connection as files
+from monitor.journal import digest, lock
+from monitor.journal.verify import Findings, examine
+
+MODE = 0o600
+"""Names, whereabouts and health of people: for the owner only."""
+NS_PER_S = 1_000_000_000
+FORMAT_PAGE = Path(__file__).parents[1] / "journal" / "JOURNAL-FORMAT.md"
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """What was made."""
+
+    archive: Path
+    checksum: Path
+    """The file beside it."""
+    sha256: str
+    """Of the archive, hex."""
+    verdict: str
+    """What verifying found, in one line."""
+
+
+def pack(path: Path, target: Path, key: bytes, caution: str, wall_ns: int) -> Packed:
+    """Make the archive ``target`` of a journal. ``key`` may be empty: a keyed digest stays open.
+
+    Nothing is written over and the journal is not touched. Raises Busy while it is recorded,
+    BadJournal where it cannot be read, BadFile where the archive cannot be made.
+    """
+    if not lock.is_free(path):
+        raise Busy(
+            "this incident is being recorded", str(path), "close it, or stop recording, first"
+        )
+    beside = target.with_name(target.name + ".sha256")
+    for made in (target, beside):
+        if made.exists():
+            raise BadFile("there is a file already", str(made), "choose another name")
+    with _place(target), _copied(path, target.parent) as copy:
+        about, verdict = _manifest(path.name, copy, key, caution, wall_ns)
+        with _made_new(target) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+            archive.write(copy, path.name)
+            archive.writestr("manifest.json", json.dumps(about, indent=2, ensure_ascii=False))
+            archive.writestr("digest.txt", f"{about['digest']['running']}\n")
+            archive.write(FORMAT_PAGE, FORMAT_PAGE.name)
+        with target.open("rb") as whole:
+            sha256 = file_digest(whole, "sha256").hexdigest()
+        with _made_new(beside) as file:
+            file.write(f"{sha256}  {target.name}\n".encode())
+    return Packed(target, beside, sha256, verdict)
+
+
+@contextlib.contextmanager
+def _place(target: Path) -> Iterator[None]:
+    """Say in plain words what the system says of the place."""
+    try:
+        yield
+    except FileExistsError:
+        raise BadFile("there is a file already", str(target), "choose another name") from None
+    except OSError as error:
+        what = f"the archive cannot be made ({error.strerror})"
+        raise BadFile(what, str(target), "choose a folder that can be written") from None
+
+
+@contextlib.contextmanager
+def _made_new(path: Path) -> Iterator[IO[bytes]]:
+    """A new file for the owner alone; taken away again if it could not be filled."""
+    number = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE)
+    try:
+        with os.fdopen(number, "w+b") as file:
+            yield file
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
+
+
+@contextlib.contextmanager
+def _copied(path: Path, folder: Path) -> Iterator[Path]:
+    """The journal with all that its write-ahead log holds, as one plain file."""
+    with tempfile.TemporaryDirectory(prefix=".packing-", dir=folder) as made:
+        copy = Path(made) / path.name
+        source = files.connect(path, "ro")
+        try:
+            with contextlib.closing(sqlite3.connect(copy, isolation_level=None)) as target:
+                source.backup(target)
+                target.execute("PRAGMA journal_mode=DELETE").fetchall()
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, path) from error
+        finally:
+            source.close()
+        yield copy
+
+
+def _manifest(
+    name: str, copy: Path, key: bytes, caution: str, wall_ns: int
+) -> tuple[dict[str, dict[str, object]], str]:
+    found, verdict = _verified(copy, key)
+    folded = refold(copy, found.last) if found.last else Refolded()
+    if not verdict:
+        verdict = str(folded.fault or "nothing in it speaks against it")
+        if folded.fault is None and not folded.sound:
+            verdict = f"{folded.count} alarms are not those that were announced"
+    header, last, opened = found.header, found.last, folded.opened
+    with copy.open("rb") as whole:
+        sha256 = file_digest(whole, "sha256").hexdigest()
+    about: dict[str, dict[str, object]] = {
+        "packed": {"by": f"outby {__version__}", "at": iso_utc(wall_ns), "caution": caution},
+        "incident": {
+            "id": header.incident,
+            "name": opened.name if opened else "",
+            "place": opened.place if opened else "",
+            "entry_point": opened.entry_point if opened else "",
+            "officer": opened.officer if opened else "",
+            "use": header.use.upper(),
+            "opened": iso_utc(header.opened_wall_ns),
+            "length_s": max(0, last.horizon) // NS_PER_S if last else 0,
+            "closed": folded.closed,
+        },
+        "journal": {
+            "file": name,
+            "bytes": copy.stat().st_size,
+            "sha256": sha256,
+            "format": header.format,
+            "rules_version": header.fold,
+            "recorded_by": header.software,
+            "rows": last.last_row if last else 0,
+            "commits": last.batch if last else 0,
+        },
+        "digest": {
+            "running": digest.shown(last.digest) if last else "",
+            "keyed": header.digest == "keyed",
+            "verified": verdict,
+        },
+    }
+    return about, verdict
+
+
+def _verified(copy: Path, key: bytes) -> tuple[Findings, str]:
+    """What the digest says; the second is empty where nothing speaks against it."""
+    try:
+        found = examine(copy, key)
+    except BadJournal as error:
+        with contextlib.closing(files.connect(copy, "ro")) as connection:
+            header = files.header_of(files.read_header(connection), copy)
+            found = Findings(header, files.last_batch(connection))
+        return found, f"not verified: {error.what}"
+    return found, str(found.fault or "")
+
+
+def iso_utc(wall_ns: int) -> str:
+    """A wall-clock instant for programs, cut off to the second."""
+    return datetime.fromtimestamp(wall_ns // NS_PER_S, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

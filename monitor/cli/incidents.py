@@ -1,0 +1,146 @@
+"""``outby incidents``: what is on this machine, and one incident packed up for hand-over."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.journals import journal_at, span, when
+from monitor.cli.options import CAUTION, Subparsers, add_command, add_settings, settings_of
+from monitor.errors import Exit
+
+if TYPE_CHECKING:
+    from monitor.archive.survey import Entry
+    from monitor.settings import Settings
+
+KILO = 1_000
+NS_PER_S = 1_000_000_000
+
+_DESCRIPTION = """\
+Lists every journal of the incidents folder, last changed first: name, EXERCISE or REAL, state,
+length, size, last change, file. States:
+
+  recorded now    a recorder writes to it
+  open            recording was stopped in good order; "outby watch FILE" goes on
+  interrupted     the recorder died or the power went; "outby watch FILE" goes on
+  closed          the incident has ended
+  cannot be read  damaged, of a newer version, or no journal
+
+"outby incidents pack NAME" makes one file of an incident for whoever gets it: a zip archive
+with the journal, its running digest, what "outby verify" found, and the page that tells how to
+read it. Beside it stands the archive's own checksum, for "sha256sum -c". It refuses an incident
+that is being recorded, writes over nothing, and leaves the journal as it is. Names, whereabouts
+and health of people are in it: hand it to nobody else."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command and its act."""
+    parser = add_command(
+        subparsers,
+        "incidents",
+        run=run,
+        summary="what is on this machine; pack one up for hand-over",
+        description=_DESCRIPTION,
+        examples=(
+            ("outby incidents", "list them"),
+            ("outby incidents --json", "the same for a program"),
+            (
+                "outby incidents pack 2026-03-14-1530-kiln-lane",
+                "make 2026-03-14-1530-kiln-lane.zip here",
+            ),
+            (
+                "outby incidents pack kiln-lane.journal /media/stick --key fleet.key",
+                "into that folder, its keyed digest verified",
+            ),
+        ),
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON list, for a program")
+    add_settings(parser)
+    acts = parser.add_subparsers(dest="act", metavar="ACT", title="ACTS")
+    summary = "make one file of an incident for hand-over"
+    act = acts.add_parser("pack", help=summary, description=summary, allow_abbrev=False)
+    act.add_argument("journal", metavar="NAME|PATH", type=Path,
+                     help="one of the incidents folder, or any journal")  # fmt: skip
+    act.add_argument("target", metavar="TARGET", type=Path, nargs="?", default=Path(),
+                     help="the archive to make, or a folder for it; else here")  # fmt: skip
+    act.add_argument("--key", metavar="FILE", help="fleet key file, to verify a keyed digest")
+    add_settings(act)
+
+
+def run(args: argparse.Namespace) -> int:
+    """List, or pack. Raises Busy, BadJournal, BadFile."""
+    settings = settings_of(args)
+    if args.act == "pack":
+        return _pack(args, settings)
+    from monitor.archive.survey import survey
+
+    found = survey(settings.incidents_path)
+    if args.json:
+        import json
+
+        print(json.dumps([_fields(entry) for entry in found], indent=2, ensure_ascii=False))
+    elif not found:
+        print(f"no incidents in {settings.incidents_path}")
+    else:
+        _print_table([_cells(entry) for entry in found])
+    return Exit.OK
+
+
+def _pack(args: argparse.Namespace, settings: "Settings") -> int:
+    from monitor import keyfile
+    from monitor.archive.packing import pack
+    from monitor.clock import Clock
+
+    path = journal_at(args.journal, settings)
+    target = args.target / f"{path.stem}.zip" if args.target.is_dir() else args.target
+    key = keyfile.journal_key(Path(settings.key).expanduser()) if settings.key else b""
+    made = pack(path, target, key, " ".join(CAUTION.split()), Clock().wall_ns())
+    print(f"made {made.archive}: {made.verdict}")
+    print(f"its checksum is in {made.checksum}: {made.sha256}")
+    return Exit.OK
+
+
+_HEAD = ("NAME", "USE", "STATE", "LENGTH", "SIZE", "LAST CHANGE", "FILE")
+
+
+def _cells(entry: "Entry") -> tuple[str, ...]:
+    use = {"exercise": "EXERCISE", "real": "REAL"}.get(entry.use, "-")
+    if entry.fault:
+        return "-", use, entry.state, "-", _size(entry.size_bytes), "-", entry.path.name
+    length, size = span(entry.length_ns), _size(entry.size_bytes)
+    changed = when(entry.changed_wall_ns)
+    return entry.name or "-", use, entry.state, length, size, changed, entry.path.name
+
+
+def _size(count: int) -> str:
+    """Bytes in thousands, cut off to what is easily read."""
+    for unit in ("bytes", "kB", "MB"):
+        if count < 10 * KILO:
+            return f"{count} {unit}"
+        count //= KILO
+    return f"{count} GB"
+
+
+def _print_table(rows: list[tuple[str, ...]]) -> None:
+    table = [_HEAD, *rows]
+    widths = [max(len(row[column]) for row in table) for column in range(len(_HEAD))]
+    for row in table:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        print("  ".join(cells).rstrip())
+
+
+def _fields(entry: "Entry") -> dict[str, object]:
+    """The same for a program; what is not known is null. Lengths are cut off to whole seconds."""
+    from monitor.archive.packing import iso_utc
+
+    known = not entry.fault
+    return {
+        "journal": str(entry.path),
+        "name": entry.name or None,
+        "use": entry.use or None,
+        "state": entry.state,
+        "opened": iso_utc(entry.opened_wall_ns) if known else None,
+        "length_s": entry.length_ns // NS_PER_S if known else None,
+        "size_bytes": entry.size_bytes,
+        "last_change": iso_utc(entry.changed_wall_ns) if known else None,
+        "fault": entry.fault or None,
+    }

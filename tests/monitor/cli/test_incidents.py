@@ -1,0 +1,93 @@
+"""The list for a person and for a program; one incident packed up."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+import shared
+from monitor.cli import main
+from monitor.errors import Exit
+from monitor.journal.lock import Lock
+
+GOLDEN = shared.path("journals", "kiln-lane.journal")
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("OUTBY_INCIDENTS_FOLDER", str(tmp_path))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def journal(folder: Path) -> Path:
+    path = folder / "kiln-lane.journal"
+    path.write_bytes(GOLDEN.read_bytes())
+    return path
+
+
+def test_no_incidents_yet(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["incidents"]) == Exit.OK
+    assert capsys.readouterr().out == f"no incidents in {folder}\n"
+    assert main(["incidents", "--json"]) == Exit.OK
+    assert json.loads(capsys.readouterr().out) == []
+
+
+def test_the_list(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    journal.with_name("letter.journal").write_text("Dear all")
+    with Lock.take(journal) or pytest.fail("the lock was not free"):
+        assert main(["incidents"]) == Exit.OK
+    head, first, second = capsys.readouterr().out.splitlines()
+    assert head.split() == ["NAME", "USE", "STATE", "LENGTH", "SIZE", "LAST", "CHANGE", "FILE"]
+    assert first.startswith("Kiln Lane  EXERCISE  recorded now    10 min 10 s  ")
+    assert first.endswith("  kiln-lane.journal")
+    assert second.split("  ")[0] == "-"
+    assert "cannot be read" in second
+
+
+def test_the_list_for_a_program(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    journal.with_name("letter.journal").write_text("Dear all")
+    assert main(["incidents", "--json"]) == Exit.OK
+    good, bad = json.loads(capsys.readouterr().out)
+    assert good == {
+        "journal": str(journal),
+        "name": "Kiln Lane",
+        "use": "exercise",
+        "state": "open",
+        "opened": "2023-11-14T22:13:20Z",
+        "length_s": 610,
+        "size_bytes": journal.stat().st_size,
+        "last_change": "2023-11-14T22:23:30Z",
+        "fault": None,
+    }
+    assert (bad["state"], bad["name"], bad["length_s"]) == ("cannot be read", None, None)
+    assert bad["fault"].startswith("this is not a journal")
+
+
+def test_one_packed_up_by_name_lands_here(
+    journal: Path, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["incidents", "pack", "kiln-lane"]) == Exit.OK
+    first, second = capsys.readouterr().out.splitlines()
+    assert first == "made kiln-lane.zip: nothing in it speaks against it"
+    assert second.startswith("its checksum is in kiln-lane.zip.sha256: ")
+    assert (folder / "kiln-lane.zip").exists()
+    assert main(["incidents", "pack", "kiln-lane"]) == Exit.FILE
+    assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_one_packed_up_by_path_into_a_file_or_folder(journal: Path, folder: Path) -> None:
+    (folder / "stick").mkdir()
+    assert main(["incidents", "pack", str(journal), "stick"]) == Exit.OK
+    assert main(["incidents", "pack", str(journal), "stick/other.zip"]) == Exit.OK
+    assert sorted(path.name for path in (folder / "stick").iterdir()) == [
+        "kiln-lane.zip", "kiln-lane.zip.sha256", "other.zip", "other.zip.sha256",
+    ]  # fmt: skip
+
+
+def test_what_cannot_be_packed(journal: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["incidents", "pack", "never"]) == Exit.JOURNAL
+    with Lock.take(journal) or pytest.fail("the lock was not free"):
+        assert main(["incidents", "pack", "kiln-lane"]) == Exit.BUSY
+    assert capsys.readouterr().err.count("\n") == 2
