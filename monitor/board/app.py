@@ -19,6 +19,7 @@ from textual.events import Key as KeyEvent
 from textual.events import Resize
 
 from monitor.board.alarm_lines import NO_ALARMS
+from monitor.board.bell import Bell
 from monitor.board.effects import Asking, Command, Effect, Say, act_of
 from monitor.board.hands import Hands
 from monitor.board.header import Desk
@@ -36,15 +37,13 @@ from monitor.desk_client import Answer
 from monitor.errors import OutbyError
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.incident import FOLD_VERSION
-from monitor.incident.picture import Picture, Priority
+from monitor.incident.picture import Picture
 
 POLL_S = 0.05
 PICTURE_NS = 1_000_000_000
 """Between two pictures when nothing happens."""
 BLINK_NS = 500_000_000
 """Half of the 1 Hz blink of a new alarm's sign."""
-BELL_AGAIN_NS = 30_000_000_000
-"""A danger that nobody takes rings again."""
 STOP_NS_MAX = 3_000_000_000
 """How long the recorder has to say that it stops."""
 
@@ -75,6 +74,8 @@ class BoardOptions:
     zone: tzinfo | None = None
     blink: bool = True
     view_only: bool = False
+    away: bool = False
+    """Shown on another machine than the recorder's: what is played there is not heard here."""
 
 
 class BoardApp(App[Left]):
@@ -111,7 +112,7 @@ class BoardApp(App[Left]):
         self._cause = ""
         self._fault = ""
         self._frames = 0
-        self._rung: dict[int, int] = {}
+        self._bell = Bell()
         self._stop_asked_ns: int | None = None
         self._watchdog = Watchdog(clock.boot_ns())
 
@@ -223,13 +224,9 @@ class BoardApp(App[Left]):
             self._dirty = True
 
     def _ring(self, now_ns: int) -> None:
-        """Ring for each danger that is new, and again for one that nobody takes."""
-        alarms = self._picture.alarms if self._picture else ()
-        waits = {a.number for a in alarms if a.priority is Priority.DANGER and not a.acknowledged}
-        self._rung = {number: at for number, at in self._rung.items() if number in waits}
-        due = [n for n in waits if now_ns - self._rung.get(n, -BELL_AGAIN_NS) >= BELL_AGAIN_NS]
-        if due:
-            self._rung.update(dict.fromkeys(due, now_ns))
+        """Ring for what waits, where the recorder does not sound it."""
+        picture = self._picture
+        if picture is not None and self._bell.rings(picture, now_ns, stopped=self._stopped):
             self.bell()
 
     # ------------------------------------------------------------ drawing
@@ -264,7 +261,12 @@ class BoardApp(App[Left]):
         by = role.by if role else self._picture.holder
         message, message_role = self._messages.line(now_ns)
         shown = Shown(
-            Desk(self._desk.connected or self._picture.closed, self._hands.holds, by),
+            Desk(
+                self._desk.connected or self._picture.closed,
+                self._hands.holds,
+                by,
+                self._options.away,
+            ),
             self._shown.by_time,
             self._shown.help_open,
             self._shown.caution,

@@ -14,6 +14,7 @@ from monitor.incident.events import (
     OffAir,
     ReachObjective,
     Reset,
+    Silence,
     SpokenReading,
     StartBack,
 )
@@ -52,6 +53,14 @@ class ResetAlarm:
 
 
 @dataclass(frozen=True, slots=True)
+class SilenceSound:
+    """Silence all sound for so long."""
+
+    seconds: int
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
 class Move:
     """A wearer's next step through a wear."""
 
@@ -85,9 +94,9 @@ class Command:
     does: ScreenCommand
 
 
-Asking = TakeAlarms | ResetAlarm | Move | Reading
+Asking = TakeAlarms | ResetAlarm | SilenceSound | Move | Reading
 """Effects that become an act."""
-Effect = TakeAlarms | ResetAlarm | Move | Reading | Say | Command
+Effect = Asking | Say | Command
 
 
 def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
@@ -98,6 +107,8 @@ def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
             return Acknowledge.model_validate({**who, "alarms": effect.alarms})
         case ResetAlarm():
             return Reset.model_validate({**who, "alarm": effect.alarm, "reason": effect.reason})
+        case SilenceSound():
+            return Silence.model_validate({**who, "seconds": effect.seconds})
         case Reading():
             return SpokenReading.model_validate(
                 {

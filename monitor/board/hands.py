@@ -20,13 +20,14 @@ from monitor.board.effects import (
     ResetAlarm,
     Say,
     ScreenCommand,
+    SilenceSound,
     Step,
     TakeAlarms,
 )
 from monitor.board.keys import BY_NAME, Key
 from monitor.board.marks import clean
 from monitor.incident import units
-from monitor.incident.events import WEARERS_MAX
+from monitor.incident.events import SILENCE_S, WEARERS_MAX
 from monitor.incident.picture import AlarmView, Picture, Priority, WearerView
 from monitor.incident.units import PressureUnit
 
@@ -104,6 +105,7 @@ class Hands:
     """How urgent each alarm was when last drawn, and whether it had been taken."""
     _reset: int = 0
     _last_space_ns: int = -HELD_NS
+    _last_silence_ns: int = -HELD_NS
     _last_digit: tuple[str, int] = ("", 0)
 
     # ------------------------------------------------------------ what the screen shows
@@ -180,6 +182,8 @@ class Hands:
                 return self._take(now_ns, picture)
             case "take cautions":
                 return self._take_cautions(now_ns, picture)
+            case "silence":
+                return self._silence(now_ns)
             case "reset":
                 return self._reset_next(now_ns, picture)
             case "theme" | "sort" | "help" | "record again":
@@ -227,6 +231,11 @@ class Hands:
             return Say("not taken: these cautions have only just come; read them, then a")
         numbers = tuple(ready[:ALARMS_IN_ACT_MAX])
         return TakeAlarms(numbers, wording.counted(len(numbers), "caution"))
+
+    def _silence(self, now_ns: int) -> Effect | None:
+        held = now_ns - self._last_silence_ns < HELD_NS
+        self._last_silence_ns = now_ns
+        return None if held else SilenceSound(SILENCE_S, f"sound silenced for {SILENCE_S} s")
 
     def _reset_next(self, now_ns: int, picture: Picture) -> Effect | None:
         over = [a.number for a in picture.alarms if a.latched]

@@ -16,6 +16,9 @@ DISK_WORDS = {
     "gone": "JOURNAL GONE",
 }
 """States of the disk that are not well."""
+NO_SOUND = frozenset({"missing", "failing"})
+"""States of sound that were not asked for."""
+SOUND_WORDS = {"bell": "sound: bell", "off": "sound: none here"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +41,8 @@ class Desk:
     """False: view only."""
     by: str = ""
     """Who holds the board."""
+    away: bool = False
+    """On another machine than the recorder and its player."""
 
 
 def header_lines(picture: Picture, look: Look, desk: Desk) -> tuple[Line, Line]:
@@ -83,6 +88,7 @@ def _second(picture: Picture, desk: Desk) -> list[Piece]:
         Piece("" if down else links, rank=2),
         Piece("disk ok" if picture.disk == "ok" else "", rank=2),
         Piece("" if picture.disk == "ok" else f" {DISK_WORDS[picture.disk]} ", Role.CAUTION),
+        *_sound(picture, desk),
         Piece(f"procedure {clean(picture.procedure)}", rank=3),
         Piece(f"refused {refused}" if refused else "", rank=4),
     ]
@@ -99,6 +105,22 @@ def _who(picture: Picture, desk: Desk) -> list[Piece]:
         Piece(" VIEW ONLY ", Role.BLOCK),
         Piece(f"{by} has the board" if by else "nobody has the board", rank=1),
     ]
+
+
+def _sound(picture: Picture, desk: Desk) -> list[Piece]:
+    """How alarms are heard; a silence and a player that fails are never left out."""
+    if picture.closed:
+        return []
+    silenced_ns = picture.sounding.silenced_ns
+    said = []
+    if silenced_ns:
+        said.append(Piece(f" silenced {silenced_ns // wording.SECOND_NS} s ", Role.CAUTION))
+    if picture.sound in NO_SOUND:
+        said.append(Piece(" NO SOUND ", Role.CAUTION))
+    elif not silenced_ns:
+        words = "sound on there" if desk.away else "sound on"
+        said.append(Piece(SOUND_WORDS.get(picture.sound, words if picture.sound else ""), rank=2))
+    return said
 
 
 def _fitted(pieces: list[Piece], look: Look) -> Line:

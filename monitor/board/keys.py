@@ -28,6 +28,7 @@ DIGITS = tuple("0123456789")
 KEYS: tuple[Key, ...] = (
     Key(("space",), "Space", "take", "take top alarm (seen 0.5 s)", True),
     Key(("a",), "a", "take cautions", "take all cautions in view", True),
+    Key(("l",), "l", "silence", "silence all sound for 60 s", True),
     Key(("r",), "r", "reset", "reset an alarm that is over", True),
     Key(DIGITS, "0-9", "digit", "choose a wearer by number"),
     Key(("k",), "k", "crew", "choose the whole crew"),

@@ -10,8 +10,11 @@ from dataclasses import dataclass, field
 from datetime import tzinfo
 
 from monitor.board import wording
+from monitor.board.alarm_lines import waiting
+from monitor.board.bell import Bell
 from monitor.board.effects import Asking, TakeAlarms, act_of
 from monitor.board.hands import READ_NS_MIN
+from monitor.board.marks import clean
 from monitor.board.plain_commands import Leave, LookAt, RecordAgain, command
 from monitor.board.plain_words import all_of_wearer, first_sentences, sentences
 from monitor.board.ports import DeskPort, Reviver, Source
@@ -21,7 +24,7 @@ from monitor.clock import Clock
 from monitor.desk import NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
 from monitor.errors import OutbyError
-from monitor.incident.picture import Picture, Priority, WearerView
+from monitor.incident.picture import Picture, WearerView
 
 STOPPED_AGAIN_NS = 10_000_000_000
 """The warning that the display has stopped is said again this often."""
@@ -56,6 +59,7 @@ class PlainBoard:
     _asked: dict[str, str] = field(default_factory=dict)
     _holds: bool | None = None
     _beats: int = 0
+    _bell: Bell = field(default_factory=Bell)
 
     @property
     def closed(self) -> bool:
@@ -119,11 +123,9 @@ class PlainBoard:
         new = self.source.picture()
         old, self._picture = self._picture, new
         said = first_sentences(new) if old is None else sentences(old, new)
-        known = {a.number for a in old.alarms} if old else set()
-        rings = any(
-            a.number not in known and a.priority is Priority.DANGER and not a.acknowledged
-            for a in new.alarms
-        )
+        rings = self._bell.rings(new, now_ns)
+        if rings and not said and (waits := waiting(new.alarms)) is not None:
+            said = [f"Not taken: {waits.word}, {clean(waits.subject)}."]
         time = wording.day_time(new.wall_ns, self.zone, seconds=True)
         for place, sentence in enumerate(said):
             bell = "\a" if rings and place == 0 else ""

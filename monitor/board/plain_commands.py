@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 
 from monitor.board.alarm_lines import is_new
-from monitor.board.effects import Asking, Move, Reading, ResetAlarm, Step, TakeAlarms
+from monitor.board.effects import Asking, Move, Reading, ResetAlarm, SilenceSound, Step, TakeAlarms
 from monitor.board.hands import crew_under_air
 from monitor.board.marks import clean
 from monitor.board.plain_words import alarm_sentence, summary, wearer_sentence
 from monitor.incident import units
+from monitor.incident.events import SILENCE_S, SILENCE_S_MAX
 from monitor.incident.picture import Picture, WearerView
 
 TYPED_MAX = 400
@@ -15,6 +16,7 @@ TYPED_MAX = 400
 HELP = (
     "take            take the first alarm that waits, as last said",
     "take 3          take alarm 3",
+    "silence         silence all sound for 60 s; silence 90: for 90 s, 120 at the most",
     "reset 3 REASON  let go of alarm 3, which is over, for that reason",
     "on 4 5          wearers 4 and 5 have connected to air",
     "in 4 5          have gone in",
@@ -85,14 +87,22 @@ def command(typed: str, picture: Picture) -> Typed:
         case "wearer", [number]:
             one = _wearer(number, picture)
             return ["wearer: say a wearer's number."] if one is None else LookAt(one)
-        case "who", []:
-            return [*(wearer_sentence(w) for w in picture.wearers), summary(picture)]
-        case "alarms", []:
-            return [alarm_sentence(a, picture) for a in picture.alarms] or ["No alarm."]
+        case "silence", [] | [_]:
+            return _silence(rest)
         case "record", []:
             return RecordAgain()
         case "quit", ([] | ["stop"]):
             return Leave(stop=bool(rest))
+    return _answer(word, rest, typed, picture)
+
+
+def _answer(word: str, rest: list[str], typed: str, picture: Picture) -> list[str]:
+    """Say what was only asked."""
+    match word, rest:
+        case "who", []:
+            return [*(wearer_sentence(w) for w in picture.wearers), summary(picture)]
+        case "alarms", []:
+            return [alarm_sentence(a, picture) for a in picture.alarms] or ["No alarm."]
         case "help", _:
             return list(HELP)
         case "", _:
@@ -119,6 +129,13 @@ def _take(rest: list[str], picture: Picture) -> TakeAlarms | list[str]:
         return ["No such alarm waits." if rest else "No alarm waits."]
     alarm = next(a for a in picture.alarms if a.number == numbers[0])
     return TakeAlarms(numbers[:1], f"{alarm.word}, {clean(alarm.subject)}")
+
+
+def _silence(rest: list[str]) -> SilenceSound | list[str]:
+    seconds = _numbers(rest) if rest else (SILENCE_S,)
+    if not seconds or not 0 < seconds[0] <= SILENCE_S_MAX:
+        return [f"silence: say 1 to {SILENCE_S_MAX} seconds, or nothing."]
+    return SilenceSound(seconds[0], f"sound silenced for {seconds[0]} s")
 
 
 def _reset(number: str, typed: str, picture: Picture) -> ResetAlarm | list[str]:

@@ -16,6 +16,14 @@ from monitor.incident.picture import AirFrom, AlarmView, Picture, Priority, Wear
 LOOK = Look(80, 24, ASCII)
 """For words that are made alike for screens."""
 
+SOUND_SENTENCES = {
+    "player": "Sound on.",
+    "bell": "Sound: the bell of each board.",
+    "off": "Sound: none here.",
+    "missing": "NO SOUND: boards ring their bell.",
+    "failing": "NO SOUND: boards ring their bell.",
+}
+
 
 def first_sentences(picture: Picture) -> list[str]:
     """Say what this is, where, and everything that stands, at the start."""
@@ -27,6 +35,8 @@ def first_sentences(picture: Picture) -> list[str]:
     if not picture.keyed:
         said.append("OPEN: packs are not authenticated.")
     said += [alarm_sentence(a, picture) for a in picture.alarms]
+    if picture.sound and not picture.closed:
+        said.append(SOUND_SENTENCES[picture.sound])
     return [*said, summary(picture)]
 
 
@@ -165,6 +175,13 @@ def _base(old: Picture, new: Picture) -> list[str]:
     said += [
         f"Pack {p.pack} is heard and joined to nobody." for p in new.unjoined if p.pack not in known
     ]
+    if old.sound != new.sound:
+        said.append(SOUND_SENTENCES[new.sound])
+    before_ns, silenced_ns = old.sounding.silenced_ns, new.sounding.silenced_ns
+    if silenced_ns > before_ns:
+        said.append(f"Sound is silenced for {wording.age(silenced_ns)}.")
+    elif before_ns and not silenced_ns:
+        said.append("Sound is no longer silenced.")
     if old.holder != new.holder:
         said.append(f"{clean(new.holder) or 'Nobody'} has the board.")
     if new.closed and not old.closed:

@@ -254,6 +254,7 @@ def _draw(
         daylight=settings.theme == "daylight",
         glyphs=GLYPHS["ascii" if _ascii_only() else settings.glyphs],
         view_only=view,
+        away="SSH_CONNECTION" in os.environ,
     )
     reviver = _reviver(recorder, view=view)
     app = BoardApp(JournalSource(follower), desk, reviver, clock, options)

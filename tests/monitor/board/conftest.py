@@ -25,6 +25,7 @@ from monitor.incident.picture import (
     Picture,
     Priority,
     Signal,
+    Sounding,
     UnjoinedView,
     WearerView,
 )
@@ -126,6 +127,16 @@ def alarm(number: int, who: WearerView, word: str, **changes: object) -> AlarmVi
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
+def sounding(alarms: tuple[AlarmView, ...]) -> Sounding:
+    """What of these is heard."""
+
+    def newest(priority: Priority) -> int | None:
+        waits = [a.raised_at_ns for a in alarms if a.priority is priority and not a.acknowledged]
+        return max(waits, default=None)
+
+    return Sounding(newest(Priority.DANGER), newest(Priority.CAUTION))
+
+
 def picture(
     wearers: tuple[WearerView, ...], alarms: tuple[AlarmView, ...] = (), **changes: object
 ) -> Picture:
@@ -154,6 +165,8 @@ def picture(
         disk="ok",
         holder="R. Harrow",
         closed=False,
+        sound="player",
+        sounding=sounding(alarms),
     )
     return replace(plain, **changes)  # type: ignore[arg-type]
 

@@ -257,25 +257,32 @@ async def test_an_alarm_is_drawn_at_once_all_else_once_a_second(
         assert "MOTION ALARM" in text_of(board.app)
 
 
-async def test_the_bell_rings_for_each_new_danger_and_again_after_30_s(
+async def test_the_bell_rings_where_sound_is_left_to_the_boards_until_what_waits_is_taken(
     make_board: MakeBoard, scenes: Any
 ) -> None:
-    board = make_board(scenes.quiet())
+    board = make_board(replace(scenes.quiet(), sound="bell"))
     rung: list[int] = []
     board.app.bell = lambda: rung.append(board.clock.now_boot_ns)
     async with board.app.run_test(size=(80, 24)):
         later(board, 2 * S)
         assert rung == []
-        board.source.now = scenes.trouble()
+        board.source.now = replace(scenes.trouble(), sound="bell")
         later(board, 2 * S)
         later(board, 2 * S)
         assert len(rung) == 1
-        later(board, 30 * S)
+        # A danger is heard again after 10.25 s.
+        later(board, 9 * S)
         assert len(rung) == 2
-        taken = tuple(replace(a, acknowledged=True) for a in board.source.now.alarms)
-        board.source.now = replace(board.source.now, alarms=taken)
+        board.source.now = replace(scenes.quiet(), sound="bell")
         later(board, 40 * S)
         assert len(rung) == 2
+        board.source.now = scenes.trouble()
+        later(board, 2 * S)
+        assert len(rung) == 2
+        board.source.moving = False
+        later(board, 2 * S)
+        later(board, 2 * S)
+        assert len(rung) == 3
 
 
 async def test_view_only(make_board: MakeBoard, scenes: Any) -> None:

@@ -2,7 +2,15 @@
 
 import pytest
 
-from monitor.board.effects import Asking, Move, Reading, ResetAlarm, TakeAlarms, act_of
+from monitor.board.effects import (
+    Asking,
+    Move,
+    Reading,
+    ResetAlarm,
+    SilenceSound,
+    TakeAlarms,
+    act_of,
+)
 
 
 @pytest.mark.parametrize(
@@ -10,6 +18,7 @@ from monitor.board.effects import Asking, Move, Reading, ResetAlarm, TakeAlarms,
     [
         (TakeAlarms((3, 4), ""), "acknowledge", {"alarms": (3, 4)}),
         (ResetAlarm(3, "by mistake", ""), "reset", {"alarm": 3, "reason": "by mistake"}),
+        (SilenceSound(60, ""), "silence", {"seconds": 60}),
         (
             Reading((4,), 147.0, ""),
             "spoken_reading",

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from monitor.board.effects import Command, Move, Reading, ResetAlarm, Say, TakeAlarms
+from monitor.board.effects import Command, Move, Reading, ResetAlarm, Say, SilenceSound, TakeAlarms
 from monitor.board.hands import CHOSEN_NS, HELD_NS, QUESTION_NS, READ_NS_MIN, Hands, Mode
 from monitor.incident.picture import Picture, Priority
 
@@ -337,6 +337,16 @@ def test_a_reading_nobody_ends_goes_away(hands: Hands, picture: Picture) -> None
 def latched(picture: Picture) -> Picture:
     alarms = tuple(replace(a, latched=a.number in {3, 4}) for a in picture.alarms)
     return replace(picture, alarms=alarms)
+
+
+def test_one_key_silences_the_sound_and_held_it_counts_once(hands: Hands, scenes: Any) -> None:
+    quiet = scenes.quiet()
+    assert hands.press("l", S, quiet) == SilenceSound(60, "sound silenced for 60 s")
+    for at_ns in range(S, 3 * S, 33_000_000):
+        assert hands.press("l", at_ns, quiet) is None
+    assert hands.press("l", 4 * S, quiet) == SilenceSound(60, "sound silenced for 60 s")
+    hands.holds = False
+    assert isinstance(hands.press("l", 6 * S, quiet), Say)
 
 
 def test_reset_asks_for_a_numbered_reason(hands: Hands, latched: Picture) -> None:

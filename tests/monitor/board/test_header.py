@@ -24,7 +24,7 @@ def test_the_first_line(scenes: Any) -> None:
 
 def test_the_second_line(scenes: Any) -> None:
     assert texts(scenes.trouble(), scenes.look())[1] == (
-        "board R. Harrow  OPEN: NOT AUTHENTICATED  links 1/1  disk ok  procedure plain"
+        "board R. Harrow  OPEN: NOT AUTHENTICATED  links 1/1  disk ok  sound on"
     )
 
 
@@ -45,6 +45,41 @@ def test_a_disk_that_is_not_well_is_said_however_narrow(
         line = texts(replace(scenes.quiet(), disk=state), scenes.look(width))[1]
         assert words in line
         assert "disk ok" not in line
+
+
+@pytest.mark.parametrize(
+    ("state", "words"),
+    [
+        ("player", "sound on"),
+        ("bell", "sound: bell"),
+        ("off", "sound: none here"),
+        ("missing", " NO SOUND "),
+        ("failing", " NO SOUND "),
+        ("", "disk ok  procedure"),
+    ],
+)
+def test_how_alarms_are_heard(scenes: Any, state: str, words: str) -> None:
+    line = texts(replace(scenes.quiet(), sound=state), scenes.look())[1]
+    assert words in line
+    assert ("sound" in line.casefold()) is bool(state)
+
+
+def test_a_player_elsewhere_is_not_heard_here(scenes: Any) -> None:
+    assert "sound on there" in texts(scenes.quiet(), scenes.look(), Desk(away=True))[1]
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_a_silence_and_no_sound_are_said_however_narrow(scenes: Any, width: int) -> None:
+    quiet = scenes.quiet()
+    # 43.9 s are left: never more than there is.
+    hushed = replace(quiet, sounding=replace(quiet.sounding, silenced_ns=43_900_000_000))
+    line = texts(hushed, scenes.look(width))[1]
+    assert "silenced 43 s" in line
+    assert "sound on" not in line
+    line = texts(replace(hushed, sound="failing"), scenes.look(width))[1]
+    assert "silenced 43 s" in line
+    assert "NO SOUND" in line
+    assert "sound" not in texts(replace(quiet, closed=True), scenes.look(width))[1]
 
 
 def test_a_keyed_base_has_no_open_block(scenes: Any) -> None:

@@ -63,14 +63,18 @@ def test_first_step_says_where_we_are(make_plain: Any, scenes: Any) -> None:
 
 
 def test_a_new_danger_rings(make_plain: Any, scenes: Any) -> None:
-    plain = make_plain(scenes.quiet())
+    plain = make_plain(replace(scenes.quiet(), sound="bell"))
     plain.step()
-    plain.source.now = scenes.trouble()
+    plain.source.now = replace(scenes.trouble(), sound="bell")
     assert plain.step() == []  # not urgent, not yet a second
     plain.source.announced = True
     said = plain.step()
     assert said[0].startswith("\a14:32:07 DANGER 3, MOTION ALARM")
     assert not said[1].startswith("\a")
+    assert plain.step(10 * S) == []
+    assert plain.step(S) == ["\a14:32:07 Not taken: MOTION ALARM, 4 Alpha 2-2."]
+    plain.source.now = scenes.trouble()
+    assert plain.step(20 * S) == ["14:32:07 Sound on."]
 
 
 def test_taking_asks_then_taken(make_plain: Any, scenes: Any) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from monitor.board.effects import Move, Reading, ResetAlarm, TakeAlarms
+from monitor.board.effects import Move, Reading, ResetAlarm, SilenceSound, TakeAlarms
 from monitor.board.plain_commands import HELP, TYPED_MAX, Leave, LookAt, RecordAgain, command
 from monitor.incident.picture import Priority
 
@@ -49,6 +49,17 @@ def test_notices_are_not_there_to_be_taken(scenes: Any) -> None:
     picture = scenes.picture((), (notice,))
     assert command("take", picture) == ["No alarm waits."]
     assert command("take 9", picture) == ["No such alarm waits."]
+
+
+@pytest.mark.parametrize(("typed", "seconds"), [("silence", 60), ("silence 120", 120)])
+def test_silence(scenes: Any, typed: str, seconds: int) -> None:
+    found = command(typed, scenes.quiet())
+    assert found == SilenceSound(seconds, f"sound silenced for {seconds} s")
+
+
+@pytest.mark.parametrize("typed", ["silence 0", "silence 121", "silence x"])
+def test_silence_is_short(scenes: Any, typed: str) -> None:
+    assert command(typed, scenes.quiet()) == ["silence: say 1 to 120 seconds, or nothing."]
 
 
 def test_reset_needs_a_reason(scenes: Any) -> None:

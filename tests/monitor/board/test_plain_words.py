@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC
+from itertools import pairwise
 from typing import Any
 
 from monitor.board import plain_words
@@ -113,6 +114,21 @@ def test_wearers_links_packs_holder_and_close(scenes: Any) -> None:
         "The incident is closed.",
     ]
     assert "Nobody has the board." in plain_words.sentences(quiet, replace(quiet, holder=""))
+
+
+def test_how_alarms_are_heard(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    assert "Sound on." in plain_words.first_sentences(quiet)
+    assert "Sound on." not in plain_words.first_sentences(replace(quiet, closed=True))
+    failing = replace(quiet, sound="failing")
+    assert plain_words.sentences(quiet, failing) == ["NO SOUND: boards ring their bell."]
+    hushed = [
+        replace(quiet, sounding=replace(quiet.sounding, silenced_ns=ns))
+        for ns in (0, 60_000_000_000, 59_000_000_000, 60_000_000_000, 0)
+    ]
+    said = [plain_words.sentences(old, new) for old, new in pairwise(hushed)]
+    silenced = ["Sound is silenced for 1 min 0 s."]
+    assert said == [silenced, [], silenced, ["Sound is no longer silenced."]]
 
 
 def test_all_of_a_wearer_in_sentences(scenes: Any) -> None:
