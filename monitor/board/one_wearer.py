@@ -37,6 +37,8 @@ CHART_MAX = 20
 """Lines; a higher one says no more."""
 LABEL_CELLS = 12
 """The names of the figures stand below one another."""
+COLUMNS_COST = 1
+"""A line more than without columns is well spent on them."""
 TARGETS = {"turn": "turn-back", "low": "low air", "empty": "empty"}
 WAYS = {"T": "table", "R": "plan, real gas", "F": "forecast"}
 
@@ -55,27 +57,25 @@ def wearer_page(
     """Lay out one page, counted from 0; the last one for a number beyond it.
 
     Everything on one page if the chart then has its least height; else the chart has the first
-    page and the rules the next.
+    page and the rules the next, below who it is and how.
     """
     look = context.look
-    top = [
-        *_who(wearer, context),
-        *_state(wearer, context),
-        *_plan(wearer, detail, context),
-        *facts(wearer, context),
-    ]
+    head = [*_who(wearer, context), *_state(wearer, context)]
+    top = [*head, *_plan(wearer, detail, context), *facts(wearer, context)]
     told = rules(detail.rules if detail else (), look)
     room = lines - len(top) - len(told)
     if detail is None or room >= air_chart.LINES_MIN + 1:
         return Page(_filled([*top, *_drawing(detail, context, room), *told], lines), more=False)
-    room = max(1, lines - len(top) - 1)
-    pages = [
-        _drawing(detail, context, room),
-        *(told[n : n + room] for n in range(0, len(told), room)),
-    ]
+    pages = [[*top, *_drawing(detail, context, lines - len(top) - 1)]]
+    room = max(1, lines - len(head) - 1)
+    while told:
+        # The last page needs no foot.
+        taken = room if len(told) > room + 1 else room + 1
+        pages.append([*head, *told[:taken]])
+        told = told[taken:]
     place = min(page, len(pages) - 1)
-    left = sum(len(later) for later in pages[place + 1 :])
-    shown = [*top, *pages[place]]
+    left = sum(len(later) - len(head) for later in pages[place + 1 :])
+    shown = pages[place]
     if left:
         words = f"  d: {wording.counted(left, 'more line')} of figures and their rules"
         foot: Line = ((fit(words, look.width, look.glyphs).rstrip(), Role.FAINT),)
@@ -265,20 +265,27 @@ def _where(wearer: WearerView, context: RowContext) -> str:
 
 
 def rules(given: tuple[Rule, ...], look: Look) -> list[Line]:
-    """Each figure, and the rule behind it in words; long ones go on below their words."""
-    figures = max((len(clean(rule.figure)) for rule in given), default=0)
+    """Each figure, and the rule behind it in words: in columns, or closed up if that saves much."""
     labels = max([LABEL_CELLS, *(len(clean(rule.label)) for rule in given)])
-    start = labels + figures + 4
-    lines: list[Line] = []
-    for rule in given:
-        words = textwrap.wrap(clean(rule.words), max(10, look.width - start)) or [""]
-        head = f"{clean(rule.label):<{labels}}  "
-        lines.append(
-            (
-                (head, Role.QUIET),
-                (f"{clean(rule.figure):>{figures}}  ", Role.STRONG),
-                (words[0], Role.TEXT),
-            )
-        )
-        lines += [((" " * start + word, Role.TEXT),) for word in words[1:]]
+    figures = max((len(clean(rule.figure)) for rule in given), default=0)
+    in_columns = [line for rule in given for line in _rule(rule, labels, figures, look)]
+    in_a_row = [line for rule in given for line in _rule(rule, 0, 0, look)]
+    return in_columns if len(in_columns) <= len(in_a_row) + COLUMNS_COST else in_a_row
+
+
+def _rule(rule: Rule, labels: int, figures: int, look: Look) -> list[Line]:
+    """One rule; what does not fit goes on below its words, or below the first line."""
+    head = f"{clean(rule.label):<{labels}}  "
+    figure = f"{clean(rule.figure):>{figures}}  "
+    start = len(head) + len(figure)
+    below = start if labels else 4
+    words = textwrap.wrap(
+        clean(rule.words),
+        max(20, look.width),
+        initial_indent=" " * start,
+        subsequent_indent=" " * below,
+    )
+    first = words[0][start:] if words else ""
+    lines: list[Line] = [((head, Role.QUIET), (figure, Role.STRONG), (first, Role.TEXT))]
+    lines += [((more, Role.TEXT),) for more in words[1:]]
     return [crop(line, look.width) for line in lines]
