@@ -6,7 +6,8 @@ their names at the right, a spell without readings is a band. Letters on the axi
 the legend says what they were. Pressures are in the unit of the wearer's gauge.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from monitor.board import wording
@@ -42,13 +43,15 @@ class Place:
     """And down."""
     labels: int
     """Cells left of it."""
+    top: int
+    """Upper edge in the unit of the gauge."""
     frame: Frame
-    """In ns since connecting and the unit of the gauge."""
+    """In incident time, ns, and bar."""
     dots: Dots
 
-    def column(self, t: int, detail: AirDetail) -> int:
+    def column(self, t: int) -> int:
         """The column of an instant."""
-        return column_of(t - detail.start_ns, self.frame, self.plot)
+        return column_of(t, self.frame, self.plot)
 
 
 def air_chart(detail: AirDetail, look: Look, lines: int, wall_less_t_ns: int) -> list[Line]:
@@ -59,7 +62,7 @@ def air_chart(detail: AirDetail, look: Look, lines: int, wall_less_t_ns: int) ->
         place.rows,
         place.frame,
         _strokes(detail, place.frame),
-        [(start - detail.start_ns, end - detail.start_ns) for start, end in detail.gaps],
+        detail.gaps,
         place.dots,
     )
     labels = _labels(place, detail.unit)
@@ -85,13 +88,13 @@ def _place(detail: AirDetail, look: Look, lines: int) -> Place:
     bars += [point.high_bar for point in detail.fan]
     step = TOP_STEP[detail.unit]
     top = max(1, -int(-units.pressure(max(bars, default=0.0), detail.unit) // step)) * step
-    frame = Frame(0, max(ends) - detail.start_ns, 0, top)
+    frame = Frame(detail.start_ns, max(ends), 0, units.bar_from(top, detail.unit))
     labels = len(str(top)) + 1
     gutter = max((len(text) + 1 for text in _limit_words(detail)), default=0)
     if look.width - labels - gutter < PLOT_MIN:
         gutter = 0
     plot = max(1, look.width - labels - gutter)
-    return Place(plot, max(1, lines - AXIS_LINES), labels, frame, DOTS[look.glyphs.dots])
+    return Place(plot, max(1, lines - AXIS_LINES), labels, top, frame, DOTS[look.glyphs.dots])
 
 
 # ---------------------------------------------------------------- what is drawn
@@ -99,18 +102,13 @@ def _place(detail: AirDetail, look: Look, lines: int) -> Place:
 
 def _strokes(detail: AirDetail, frame: Frame) -> list[Stroke]:
     """From the lowest layer up."""
-
-    def at(points: Iterable[tuple[int, float]]) -> list[tuple[float, float]]:
-        return [(t - detail.start_ns, units.pressure(bar, detail.unit)) for t, bar in points]
-
-    limits = [units.pressure(bar, detail.unit) for _, bar in detail.limits]
     return [
-        PLANNED.of(at(to_empty(detail.plan))),
-        *(LIMIT.of([(frame.x0, limit), (frame.x1, limit)]) for limit in limits),
-        FORECAST.of(at(to_empty((p.t, p.high_bar) for p in detail.fan))),
-        FORECAST.of(at(to_empty((p.t, p.mid_bar) for p in detail.fan))),
-        FORECAST.of(at(to_empty((p.t, p.low_bar) for p in detail.fan))),
-        *(READ.of(at(run)) for run in runs(detail)),
+        PLANNED.of(to_empty(detail.plan)),
+        *(LIMIT.of([(frame.x0, bar), (frame.x1, bar)]) for _, bar in detail.limits),
+        FORECAST.of(to_empty([(p.t, p.high_bar) for p in detail.fan])),
+        FORECAST.of(to_empty([(p.t, p.mid_bar) for p in detail.fan])),
+        FORECAST.of(to_empty([(p.t, p.low_bar) for p in detail.fan])),
+        *(READ.of(run) for run in runs(detail)),
     ]
 
 
@@ -137,25 +135,20 @@ FORECAST = Kind("forecast 10, 50, 90 %", Role.ESTIMATE, "~", thin=2)
 LIMIT = Kind("limit", Role.QUIET, "-", on=1, off=1, up=True)
 
 
-def to_empty(points: Iterable[tuple[int, float]]) -> Iterator[tuple[int, float]]:
+def to_empty(points: Sequence[tuple[int, float]]) -> Sequence[tuple[int, float]]:
     """The points of a falling line up to the first with nothing left."""
-    for t, bar in points:
-        yield t, bar
-        if bar <= 0:
-            return
+    end = next((place for place, (_, bar) in enumerate(points) if bar <= 0), len(points))
+    return points[: end + 1]
 
 
 def runs(detail: AirDetail) -> Iterator[Sequence[tuple[int, float]]]:
     """Readings that belong together: what a gap parts is never joined."""
-    run: list[tuple[int, float]] = []
-    gaps = iter(sorted(detail.gaps))
-    gap = next(gaps, None)
-    for t, bar in detail.points:
-        while gap is not None and t >= gap[1]:
-            yield run
-            run, gap = [], next(gaps, None)
-        run.append((t, bar))
-    yield run
+    start = 0
+    for _, until in sorted(detail.gaps):
+        end = bisect_left(detail.points, until, key=lambda point: point[0])
+        yield detail.points[start:end]
+        start = end
+    yield detail.points[start:]
 
 
 # ---------------------------------------------------------------- around it
@@ -163,13 +156,11 @@ def runs(detail: AirDetail) -> Iterator[Sequence[tuple[int, float]]]:
 
 def _labels(place: Place, unit: str) -> dict[int, str]:
     """Figures of the pressure axis by row, each at the row that begins with it."""
-    top = place.frame.y1
     steps = LABEL_STEPS[unit]
-    fitting = [s for s in steps if place.rows * s / top >= LABEL_ROWS] or [steps[-1]]
-    values = range(0, int(top) + 1, fitting[0])
+    fitting = [s for s in steps if place.rows * s / place.top >= LABEL_ROWS] or [steps[-1]]
     return {
-        place.rows - 1 - min(place.rows - 1, int(value / top * place.rows)): str(value)
-        for value in values
+        place.rows - 1 - min(place.rows - 1, value * place.rows // place.top): str(value)
+        for value in range(0, place.top + 1, fitting[0])
     }
 
 
@@ -184,7 +175,7 @@ def _names(detail: AirDetail, place: Place) -> dict[int, str]:
     order = sorted(zip(detail.limits, _limit_words(detail), strict=True), key=lambda n: -n[0][1])
     for (_, bar), words in order:
         # A limit's line goes up to its dot: the name stands beside that.
-        dots = units.pressure(bar, detail.unit) / place.frame.y1 * place.rows * place.dots.down
+        dots = bar / place.frame.y1 * place.rows * place.dots.down
         level = -int(-dots // 1) // place.dots.down
         row = place.rows - 1 - min(place.rows - 1, level)
         while row in named:
@@ -195,13 +186,13 @@ def _names(detail: AirDetail, place: Place) -> dict[int, str]:
 
 def _axis(detail: AirDetail, place: Place, wall_less_t_ns: int) -> Line:
     """The time axis, its ticks, and a letter for each event."""
-    now = place.column(detail.t, detail)
+    now = place.column(detail.t)
     cells = [place.dots.past] * (now + 1) + [place.dots.ahead] * (place.plot - now - 1)
-    for column, _ in _ticks(detail, place, wall_less_t_ns):
+    for column, _ in _ticks(place, wall_less_t_ns):
         cells[column] = place.dots.tick
     letters: dict[int, str] = {}
     for mark in detail.marks:
-        column = place.column(mark.t, detail)
+        column = place.column(mark.t)
         free = [c for c in (*range(column, place.plot), *range(column)) if c not in letters]
         if free:
             letters[free[0]] = clean(mark.letter)[:1]
@@ -211,16 +202,15 @@ def _axis(detail: AirDetail, place: Place, wall_less_t_ns: int) -> Line:
     return _merged(line)
 
 
-def _ticks(detail: AirDetail, place: Place, wall_less_t_ns: int) -> Iterator[tuple[int, int]]:
+def _ticks(place: Place, wall_less_t_ns: int) -> Iterator[tuple[int, int]]:
     """Columns of round times of day, and the wall clock there."""
-    span_ns = place.frame.x1
-    cell_ns = span_ns / place.plot
+    start, end = int(place.frame.x0), place.frame.x1
+    cell_ns = (end - start) / place.plot
     steps = (minutes * MINUTE_NS for minutes in TIME_STEPS_MIN)
     step = next((s for s in steps if s >= TIME_CELLS * cell_ns), TIME_STEPS_MIN[-1] * MINUTE_NS)
-    start = detail.start_ns + wall_less_t_ns
-    wall = -(-start // step) * step
-    while wall - start < span_ns:
-        yield column_of(wall - start, place.frame, place.plot), wall
+    wall = -(-(start + wall_less_t_ns) // step) * step
+    while wall - wall_less_t_ns < end:
+        yield place.column(wall - wall_less_t_ns), wall
         wall += step
 
 
@@ -228,8 +218,8 @@ def _times(detail: AirDetail, place: Place, look: Look, wall_less_t_ns: int) -> 
     """Times of day below their ticks, and where now is."""
     room = place.plot
     cells = [" "] * room
-    now = min(place.column(detail.t, detail), max(0, room - len(NOW)))
-    for column, wall in _ticks(detail, place, wall_less_t_ns):
+    now = min(place.column(detail.t), max(0, room - len(NOW)))
+    for column, wall in _ticks(place, wall_less_t_ns):
         text = wording.day_time(wall, look.zone)
         if column + len(text) <= room and not now - len(text) <= column <= now + len(NOW):
             cells[column : column + len(text)] = text

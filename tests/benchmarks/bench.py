@@ -7,6 +7,7 @@ Ratios travel between machines, figures do not.
 
 from tests.benchmarks import (
     bench_air,
+    bench_board,
     bench_fold,
     bench_journal,
     bench_link,
@@ -22,6 +23,7 @@ GROUPS = (
     bench_fold,
     bench_air,
     bench_link,
+    bench_board,
     bench_serial,
     bench_live,
 )

@@ -126,14 +126,15 @@ def test_runs_are_parted_by_gaps(scenes: Any) -> None:
     detail = scenes.detail(
         points=((0, 3.0), (5, 2.9), (40, 2.0), (45, 1.9), (90, 1.0)), gaps=((5, 40), (45, 90))
     )
-    assert list(runs(detail)) == [[(0, 3.0), (5, 2.9)], [(40, 2.0), (45, 1.9)], [(90, 1.0)]]
+    assert list(runs(detail)) == [((0, 3.0), (5, 2.9)), ((40, 2.0), (45, 1.9)), ((90, 1.0),)]
     silent = replace(detail, points=((0, 3.0),), gaps=((5, 40),))
-    assert list(runs(silent)) == [[(0, 3.0)]]
+    assert list(runs(silent)) == [((0, 3.0),), ()]
 
 
 def test_a_falling_line_ends_at_nothing() -> None:
-    assert list(to_empty([(0, 2.0), (1, 0.0), (2, 0.0)])) == [(0, 2.0), (1, 0.0)]
-    assert list(to_empty([])) == []
+    assert to_empty([(0, 2.0), (1, 0.0), (2, 0.0)]) == [(0, 2.0), (1, 0.0)]
+    assert to_empty([(0, 2.0)]) == [(0, 2.0)]
+    assert to_empty([]) == []
 
 
 def test_the_legend_says_what_the_letters_are(scenes: Any) -> None:
