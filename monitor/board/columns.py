@@ -283,14 +283,17 @@ def layout(width: int, fitted: Fit = FITS) -> tuple[tuple[Column, int], ...]:
             shown.remove(RATE)
     taken = sum(column.width + column.gap for column in shown) - shown[-1].gap
     spare = max(0, width - taken)
-    shares = sum(column.grows for column in shown)
+    # Call signs need no more room; places do, until names stand beside the call signs.
+    grows = {c.heading: 0 if c is NAME and WIDE <= width < BROAD else c.grows for c in shown}
+    shares = sum(grows.values())
     more = fitted.digits - NUMBER_DIGITS
     extra = {"No": more, "NAME": -more}
     widths: list[tuple[Column, int]] = []
     for column in shown:
         # The last that grows takes what is left.
-        grown = spare * column.grows // shares if shares else 0
-        spare, shares = spare - grown, shares - column.grows
+        share = grows[column.heading]
+        grown = spare * share // shares if share else 0
+        spare, shares = spare - grown, shares - share
         widths.append((column, column.width + grown + extra.get(column.heading, 0)))
     return tuple(widths)
 
