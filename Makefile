@@ -14,17 +14,17 @@ TESTS ?= tests
 FUZZ_SECONDS ?= 60
 CODE := protocol monitor simulators shared tests
 
-.PHONY: demo test check bench fuzz format clean tmux
+.PHONY: demo test check bench fuzz format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
 	@$(BIN)/outby drill
 
-test: .venv/.dev tmux
+test: .venv/.dev tools
 	@$(BIN)/pytest -q $(TESTS)
 
 # The tests come last, so that their summary is the last line.
-check: .venv/.dev tmux
+check: .venv/.dev tools
 	@$(BIN)/ruff format --check -q $(CODE)
 	@$(BIN)/ruff check -q $(CODE)
 	@$(BIN)/mypy
@@ -68,10 +68,10 @@ clean:
 	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[bench]'
 	@touch $@
 
-# The functional tests draw the board in a real terminal and build a library that slows the disk.
-# Without tmux and a C compiler they fail and say so.
-tmux:
-	@command -v tmux >/dev/null && command -v cc >/dev/null || { [ "$$(id -u)" = 0 ] && \
-	  command -v apt-get >/dev/null && \
-	  apt-get install -y -qq tmux gcc libc6-dev >/dev/null; } || \
-	  echo "tmux or cc is missing and could not be installed: some tests will fail" >&2
+# The functional tests draw the board in a real terminal, build a library that slows the disk and
+# have captures read by tshark. Without tmux, a C compiler and tshark they fail and say so.
+tools:
+	@command -v tmux >/dev/null && command -v cc >/dev/null && command -v tshark >/dev/null || { \
+	  [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && \
+	  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq tmux gcc libc6-dev tshark >/dev/null; } || \
+	  echo "tmux, cc or tshark is missing and could not be installed: some tests will fail" >&2

@@ -1,0 +1,1 @@
+"""A journal for other programs: tables in common formats, the raw frames as a capture."""
