@@ -5,7 +5,7 @@ it stand below, or what to do beside it when lines are short. What does not fit 
 or left out whole, never cut, in the order of what can be missed most easily.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from monitor.board import wording
@@ -46,7 +46,7 @@ class AlarmBlock:
     shown: tuple[int, ...]
     """Alarm numbers on the screen."""
     top: int | None
-    """The one that Space takes: the first that waits for the officer."""
+    """The one that Space takes: the first that waits for the officer, or of who is chosen."""
 
 
 NO_ALARMS = AlarmBlock((), (), None)
@@ -69,9 +69,14 @@ class Field:
         return self.short_rank if self.short else self.rank
 
 
-def waiting(alarms: Sequence[AlarmView]) -> AlarmView | None:
-    """Give the first alarm that nobody has taken; notices need no taking."""
-    return next((a for a in alarms if is_new(a)), None)
+def waiting(alarms: Sequence[AlarmView], chosen: Collection[int] = ()) -> AlarmView | None:
+    """Give the first alarm that nobody has taken; notices need no taking.
+
+    ``chosen``: wearers who come first, if an alarm of theirs waits.
+    """
+    new = [a for a in alarms if is_new(a)]
+    theirs = [a for a in new if not set(a.wearers).isdisjoint(chosen)]
+    return next(iter(theirs or new), None)
 
 
 def _cautions_wait(alarms: Sequence[AlarmView]) -> int:
@@ -106,33 +111,60 @@ def lines_max(height: int) -> int:
     return max(LINES_MIN, (height - 6) * 2 // 5)
 
 
+def put_aside_line(picture: Picture, look: Look) -> Line | None:
+    """What the officer has put aside and until when, the first to come back first; None: nothing.
+
+    It is in view as long as there is anything.
+    """
+    aside = picture.put_aside
+    if not aside:
+        return None
+    text = "put aside:"
+    for shown, alarm in enumerate(aside):
+        until = wording.day_time(picture.wall_ns + alarm.left_ns, look.zone)
+        word = f" {alarm.word} {clean(alarm.subject)} until {until}"
+        more = f", + {len(aside) - shown} more"
+        last = shown + 1 == len(aside)
+        if shown and width_of([(f"{text},{word}{'' if last else more}", Role.TEXT)]) > look.width:
+            text += more
+            break
+        text += f"{',' if shown else ''}{word}"
+    return ((fit(text, look.width, look.glyphs).rstrip(), Role.TEXT),)
+
+
 def alarm_block(
-    picture: Picture, look: Look, *, holds: bool = True, room: int | None = None
+    picture: Picture,
+    look: Look,
+    *,
+    holds: bool = True,
+    room: int | None = None,
+    chosen: Collection[int] = (),
 ) -> AlarmBlock:
     """Lay out as many alarms as fit, in full if they do, short if they do not.
 
     ``holds``: this screen may act, so keys are named. ``room``: lines, if not ``lines_max``.
+    ``chosen``: wearers whose alarm comes first to the key.
     """
     alarms = picture.alarms
     if not alarms:
         return NO_ALARMS
     room = room or lines_max(look.height)
-    top = waiting(alarms)
+    top = waiting(alarms, chosen)
     context = RowContext(picture, look)
     hints = Hints(top if holds else None, holds, _cautions_wait(alarms) > 1)
-    chosen, in_full = _choose(alarms, top, room)
+    told, in_full = _choose(alarms, top, room)
     lines: list[Line] = []
-    head = min(HEAD_MAX, max(width_of([_head(alarm, look)]) for alarm in chosen))
-    for alarm in chosen:
+    head = min(HEAD_MAX, max(width_of([_head(alarm, look)]) for alarm in told))
+    for alarm in told:
         if alarm.number in in_full:
             lines += _in_full(alarm, context, head, hints.of(alarm))
         else:
             lines.append(_line(alarm, context, head, _short_fields(alarm, context), new=True))
-    left = [a for a in alarms if a not in chosen]
+    left = [a for a in alarms if a not in told]
     if left:
         lines.append(_more(left, look))
     return AlarmBlock(
-        tuple(lines), tuple(a.number for a in chosen), None if top is None else top.number
+        tuple(lines), tuple(a.number for a in told), None if top is None else top.number
     )
 
 

@@ -12,11 +12,13 @@ from monitor.incident.events import (
     Enter,
     NewObjective,
     OffAir,
+    PutAside,
     ReachObjective,
     Reset,
     Silence,
     SpokenReading,
     StartBack,
+    TakeBack,
 )
 
 Step = Literal[
@@ -61,6 +63,24 @@ class SilenceSound:
 
 
 @dataclass(frozen=True, slots=True)
+class PutAsideAlarm:
+    """Take a caution or notice off the alarm lines for a time, for a stated reason."""
+
+    alarm: int
+    minutes: int
+    reason: str
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakeBackAlarm:
+    """Let an alarm that was put aside come back."""
+
+    alarm: int
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
 class Move:
     """A wearer's next step through a wear."""
 
@@ -94,7 +114,7 @@ class Command:
     does: ScreenCommand
 
 
-Asking = TakeAlarms | ResetAlarm | SilenceSound | Move | Reading
+Asking = TakeAlarms | ResetAlarm | PutAsideAlarm | TakeBackAlarm | SilenceSound | Move | Reading
 """Effects that become an act."""
 Effect = Asking | Say | Command
 
@@ -109,6 +129,11 @@ def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
             return Reset.model_validate({**who, "alarm": effect.alarm, "reason": effect.reason})
         case SilenceSound():
             return Silence.model_validate({**who, "seconds": effect.seconds})
+        case PutAsideAlarm():
+            aside = {"alarm": effect.alarm, "minutes": effect.minutes, "reason": effect.reason}
+            return PutAside.model_validate({**who, **aside})
+        case TakeBackAlarm():
+            return TakeBack.model_validate({**who, "alarm": effect.alarm})
         case Reading():
             return SpokenReading.model_validate(
                 {

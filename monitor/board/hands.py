@@ -8,7 +8,6 @@ is forgotten after five seconds, nothing leaves without asking.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from enum import Enum, auto
 
 from monitor.board import wording
 from monitor.board.alarm_lines import waiting
@@ -16,6 +15,7 @@ from monitor.board.effects import (
     Command,
     Effect,
     Move,
+    PutAsideAlarm,
     Reading,
     ResetAlarm,
     Say,
@@ -23,9 +23,21 @@ from monitor.board.effects import (
     SilenceSound,
     Step,
     TakeAlarms,
+    TakeBackAlarm,
 )
 from monitor.board.keys import BY_NAME, Key
 from monitor.board.marks import clean
+from monitor.board.questions import (
+    ABOUT,
+    ANSWERS,
+    ASIDE_MINUTES,
+    ASIDE_REASONS,
+    NONE,
+    RESET_REASONS,
+    About,
+    Mode,
+    called,
+)
 from monitor.incident import units
 from monitor.incident.events import SILENCE_S, WEARERS_MAX
 from monitor.incident.picture import AlarmView, Picture, Priority, WearerView
@@ -45,20 +57,6 @@ READING_DIGITS: dict[PressureUnit, int] = {"bar": 3, "psi": 4}
 """A reading is complete at so many digits; fewer are ended with Enter."""
 ALARMS_IN_ACT_MAX = 50
 """As many as one act may name."""
-
-RESET_REASONS = ("answered, well", "out, well", "by mistake", "set at fault", "see the log")
-"""Numbered picks; together they fit one line."""
-
-
-class Mode(Enum):
-    """What the next digit means."""
-
-    BOARD = auto()
-    READING = auto()
-    RESET = auto()
-    QUIT = auto()
-    TAKE_BOARD = auto()
-
 
 _STEPS: dict[str, tuple[Step, str]] = {
     "connect": ("connect", "connect"),
@@ -103,7 +101,9 @@ class Hands:
     """The wearer chosen last, before the whole crew was."""
     _shown_as: dict[int, tuple[Priority, bool]] = field(default_factory=dict)
     """How urgent each alarm was when last drawn, and whether it had been taken."""
-    _reset: int = 0
+    _about: int = 0
+    """The alarm that the open question is about."""
+    _why: str = ""
     _last_space_ns: int = -HELD_NS
     _last_silence_ns: int = -HELD_NS
     _last_digit: tuple[str, int] = ("", 0)
@@ -169,6 +169,8 @@ class Hands:
         if key.does == "quit":
             self._ask(Mode.QUIT, now_ns)
             return None
+        if key.does == "step":
+            return self._step(1 if name == "down" else -1, now_ns, picture)
         if self.mode is Mode.READING and key.does in {"enter key", "rub out", "crew"}:
             return self._reading_key(key, now_ns, picture)
         if key.acts and not self.holds:
@@ -185,13 +187,15 @@ class Hands:
             case "silence":
                 return self._silence(now_ns)
             case "reset":
-                return self._reset_next(now_ns, picture)
+                return self._pick(Mode.RESET, now_ns, picture)
+            case "put aside":
+                return self._pick(Mode.ASIDE_WHY, now_ns, picture)
+            case "take back":
+                return self._pick(Mode.TAKE_BACK, now_ns, picture)
             case "theme" | "sort" | "help" | "record again":
                 return Command(_SCREEN[key.does])
             case "take board":
                 return self._take_board(now_ns)
-            case "previous" | "next":
-                return self._step(1 if key.does == "next" else -1, now_ns, picture)
             case "wearer":
                 return self._watch(key)
             case "enter key" | "rub out":
@@ -215,12 +219,24 @@ class Hands:
         self._last_space_ns = now_ns
         if held:
             return Say("not taken: Space was held or pressed twice")
-        alarm = waiting(picture.alarms)
+        alarm = waiting(picture.alarms, self.named)
         if alarm is None:
             return Say("no alarm waits")
-        if self.top is None or self.top[0] != alarm.number or now_ns - self.top[1] < READ_NS_MIN:
+        since_ns = self.top[1] if self.top and self.top[0] == alarm.number else None
+        by_number = not set(self.named).isdisjoint(alarm.wearers)
+        if by_number:
+            # Whoever names a wearer has read the line of that wearer.
+            since_ns = self.seen.get(alarm.number)
+        if since_ns is None or now_ns - since_ns < READ_NS_MIN:
             return Say("not taken: this alarm has only just come; read it, then Space")
-        return TakeAlarms((alarm.number,), _called(alarm))
+        if by_number:
+            self._back()
+        return TakeAlarms((alarm.number,), called(alarm))
+
+    @property
+    def named(self) -> tuple[int, ...]:
+        """The wearers chosen whose alarm comes first to Space: none while a question is open."""
+        return self.chosen if self.mode is Mode.BOARD else ()
 
     def _take_cautions(self, now_ns: int, picture: Picture) -> Effect:
         waits = [a for a in picture.alarms if a.priority is Priority.CAUTION and not a.acknowledged]
@@ -237,22 +253,23 @@ class Hands:
         self._last_silence_ns = now_ns
         return None if held else SilenceSound(SILENCE_S, f"sound silenced for {SILENCE_S} s")
 
-    def _reset_next(self, now_ns: int, picture: Picture) -> Effect | None:
-        over = [a.number for a in picture.alarms if a.latched]
-        if not over:
-            return Say("no alarm is over and waits for its reset")
-        after = [n for n in over if self.mode is Mode.RESET and over.index(n) > self._place(over)]
-        mine = [a.number for a in picture.alarms if a.latched and set(a.wearers) & set(self.chosen)]
-        self._reset = (after or mine or over)[0]
-        self._ask(Mode.RESET, now_ns)
+    def _pick(self, mode: Mode, now_ns: int, picture: Picture) -> Effect | None:
+        """Ask about an alarm: one of the chosen wearer first, the next with the same key again."""
+        found = ABOUT[mode](picture)
+        if not found:
+            return Say(NONE[mode])
+        numbers = [alarm.number for alarm in found]
+        after: list[int] = []
+        if self.mode is mode and self._about in numbers:
+            after = numbers[numbers.index(self._about) + 1 :]
+        theirs = [a.number for a in found if not set(a.wearers).isdisjoint(self.chosen)]
+        self._about = (after or theirs or numbers)[0]
+        self._ask(mode, now_ns)
         return None
 
-    def _place(self, over: list[int]) -> int:
-        return over.index(self._reset) if self._reset in over else -1
-
-    def reset_alarm(self, picture: Picture) -> AlarmView | None:
-        """The alarm that the open reset question is about."""
-        return next((a for a in picture.alarms if a.number == self._reset and a.latched), None)
+    def asked_about(self, picture: Picture) -> About | None:
+        """The alarm that the open question is about; None if it has gone meanwhile."""
+        return next((a for a in ABOUT[self.mode](picture) if a.number == self._about), None)
 
     # ------------------------------------------------------------ digits
 
@@ -266,13 +283,12 @@ class Hands:
                 return self._choose(digit, now_ns, picture)
             case Mode.READING:
                 return self._reading_digit(digit, now_ns, picture)
-            case Mode.RESET:
-                return self._reset_reason(digit, picture)
             case Mode.QUIT:
                 return self._leave(digit)
             case Mode.TAKE_BOARD:
                 self._back()
                 return Command("take board") if digit == "1" else None
+        return self._answer(digit, now_ns, picture)
 
     def _choose(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
         number = int(self.typed + digit)
@@ -337,14 +353,24 @@ class Hands:
         what = "lowest" if lowest else "reading"
         return Reading(wearers, bar, f"{what} {words}, {names(picture, wearers)}", lowest)
 
-    def _reset_reason(self, digit: str, picture: Picture) -> Effect | None:
-        alarm = self.reset_alarm(picture)
-        place = int(digit)
-        if alarm is None or not 1 <= place <= len(RESET_REASONS):
-            self._back()
-            return Say("nothing reset")
+    def _answer(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
+        """Take the answer to a question about an alarm."""
+        mode, alarm, place = self.mode, self.asked_about(picture), int(digit) - 1
         self._back()
-        return ResetAlarm(alarm.number, RESET_REASONS[place - 1], f"reset {_called(alarm)}")
+        if alarm is None or not 0 <= place < ANSWERS[mode]:
+            return Say("nothing done")
+        match mode:
+            case Mode.ASIDE_WHY:
+                self._why = ASIDE_REASONS[place]
+                self._ask(Mode.ASIDE_FOR, now_ns)
+                return None
+            case Mode.ASIDE_FOR:
+                minutes = ASIDE_MINUTES[place]
+                words = f"put aside for {minutes} min: {called(alarm)}"
+                return PutAsideAlarm(alarm.number, minutes, self._why, words)
+            case Mode.TAKE_BACK:
+                return TakeBackAlarm(alarm.number, f"back again: {called(alarm)}")
+        return ResetAlarm(alarm.number, RESET_REASONS[place], f"reset {called(alarm)}")
 
     def _leave(self, digit: str) -> Effect | None:
         self._back()
@@ -431,10 +457,6 @@ def _may_become(picture: Picture, typed: str) -> bool:
     if typed.startswith("0"):
         return False
     return any(str(w.wearer).startswith(typed) for w in picture.wearers)
-
-
-def _called(alarm: AlarmView) -> str:
-    return f"{alarm.word}, {clean(alarm.subject)}"
 
 
 def names(picture: Picture, wearers: tuple[int, ...]) -> str:

@@ -26,10 +26,12 @@ class Key:
 DIGITS = tuple("0123456789")
 
 KEYS: tuple[Key, ...] = (
-    Key(("space",), "Space", "take", "take top alarm (seen 0.5 s)", True),
+    Key(("space",), "Space", "take", "take top (or chosen) alarm", True),
     Key(("a",), "a", "take cautions", "take all cautions in view", True),
     Key(("l",), "l", "silence", "silence all sound for 60 s", True),
     Key(("r",), "r", "reset", "reset an alarm that is over", True),
+    Key(("p",), "p", "put aside", "put a caution aside (asks)", True),
+    Key(("v",), "v", "take back", "let it come back (asks)", True),
     Key(DIGITS, "0-9", "digit", "choose a wearer by number"),
     Key(("k",), "k", "crew", "choose the whole crew"),
     Key(("c",), "c", "connect", "has connected to air", True),
@@ -44,8 +46,7 @@ KEYS: tuple[Key, ...] = (
     Key(("enter",), "Enter", "enter key", "ends a shorter reading"),
     Key(("backspace",), "Backspace", "rub out", "takes a digit back"),
     Key(("escape",), "Esc", "leave", "leave a question, or a screen"),
-    Key(("up",), "Up", "previous", "choose the wearer above"),
-    Key(("down",), "Down", "next", "choose the wearer below"),
+    Key(("up", "down"), "Up Down", "step", "choose wearer above, below"),
     Key(("d",), "d", "wearer", "all of one wearer, and back"),
     Key(("s",), "s", "sort", "least time first, and back"),
     Key(("b",), "b", "theme", "daylight, and back"),

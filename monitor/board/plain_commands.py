@@ -3,12 +3,23 @@
 from dataclasses import dataclass
 
 from monitor.board.alarm_lines import is_new
-from monitor.board.effects import Asking, Move, Reading, ResetAlarm, SilenceSound, Step, TakeAlarms
+from monitor.board.effects import (
+    Asking,
+    Move,
+    PutAsideAlarm,
+    Reading,
+    ResetAlarm,
+    SilenceSound,
+    Step,
+    TakeAlarms,
+    TakeBackAlarm,
+)
 from monitor.board.hands import crew_under_air
 from monitor.board.marks import clean
-from monitor.board.plain_words import alarm_sentence, summary, wearer_sentence
+from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
+from monitor.board.questions import called
 from monitor.incident import units
-from monitor.incident.events import SILENCE_S, SILENCE_S_MAX
+from monitor.incident.events import ASIDE_MINUTES_MAX, SILENCE_S, SILENCE_S_MAX
 from monitor.incident.picture import Picture, WearerView
 
 TYPED_MAX = 400
@@ -18,6 +29,8 @@ HELP = (
     "take 3          take alarm 3",
     "silence         silence all sound for 60 s; silence 90: for 90 s, 120 at the most",
     "reset 3 REASON  let go of alarm 3, which is over, for that reason",
+    "aside 3 10 WHY  put alarm 3, a caution, aside for 10 min, for that reason",
+    "return 3        let alarm 3, which is put aside, come back",
     "on 4 5          wearers 4 and 5 have connected to air",
     "in 4 5          have gone in",
     "reached 4 5     have reached the objective",
@@ -82,6 +95,10 @@ def command(typed: str, picture: Picture) -> Typed:
             return _take(rest, picture)
         case "reset", [number, *reason] if reason:
             return _reset(number, typed, picture)
+        case "aside", [number, minutes, *reason] if reason:
+            return _put_aside(number, minutes, typed, picture)
+        case "return", [number]:
+            return _take_back(number, picture)
         case "read" | "lowest", [number, gauge]:
             return _reading(number, gauge, picture, lowest=word == "lowest")
         case "wearer", [number]:
@@ -102,7 +119,7 @@ def _answer(word: str, rest: list[str], typed: str, picture: Picture) -> list[st
         case "who", []:
             return [*(wearer_sentence(w) for w in picture.wearers), summary(picture)]
         case "alarms", []:
-            return [alarm_sentence(a, picture) for a in picture.alarms] or ["No alarm."]
+            return alarms_sentences(picture) or ["No alarm."]
         case "help", _:
             return list(HELP)
         case "", _:
@@ -128,7 +145,7 @@ def _take(rest: list[str], picture: Picture) -> TakeAlarms | list[str]:
     if not numbers or numbers[0] not in waits:
         return ["No such alarm waits." if rest else "No alarm waits."]
     alarm = next(a for a in picture.alarms if a.number == numbers[0])
-    return TakeAlarms(numbers[:1], f"{alarm.word}, {clean(alarm.subject)}")
+    return TakeAlarms(numbers[:1], called(alarm))
 
 
 def _silence(rest: list[str]) -> SilenceSound | list[str]:
@@ -145,6 +162,27 @@ def _reset(number: str, typed: str, picture: Picture) -> ResetAlarm | list[str]:
         return ["No such alarm waits for its reset."]
     reason = clean(typed[:TYPED_MAX].split(maxsplit=2)[2].strip())
     return ResetAlarm(numbers[0], reason, f"reset alarm {numbers[0]}")
+
+
+def _put_aside(
+    number: str, minutes: str, typed: str, picture: Picture
+) -> PutAsideAlarm | list[str]:
+    alarm = next((a for a in picture.alarms if (a.number,) == _numbers([number])), None)
+    if alarm is None or not alarm.may_be_put_aside:
+        return ["No such alarm that may be put aside. A danger never may."]
+    times = _numbers([minutes])
+    if not times or not 1 <= times[0] <= ASIDE_MINUTES_MAX:
+        return [f"aside: an alarm's number, minutes from 1 to {ASIDE_MINUTES_MAX}, and why."]
+    reason = clean(typed[:TYPED_MAX].split(maxsplit=3)[3].strip())
+    words = f"put aside for {times[0]} min: {called(alarm)}"
+    return PutAsideAlarm(alarm.number, times[0], reason, words)
+
+
+def _take_back(number: str, picture: Picture) -> TakeBackAlarm | list[str]:
+    alarm = next((a for a in picture.put_aside if (a.number,) == _numbers([number])), None)
+    if alarm is None:
+        return ["No such alarm is put aside."]
+    return TakeBackAlarm(alarm.number, f"back again: {called(alarm)}")
 
 
 def _wearer(number: str, picture: Picture) -> WearerView | None:

@@ -11,7 +11,7 @@ from monitor.board.marks import ASCII, Look, clean
 from monitor.board.one_wearer import facts_words, next_sentence
 from monitor.board.screen import CAUTION_LINES
 from monitor.incident.air.detail import AirDetail, FanPoint
-from monitor.incident.picture import AirFrom, AlarmView, Picture, Priority, WearerView
+from monitor.incident.picture import AirFrom, AlarmView, Picture, Priority, PutAsideView, WearerView
 
 LOOK = Look(80, 24, ASCII)
 """For words that are made alike for screens."""
@@ -34,7 +34,7 @@ def first_sentences(picture: Picture) -> list[str]:
     ]
     if not picture.keyed:
         said.append("OPEN: packs are not authenticated.")
-    said += [alarm_sentence(a, picture) for a in picture.alarms]
+    said += alarms_sentences(picture)
     if picture.sound and not picture.closed:
         said.append(SOUND_SENTENCES[picture.sound])
     return [*said, summary(picture)]
@@ -44,11 +44,27 @@ def summary(picture: Picture) -> str:
     """Say in one sentence who is in."""
     use = "EXERCISE. " if picture.use == "exercise" else ""
     waits = sum(1 for a in picture.alarms if is_new(a))
+    aside = f", {len(picture.put_aside)} put aside" if picture.put_aside else ""
     return (
         f"{use}Under air {picture.under_air}, out {picture.came_out}, signals "
         f"{picture.signals_heard} of {picture.signals_expected}, "
-        f"{wording.counted(len(picture.alarms), 'alarm')}, {waits} not taken."
+        f"{wording.counted(len(picture.alarms), 'alarm')}, {waits} not taken{aside}."
     )
+
+
+def alarms_sentences(picture: Picture) -> list[str]:
+    """Say every alarm, and what is put aside."""
+    return [
+        *(alarm_sentence(a, picture) for a in picture.alarms),
+        *(put_aside_sentence(a) for a in picture.put_aside),
+    ]
+
+
+def put_aside_sentence(alarm: PutAsideView) -> str:
+    """Say what is put aside, for how long still, by whom and why."""
+    left = wording.age(alarm.left_ns)
+    called = f"Alarm {alarm.number}, {alarm.word}, {clean(alarm.subject)}"
+    return f"{called}, is put aside for {left} by {clean(alarm.by)}: {clean(alarm.reason)}."
 
 
 def alarm_sentence(alarm: AlarmView, picture: Picture) -> str:
@@ -149,8 +165,11 @@ def sentences(old: Picture, new: Picture) -> list[str]:
             said.append(f"Alarm {number}, {alarm.word}, taken.")
         elif alarm.latched and not was.latched:
             said.append(f"Alarm {number}, {alarm.word}, is over and waits for its reset.")
-    said += [f"Alarm {n}, {a.word}, {clean(a.subject)}, has gone." for n, a in before.items()
-             if n not in now]  # fmt: skip
+    aside = {a.number: a for a in new.put_aside}
+    aside_before = {a.number: a for a in old.put_aside}
+    said += [put_aside_sentence(a) for n, a in aside.items() if n not in aside_before]
+    gone = [a for n, a in (before | aside_before).items() if n not in now and n not in aside]
+    said += [f"Alarm {a.number}, {a.word}, {clean(a.subject)}, has gone." for a in gone]
     return said + _wearers(old, new) + _base(old, new)
 
 

@@ -1,15 +1,17 @@
 """The whole board as lines for one screen: header, alarms, wearers, keys. Pure."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from monitor.board.alarm_lines import AlarmBlock, alarm_block, lines_max
+from monitor.board.alarm_lines import AlarmBlock, alarm_block, lines_max, put_aside_line
 from monitor.board.columns import RowContext
-from monitor.board.hands import READING_DIGITS, RESET_REASONS, Hands, Mode, names
+from monitor.board.hands import READING_DIGITS, Hands, names
 from monitor.board.header import Desk, header_lines, unjoined_line
 from monitor.board.keys import help_texts
 from monitor.board.marks import BLANK, Line, Look, Role, clean, crop, fit
 from monitor.board.one_wearer import Page, wearer_page
+from monitor.board.questions import ASIDE_MINUTES, ASIDE_REASONS, RESET_REASONS, Mode, called
 from monitor.board.rows import list_lines
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.picture import Picture
@@ -59,12 +61,16 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     head = list(header_lines(picture, look, shown.desk))
     whole = not shown.help_open and hands.watched is None
     alarm_lines = lines_max(look.height) if whole else BESIDE_LINES
-    alarms = alarm_block(picture, look, holds=shown.desk.holds, room=alarm_lines)
+    alarms = alarm_block(
+        picture, look, holds=shown.desk.holds, room=alarm_lines, chosen=hands.named
+    )
+    aside = put_aside_line(picture, look)
+    head += [aside] if aside is not None else []
     if len(head) + len(alarms.lines) > look.height:
         # What is cut off at the bottom cannot be read, and what cannot be read is not taken.
         alarms = replace(alarms, shown=(), top=None)
     bottom = _bottom(picture, look, hands, shown)
-    unjoined = unjoined_line(picture, look)
+    unjoined = None if shown.help_open else unjoined_line(picture, look)
     if unjoined is not None:
         bottom.insert(0, unjoined)
     room = max(0, look.height - len(head) - len(alarms.lines) - len(bottom))
@@ -140,14 +146,30 @@ def prompt_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] 
             return f"TAKE THE BOARD from {whose}?", "1 take it    Esc leave it"
         case Mode.READING:
             return _reading_lines(picture, hands)
-        case Mode.RESET:
-            alarm = hands.reset_alarm(picture)
-            if alarm is None:
-                return "THIS ALARM HAS GONE", "Esc"
-            picks = "  ".join(f"{i} {reason}" for i, reason in enumerate(RESET_REASONS, 1))
-            return f"RESET {alarm.word}, {clean(alarm.subject)}: why?", picks
         case Mode.BOARD:
             return _chosen_lines(picture, hands, width)
+    return _about_lines(picture, hands)
+
+
+def _about_lines(picture: Picture, hands: Hands) -> tuple[str, str]:
+    """Give a question about an alarm; the same key again asks about the next one."""
+    alarm = hands.asked_about(picture)
+    if alarm is None:
+        return "THIS ALARM HAS GONE", "Esc"
+    what = called(alarm)
+    match hands.mode:
+        case Mode.ASIDE_WHY:
+            return f"PUT ASIDE {what}: why?    p another", _picks(ASIDE_REASONS)
+        case Mode.ASIDE_FOR:
+            minutes = [f"{minutes} min" for minutes in ASIDE_MINUTES]
+            return f"PUT ASIDE {what}: for how long?", _picks(minutes)
+        case Mode.TAKE_BACK:
+            return f"LET IT COME BACK: {what}?    v another", "1 yes    Esc leave it"
+    return f"RESET {what}: why?    r another", _picks(RESET_REASONS)
+
+
+def _picks(answers: Sequence[str]) -> str:
+    return "  ".join(f"{number} {answer}" for number, answer in enumerate(answers, 1))
 
 
 def _reading_lines(picture: Picture, hands: Hands) -> tuple[str, str]:

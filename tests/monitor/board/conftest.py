@@ -24,6 +24,7 @@ from monitor.incident.picture import (
     Phase,
     Picture,
     Priority,
+    PutAsideView,
     Signal,
     Sounding,
     UnjoinedView,
@@ -212,7 +213,8 @@ def trouble_scene() -> Picture:
         silence_ns=72 * S,
     )
     mate = replace(quiet[2], state="crew alarm", state_for_ns=34 * S)
-    wearers = (*quiet[:2], mate, down, quiet[4], lost, quiet[6], low)
+    lows_mate = replace(quiet[6], state="crew alarm", state_for_ns=9 * S)
+    wearers = (*quiet[:2], mate, down, quiet[4], lost, lows_mate, low)
     alarms = (
         alarm(3, down, "MOTION ALARM", mates=((3, "Alpha 2-1", 233.0),)),
         alarm(
@@ -231,10 +233,26 @@ def trouble_scene() -> Picture:
             priority=Priority.CAUTION,
             to_do="call; note the gauge reading",
             detail="silent 72 s, limit 46 s",
+            may_be_put_aside=True,
         ),
     )
     unjoined = (UnjoinedView(4799, 203.0, 2 * S, Signal.HEARD),)
     return picture(wearers, alarms, keyed=False, unjoined=unjoined, came_out=3)
+
+
+def put_aside(number: int, word: str, subject: str, left_s: int = 600) -> PutAsideView:
+    """An alarm that the officer has put aside, and that still holds."""
+    return PutAsideView(
+        number=number,
+        word=word,
+        subject=subject,
+        wearers=(),
+        holds=True,
+        until_ns=T + left_s * S,
+        left_ns=left_s * S,
+        by="R. Harrow",
+        reason="crew told",
+    )
 
 
 def many(number: int) -> Picture:
@@ -419,6 +437,7 @@ class Scenes:
     quiet = staticmethod(quiet_scene)
     trouble = staticmethod(trouble_scene)
     many = staticmethod(many)
+    put_aside = staticmethod(put_aside)
     detail = staticmethod(detail)
 
     @staticmethod

@@ -34,6 +34,41 @@ def test_a_line_says_what_who_where_air_mate_how_long_and_what_to_do(scenes: Any
     )
 
 
+def aside_text(scenes: Any, *aside: Any, width: int = 80) -> str:
+    line = alarm_lines.put_aside_line(
+        replace(scenes.quiet(), put_aside=aside), scenes.look(width, 24)
+    )
+    return "" if line is None else "".join(text for text, _ in line)
+
+
+def test_what_is_put_aside_and_until_when(scenes: Any) -> None:
+    assert aside_text(scenes) == ""
+    one = scenes.put_aside(5, "NO SIGNAL", "6 Alpha 3-2", left_s=300)
+    two = scenes.put_aside(9, "DISK", "base", left_s=600)
+    # It is 14:32:07.
+    assert aside_text(scenes, one, two) == (
+        "put aside: NO SIGNAL 6 Alpha 3-2 until 14:37, DISK base until 14:42"
+    )
+    more = (one, one, one, one)
+    assert aside_text(scenes, *more) == ("put aside: NO SIGNAL 6 Alpha 3-2 until 14:37, + 3 more")
+    for width in (40, 60, 80, 120, 200):
+        text = aside_text(scenes, *more, width=width)
+        assert cell_len(text) <= width
+        assert "NO SIGNAL" in text
+
+
+def test_space_takes_the_chosen_wearers_first(scenes: Any) -> None:
+    trouble = scenes.trouble()
+    assert alarm_block(trouble, scenes.look(), chosen=(6,)).top == 5
+    assert alarm_block(trouble, scenes.look(), chosen=(1,)).top == 3
+    # It has a line however many are above it.
+    many = tuple(replace(trouble.alarms[0], number=n) for n in range(20, 50))
+    crowd = replace(trouble, alarms=(*many, trouble.alarms[2]))
+    block = alarm_block(crowd, scenes.look(), chosen=(6,))
+    assert block.top == 5
+    assert 5 in block.shown
+
+
 def test_which_alarm_space_takes(scenes: Any) -> None:
     block = alarm_block(scenes.trouble(), scenes.look())
     assert block.top == 3

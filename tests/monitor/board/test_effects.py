@@ -5,10 +5,12 @@ import pytest
 from monitor.board.effects import (
     Asking,
     Move,
+    PutAsideAlarm,
     Reading,
     ResetAlarm,
     SilenceSound,
     TakeAlarms,
+    TakeBackAlarm,
     act_of,
 )
 
@@ -18,6 +20,12 @@ from monitor.board.effects import (
     [
         (TakeAlarms((3, 4), ""), "acknowledge", {"alarms": (3, 4)}),
         (ResetAlarm(3, "by mistake", ""), "reset", {"alarm": 3, "reason": "by mistake"}),
+        (
+            PutAsideAlarm(5, 10, "crew told", ""),
+            "put_aside",
+            {"alarm": 5, "minutes": 10, "reason": "crew told"},
+        ),
+        (TakeBackAlarm(5, ""), "take_back", {"alarm": 5}),
         (SilenceSound(60, ""), "silence", {"seconds": 60}),
         (
             Reading((4,), 147.0, ""),

@@ -5,8 +5,19 @@ from typing import Any
 
 import pytest
 
-from monitor.board.effects import Command, Move, Reading, ResetAlarm, Say, SilenceSound, TakeAlarms
-from monitor.board.hands import CHOSEN_NS, HELD_NS, QUESTION_NS, READ_NS_MIN, Hands, Mode
+from monitor.board.effects import (
+    Command,
+    Move,
+    PutAsideAlarm,
+    Reading,
+    ResetAlarm,
+    Say,
+    SilenceSound,
+    TakeAlarms,
+    TakeBackAlarm,
+)
+from monitor.board.hands import CHOSEN_NS, HELD_NS, QUESTION_NS, READ_NS_MIN, Hands
+from monitor.board.questions import Mode
 from monitor.incident.picture import Picture, Priority
 
 S = 1_000_000_000
@@ -351,12 +362,10 @@ def test_one_key_silences_the_sound_and_held_it_counts_once(hands: Hands, scenes
 
 def test_reset_asks_for_a_numbered_reason(hands: Hands, latched: Picture) -> None:
     press(hands, "r", latched)
-    alarm = hands.reset_alarm(latched)
+    alarm = hands.asked_about(latched)
     assert alarm is not None
     assert alarm.number == 3
-    assert press(hands, "3", latched) == ResetAlarm(
-        3, "by mistake", "reset MOTION ALARM, 4 Alpha 2-2"
-    )
+    assert press(hands, "4", latched) == ResetAlarm(3, "mistake", "reset MOTION ALARM, 4 Alpha 2-2")
 
 
 def test_r_again_goes_to_the_next(hands: Hands, latched: Picture) -> None:
@@ -369,7 +378,8 @@ def test_a_chosen_wearers_alarm_comes_first(hands: Hands, latched: Picture) -> N
 
 
 def test_no_reason_no_reset(hands: Hands, latched: Picture) -> None:
-    assert press(hands, "r 9", latched) == Say("nothing reset")
+    assert press(hands, "r 9", latched) == Say("nothing done")
+    assert press(hands, "r 0", latched) == Say("nothing done")
 
 
 def test_nothing_is_over(hands: Hands, picture: Picture) -> None:
@@ -379,8 +389,93 @@ def test_nothing_is_over(hands: Hands, picture: Picture) -> None:
 def test_an_alarm_that_went_while_being_asked_about(hands: Hands, latched: Picture) -> None:
     press(hands, "r", latched)
     gone = replace(latched, alarms=())
-    assert hands.reset_alarm(gone) is None
-    assert press(hands, "1", gone) == Say("nothing reset")
+    assert hands.asked_about(gone) is None
+    assert press(hands, "1", gone) == Say("nothing done")
+
+
+# ---------------------------------------------------------------- put aside
+
+
+def test_put_aside_asks_why_and_for_how_long(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "p", picture) is None
+    assert hands.mode.name == "ASIDE_WHY"
+    assert press(hands, "2", picture) is None
+    assert hands.mode.name == "ASIDE_FOR"
+    words = "put aside for 20 min: NO SIGNAL, 6 Alpha 3-2"
+    assert press(hands, "3", picture) == PutAsideAlarm(5, 20, "bad radio spot", words)
+    assert hands.mode.name == "BOARD"
+
+
+@pytest.mark.parametrize("keys", ["p 6", "p 0", "p 1 5", "p 1 0"])
+def test_without_reason_or_time_nothing_is_put_aside(
+    hands: Hands, picture: Picture, keys: str
+) -> None:
+    assert press(hands, keys, picture) == Say("nothing done")
+
+
+def test_a_danger_is_never_offered(hands: Hands, picture: Picture) -> None:
+    dangers = replace(picture, alarms=picture.alarms[:2])
+    said = press(hands, "p", dangers)
+    assert said == Say("no alarm that may be put aside: a danger never may")
+
+
+def test_one_that_becomes_a_danger_while_being_asked_about(hands: Hands, picture: Picture) -> None:
+    press(hands, "p 1", picture)
+    worse = replace(picture.alarms[2], priority=Priority.DANGER, may_be_put_aside=False)
+    assert press(hands, "2", replace(picture, alarms=(worse,))) == Say("nothing done")
+
+
+def test_p_again_goes_to_the_next_and_the_chosen_wearers_comes_first(
+    hands: Hands, picture: Picture
+) -> None:
+    also = replace(picture.alarms[2], number=9, wearers=(1,))
+    two = replace(picture, alarms=(*picture.alarms, also))
+    assert press(hands, "p p 1 2", two).alarm == 9
+    assert press(hands, "p p p 1 2", two, NOW + 10 * S).alarm == 5
+    assert press(hands, "1 p 1 2", two, NOW + 20 * S).alarm == 9
+
+
+def test_let_it_come_back(hands: Hands, scenes: Any, picture: Picture) -> None:
+    assert press(hands, "v", picture) == Say("nothing is put aside")
+    aside = tuple(scenes.put_aside(n, "NO SIGNAL", f"{n} Alpha") for n in (6, 7))
+    shown = replace(picture, put_aside=aside)
+    assert press(hands, "v 1", shown) == TakeBackAlarm(6, "back again: NO SIGNAL, 6 Alpha")
+    assert press(hands, "v v 1", shown).alarm == 7
+    assert press(hands, "v 2", shown) == Say("nothing done")
+
+
+# ---------------------------------------------------------------- an alarm by its wearer's number
+
+
+def test_space_takes_the_chosen_wearers_alarm(hands: Hands, picture: Picture) -> None:
+    """Seen for half a second: whoever names the wearer has read the line."""
+    assert press(hands, "6 space", picture) == TakeAlarms((5,), "NO SIGNAL, 6 Alpha 3-2")
+    assert hands.chosen == ()
+
+
+def test_but_not_one_that_was_not_on_the_screen_for_so_long(picture: Picture) -> None:
+    hands = Hands()
+    hands.drawn((3, 4), 3, NOW - S)
+    assert hands.press("6", NOW, picture) is None
+    assert isinstance(hands.press("space", NOW, picture), Say)
+    hands.drawn((3, 4, 5), 5, NOW + S)
+    hands.press("6", NOW + S, picture)
+    assert isinstance(hands.press("space", NOW + S + READ_NS_MIN - 1, picture), Say)
+    hands.press("6", NOW + 3 * S, picture)
+    assert isinstance(hands.press("space", NOW + 3 * S, picture), TakeAlarms)
+
+
+def test_a_chosen_wearer_without_one_leaves_the_top_one_to_space(
+    hands: Hands, picture: Picture
+) -> None:
+    assert press(hands, "1 space", picture) == TakeAlarms((3,), "MOTION ALARM, 4 Alpha 2-2")
+
+
+def test_an_open_question_about_a_wearer_leaves_the_top_one_to_space(
+    hands: Hands, picture: Picture
+) -> None:
+    assert press(hands, "6 g space", picture) == TakeAlarms((3,), "MOTION ALARM, 4 Alpha 2-2")
+    assert hands.mode is Mode.READING
 
 
 # ---------------------------------------------------------------- the screen, leaving, view only

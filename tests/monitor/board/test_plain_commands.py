@@ -5,7 +5,15 @@ from typing import Any
 
 import pytest
 
-from monitor.board.effects import Move, Reading, ResetAlarm, SilenceSound, TakeAlarms
+from monitor.board.effects import (
+    Move,
+    PutAsideAlarm,
+    Reading,
+    ResetAlarm,
+    SilenceSound,
+    TakeAlarms,
+    TakeBackAlarm,
+)
 from monitor.board.plain_commands import HELP, TYPED_MAX, Leave, LookAt, RecordAgain, command
 from monitor.incident.picture import Priority
 
@@ -69,6 +77,32 @@ def test_reset_needs_a_reason(scenes: Any) -> None:
     assert found == ResetAlarm(3, "Answered, is well", "reset alarm 3")
     assert command("reset 3", over) == ["Not understood: reset 3. Type help."]
     assert command("reset 3 x", trouble) == ["No such alarm waits for its reset."]
+
+
+def test_put_aside_for_a_time_and_a_reason(scenes: Any) -> None:
+    trouble = scenes.trouble()
+    words = "put aside for 12 min: NO SIGNAL, 6 Alpha 3-2"
+    found = command("aside 5 12 Crew told, at door", trouble)
+    assert found == PutAsideAlarm(5, 12, "Crew told, at door", words)
+    never = ["No such alarm that may be put aside. A danger never may."]
+    assert command("aside 3 12 busy", trouble) == never
+    assert command("aside 99 12 busy", trouble) == never
+    for minutes in ("0", "31", "x"):
+        assert command(f"aside 5 {minutes} busy", trouble) == [
+            "aside: an alarm's number, minutes from 1 to 30, and why."
+        ]
+    assert command("aside 5 12", trouble) == ["Not understood: aside 5 12. Type help."]
+
+
+def test_let_it_come_back(scenes: Any) -> None:
+    aside = (scenes.put_aside(5, "NO SIGNAL", "6 Alpha 3-2"),)
+    picture = replace(scenes.quiet(), put_aside=aside)
+    found = command("return 5", picture)
+    assert found == TakeBackAlarm(5, "back again: NO SIGNAL, 6 Alpha 3-2")
+    assert command("return 6", picture) == ["No such alarm is put aside."]
+    assert command("alarms", picture) == [
+        "Alarm 5, NO SIGNAL, 6 Alpha 3-2, is put aside for 10 min by R. Harrow: crew told."
+    ]
 
 
 def test_readings(scenes: Any) -> None:

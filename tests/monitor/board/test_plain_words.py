@@ -71,6 +71,21 @@ def test_nothing_new_nothing_said(scenes: Any) -> None:
     assert plain_words.sentences(quiet, replace(quiet, t=quiet.t + scenes.S)) == []
 
 
+def test_put_aside_then_back_or_gone(scenes: Any) -> None:
+    trouble = scenes.trouble()
+    lost = replace(trouble, alarms=trouble.alarms[2:])
+    aside = replace(lost, alarms=(), put_aside=(scenes.put_aside(5, "NO SIGNAL", "6 Alpha 3-2"),))
+    sentence = "Alarm 5, NO SIGNAL, 6 Alpha 3-2, is put aside for 10 min by R. Harrow: crew told."
+    assert plain_words.sentences(lost, aside) == [sentence]
+    assert sentence in plain_words.first_sentences(aside)
+    assert plain_words.summary(aside).endswith("0 alarms, 0 not taken, 1 put aside.")
+    assert plain_words.sentences(aside, aside) == []
+    (back,) = plain_words.sentences(aside, lost)
+    assert back.startswith("CAUTION 5, NO SIGNAL: 6 Alpha 3-2")
+    gone = replace(aside, put_aside=())
+    assert plain_words.sentences(aside, gone) == ["Alarm 5, NO SIGNAL, 6 Alpha 3-2, has gone."]
+
+
 def test_a_new_alarm_then_taken_then_over_then_gone(scenes: Any) -> None:
     quiet, trouble = scenes.quiet(), scenes.trouble()
     said = plain_words.sentences(quiet, trouble)

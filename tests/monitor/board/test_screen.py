@@ -8,6 +8,7 @@ from rich.cells import cell_len
 
 from monitor.board.hands import Hands
 from monitor.board.header import Desk
+from monitor.board.keys import help_texts
 from monitor.board.marks import Role
 from monitor.board.screen import CAUTION_LINES, Shown, opening_screen, screen
 
@@ -80,10 +81,14 @@ def test_view_only_alarm_lines_name_no_key(scenes: Any) -> None:
 def test_every_question_fits_and_leaves_the_alarms_in_sight(scenes: Any) -> None:
     picture = scenes.trouble()
     latched = tuple(replace(a, latched=True) for a in picture.alarms)
-    picture = replace(picture, alarms=latched)
+    aside = (scenes.put_aside(9, "NO SIGNAL", "7 Alpha 4-1"),)
+    picture = replace(picture, alarms=latched, put_aside=aside)
     for keys, words in (
         (["q"], "LEAVE THE BOARD?"),
-        (["r"], "RESET MOTION ALARM, 4 Alpha 2-2: why?"),
+        (["r"], "RESET MOTION ALARM, 4 Alpha 2-2: why?    r another"),
+        (["p"], "PUT ASIDE NO SIGNAL, 6 Alpha 3-2: why?    p another"),
+        (["p", "1"], "PUT ASIDE NO SIGNAL, 6 Alpha 3-2: for how long?"),
+        (["v"], "LET IT COME BACK: NO SIGNAL, 7 Alpha 4-1?    v another"),
         (["4", "g", "1"], "GAUGE READING 4 Alpha 2-2: 1_ bar"),
         (["4", "g", "k", "1"], "LOWEST GAUGE OF Alpha 2 (3, 4): 1_ bar"),
         (["4"], "CHOSEN 4 Alpha 2-2    d all of it  k whole crew  g gauge  m other supply"),
@@ -96,7 +101,44 @@ def test_every_question_fits_and_leaves_the_alarms_in_sight(scenes: Any) -> None
         assert drawn[-2] == words
         assert drawn[-1]
         assert "…" not in drawn[-1]
-        assert "MOTION ALARM" in drawn[2]
+        assert "put aside" in drawn[2]
+        assert "MOTION ALARM" in drawn[3]
+
+
+@pytest.mark.parametrize("look_at", ["board", "help", "wearer", "question", "caution"])
+def test_what_is_put_aside_is_always_in_view(scenes: Any, look_at: str) -> None:
+    aside = (scenes.put_aside(9, "NO SIGNAL", "7 Alpha 4-1"),)
+    for picture in (scenes.quiet(), scenes.trouble()):
+        hands = Hands()
+        if look_at in {"wearer", "question"}:
+            hands.press("4", 0, picture)
+            hands.press("d" if look_at == "wearer" else "g", 0, picture)
+        drawn = texts(
+            replace(picture, put_aside=aside),
+            scenes.look(),
+            hands,
+            help_open=look_at == "help",
+            caution=look_at == "caution",
+        )
+        assert drawn[2] == "put aside: NO SIGNAL 7 Alpha 4-1 until 14:42"
+
+
+def test_help_shows_every_key_beside_alarms_and_what_is_put_aside(scenes: Any) -> None:
+    aside = (scenes.put_aside(9, "NO SIGNAL", "7 Alpha 4-1"),)
+    picture = replace(scenes.trouble(), put_aside=aside)
+    drawn = texts(picture, scenes.look(), help_open=True, caution=False)
+    for shown, words in help_texts():
+        assert any(f"{shown:<10}{words}" in line for line in drawn), shown
+    assert any("NEXT in minutes" in line for line in drawn)
+
+
+def test_the_chosen_wearers_alarm_is_the_one_that_space_takes(scenes: Any) -> None:
+    picture, hands = scenes.trouble(), Hands()
+    assert "Space = take it" in texts(picture, scenes.look(), hands)[3]
+    hands.press("6", 0, picture)
+    drawn = texts(picture, scenes.look(), hands)
+    (line,) = [n for n, text in enumerate(drawn) if "Space = take it" in text]
+    assert "NO SIGNAL      6 Alpha 3-2" in drawn[line - 1]
 
 
 def test_a_number_being_typed_is_shown(scenes: Any) -> None:
