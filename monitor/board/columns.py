@@ -121,7 +121,7 @@ def air_strip(air: AirView, look: Look) -> str:
 def _state(wearer: WearerView, context: RowContext) -> Segment:
     lost = is_lost(wearer)
     role = block(wearer.priority, lost=lost)
-    if role is Role.QUIET and wearer.state.casefold() == "crew alarm":
+    if role is Role.QUIET and wearer.crew_alarm:
         role = Role.STRONG
     mark = sign(wearer.priority, context.look.glyphs, lost=lost)
     if not wearer.acknowledged and not context.look.blink_on and role is not Role.STRONG:

@@ -65,7 +65,7 @@ _QUIET_SIGNALS = frozenset({Signal.NONE, Signal.NEVER, Signal.HEARD, Signal.SIGN
 
 def is_abnormal(wearer: WearerView) -> bool:
     """Tell whether this wearer must never fold away: any alarm, doubt of signal, mate in danger."""
-    if wearer.priority is not None or wearer.state.casefold() == "crew alarm":
+    if wearer.priority is not None or wearer.crew_alarm:
         return True
     return wearer.under_air and wearer.signal not in _QUIET_SIGNALS
 

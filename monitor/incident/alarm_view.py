@@ -5,6 +5,7 @@ from monitor.incident.alarm_detail import detail_of
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.picture import AlarmView, PutAsideView
+from monitor.incident.service_words import said
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 from monitor.incident.wearer_view import air_of
@@ -19,7 +20,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
     return AlarmView(
         number=alarm.number,
         kind=alarm.key.kind.value,
-        word=line_word(alarm.key.kind, alarm.priority),
+        word=said(line_word(alarm.key.kind, alarm.priority), s.procedure.words),
         priority=alarm.priority,
         state=alarm.state.value,
         acknowledged=not alarm.waits,
@@ -36,7 +37,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         ),
         raised_at_ns=alarm.raised_ns,
         raised_for_ns=s.now - alarm.raised_ns,
-        to_do=s.procedure.do.get(alarm.key.kind, entry.to_do),
+        to_do=s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words),
         detail=detail_of(s, alarm, wearer, contact),
         insistent=alarm.insisted,
         may_be_put_aside=alarm.may_be_put_aside,
@@ -49,7 +50,7 @@ def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:
     return tuple(
         PutAsideView(
             number=alarm.number,
-            word=line_word(alarm.key.kind, alarm.priority),
+            word=said(line_word(alarm.key.kind, alarm.priority), s.procedure.words),
             subject=_subject(s, alarm, s.wearers.get(alarm.key.wearer)),
             wearers=tuple(sorted(alarm.wearers)),
             holds=alarm.condition,

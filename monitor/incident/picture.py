@@ -144,6 +144,8 @@ class WearerView:
     """So long ago the way back began."""
     augmented: bool = False
     """Breathes from another supply than the own cylinder."""
+    crew_alarm: bool = False
+    """The word is there for a mate's sake: one of the crew is in danger."""
     link_rule: str = ""
     """How long this pack may be silent, and why, in words and figures; empty without telemetry."""
 

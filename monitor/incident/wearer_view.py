@@ -10,6 +10,7 @@ from monitor.incident.alarms.catalogue import row_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
 from monitor.incident.picture import AirView, NextMark, Phase, Priority, Signal, WearerView
+from monitor.incident.service_words import row_said
 from monitor.incident.silence import by_voice
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wear, Wearer
@@ -39,7 +40,8 @@ def wearer_view(
         pack=wearer.pack,
         phase=wearer.phase,
         under_air=wearer.under_air,
-        state=state,
+        state=row_said(state, s.procedure.words),
+        crew_alarm=state == wording.CREW_ALARM,
         priority=worst.priority if worst else None,
         acknowledged=worst is None or not worst.waits,
         state_for_ns=max(0, s.now - since),

@@ -212,8 +212,8 @@ def trouble_scene() -> Picture:
         signal=Signal.LOST,
         silence_ns=72 * S,
     )
-    mate = replace(quiet[2], state="crew alarm", state_for_ns=34 * S)
-    lows_mate = replace(quiet[6], state="crew alarm", state_for_ns=9 * S)
+    mate = replace(quiet[2], state="crew alarm", crew_alarm=True, state_for_ns=34 * S)
+    lows_mate = replace(quiet[6], state="crew alarm", crew_alarm=True, state_for_ns=9 * S)
     wearers = (*quiet[:2], mate, down, quiet[4], lost, lows_mate, low)
     alarms = (
         alarm(3, down, "MOTION ALARM", mates=((3, "Alpha 2-1", 233.0),)),

@@ -120,7 +120,7 @@ def test_least_time_first_keeps_the_abnormal_and_counts_the_rest(scenes: Any) ->
 
 def test_what_is_abnormal(scenes: Any) -> None:
     assert not folding.is_abnormal(scenes.wearer(1))
-    assert folding.is_abnormal(scenes.wearer(1, state="crew alarm"))
+    assert folding.is_abnormal(scenes.wearer(1, state="crew alarm", crew_alarm=True))
     assert folding.is_abnormal(scenes.wearer(1, signal=Signal.GAP))
     assert folding.is_abnormal(scenes.wearer(1, priority=Priority.NOTICE))
     assert not folding.is_abnormal(scenes.wearer(1, signal=Signal.LOST, under_air=False))

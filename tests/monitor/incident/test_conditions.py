@@ -1,6 +1,6 @@
 """Each alarm of a pack and its wearer: raised, in and out of scope, cleared, latched."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -571,6 +571,31 @@ def test_a_mate_of_somebody_in_danger_is_never_ok(entered: "Story") -> None:
     line = entered.line(2, t=30 * S)
     assert (line.state, line.state_for_ns, line.priority) == ("crew alarm", 8 * S, None)
     assert entered.alarm("motion_alarm").mates == ((2, "Alpha 2", 290.0),)
+
+
+@pytest.mark.parametrize(
+    ("fields", "kind"),
+    [
+        ({"distress": True}, "distress"),
+        ({"motion": Motion.ALARM}, "motion_alarm"),
+        ({"low_air": True}, "low_air"),
+        ({"pressure_dbar": 900}, "low_air"),
+        ({"kind": Kind.SIGN_OFF}, "pack_off"),
+        ({"boot": 1, "standing": Standing.OLD}, "same_identity"),
+    ],
+)
+@pytest.mark.parametrize("phase", ["entered", "out"])
+def test_whatever_the_danger_its_mate_is_never_ok(
+    entered: "Story", fields: dict[str, Any], kind: str, phase: str
+) -> None:
+    entered.hear(20 * S, boot=2)
+    entered.hear(20 * S, 102)
+    if phase == "out":
+        entered.act(21 * S, events.ComeOut, wearers=(2,))
+    entered.hear(22 * S, **({"boot": 2} | fields))
+    assert kind in entered.alarms()
+    entered.take(kind)
+    assert (entered.line(2).state, entered.line(2).crew_alarm) == ("crew alarm", True)
 
 
 def test_a_mates_own_caution_comes_before_the_crews_danger(entered: "Story") -> None:
