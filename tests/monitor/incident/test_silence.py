@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from monitor.incident import events
+from monitor.incident.air import gas
 from monitor.incident.picture import AirFrom, Priority, Signal
 from protocol.packets import Kind
 
@@ -101,6 +102,22 @@ def test_without_telemetry_before_the_next_word_is_due(story: "Story") -> None:
     # The word that is then due too adds a caution; the danger is told once.
     assert story.alarms(t=600 * S) == ["overdue", "no_word"]
     assert story.alarm("no_word").priority is Priority.CAUTION
+
+
+def test_no_word_becomes_a_danger_once_the_estimate_is_low(story: "Story") -> None:
+    # 300 bar in 6.8 L at 30 C, low at 105 bar, 100 L/min; contents are checked in test_gas.
+    low_at = int((gas.usable_l(300, 6.8, 30) - gas.usable_l(105, 6.8, 30)) / 100 * 60) * S
+    assert low_at > 600 * S
+    story.act(0, events.ListWearer, wearer=1, name="Wearer 1")
+    story.act(0, events.JoinPack, wearer=1, pack=None, water_volume_l=6.8, rated_bar=300)
+    story.connect(pressure_bar=300)
+    assert story.alarm("no_word", t=600 * S).priority is Priority.CAUTION
+    story.take("no_word")
+    assert story.alarm("no_word", t=low_at - 1).priority is Priority.CAUTION
+    story.incident.advance(low_at)
+    alarm = story.alarm("no_word")
+    assert (alarm.priority, alarm.acknowledged) == (Priority.DANGER, False)
+    assert story.alarms() == ["no_word"]
 
 
 def test_a_pack_that_is_off_leaves_the_word_and_the_estimate(entered: "Story") -> None:
