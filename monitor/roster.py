@@ -11,7 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 import shared
 from monitor import cylinders, data_files
 from monitor.cylinders import Rack
-from monitor.incident.events import Act, Identity, JoinPack, ListWearer, Name, ShortName
+from monitor.incident.event_parts import Identity, Name, ShortName
+from monitor.incident.events import Act, JoinPack, ListWearer
 
 ROSTER_BYTES_MAX = 2_000_000
 """The longest roster, 10,000 people at 200 bytes each."""

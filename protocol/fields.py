@@ -142,7 +142,7 @@ BEACON_BYTES = 20
 ORDER = (
     Field("base", 16, "I", "", 1, U32_MAX, None, Reject.BASE),
     Field("order", 20, "H", "", 1, U16_MAX, None, Reject.ORDER),
-    Field("what", 22, "B", "", 1, 5, None, Reject.ORDER_KIND),
+    Field("what", 22, "B", "", 1, 6, None, Reject.ORDER_KIND),
 )
 ORDER_BYTES = 23
 

@@ -17,7 +17,7 @@ from enum import Enum, auto
 from random import Random
 
 from protocol.fields import U32_MAX
-from protocol.packets import Order
+from protocol.packets import CONFIRMATIONS, Order
 from protocol.rejects import Reject
 
 NS_PER_S = 1_000_000_000
@@ -279,13 +279,15 @@ class DelayGauge:
 class OrderGate:
     """A pack's side: which orders it obeys. Begins anew with each boot; nothing is stored."""
 
-    __slots__ = ("_boot", "_sent", "highest")
+    __slots__ = ("_boot", "_sent", "asked", "highest")
 
     def __init__(self, boot: int) -> None:
         self._boot = boot
         self._sent: deque[tuple[int, int]] = deque(maxlen=ORDER_WINDOW)
         self.highest = 0
         """Highest order number received: what the pack's reports repeat."""
+        self.asked = 0
+        """Highest received that asks for an answer: what the wearer's button acknowledges."""
 
     def sent(self, sequence: int, now: int) -> None:
         """Note that the pack's own frame ``sequence`` first went out at ``now``."""
@@ -311,6 +313,8 @@ class OrderGate:
         if order.order == self.highest:
             return Fresh.REPEAT
         self.highest = order.order
+        if order.what not in CONFIRMATIONS:
+            self.asked = order.order
         return Fresh.NEW
 
 

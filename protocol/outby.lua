@@ -34,7 +34,7 @@ local fields = {
   ["answer"] = ProtoField.uint8("outby.answer", "Answer", base.DEC, {[1] = "received", [2] = "acknowledged", [3] = "coming out"}),
   ["value"] = ProtoField.uint32("outby.value", "Value", base.HEX),
   ["base"] = ProtoField.uint32("outby.base", "Base", base.HEX),
-  ["what"] = ProtoField.uint8("outby.what", "What", base.DEC, {[1] = "evacuate", [2] = "come out", [3] = "roll call", [4] = "test", [5] = "distress confirmed"}),
+  ["what"] = ProtoField.uint8("outby.what", "What", base.DEC, {[1] = "evacuate", [2] = "come out", [3] = "roll call", [4] = "test", [5] = "distress confirmed", [6] = "coming out confirmed"}),
   ["signal"] = ProtoField.int8("outby.signal", "Signal", base.DEC),
   ["radio"] = ProtoField.uint32("outby.radio", "Radio", base.HEX),
   ["radio clock"] = ProtoField.uint32("outby.radio_clock", "Radio clock", base.DEC),
@@ -165,7 +165,7 @@ local layouts = {
     {name = "sequence", at = 12, size = 4, low = 1, high = 4294967295, why = "SEQUENCE"},
     {name = "base", at = 16, size = 4, low = 1, high = 4294967295, why = "BASE"},
     {name = "order", at = 20, size = 2, low = 1, high = 65535, why = "ORDER"},
-    {name = "what", at = 22, size = 1, low = 1, high = 5, why = "ORDER_KIND"},
+    {name = "what", at = 22, size = 1, low = 1, high = 6, why = "ORDER_KIND"},
   }},
   [12] = {fixed = 12, is_local = true, fields = {
     {name = "version", at = 0, size = 1},

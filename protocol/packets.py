@@ -58,6 +58,11 @@ class OrderKind(IntEnum):
     ROLL_CALL = 3
     TEST = 4
     DISTRESS_CONFIRMED = 5
+    COMING_OUT_CONFIRMED = 6
+
+
+CONFIRMATIONS = frozenset({OrderKind.DISTRESS_CONFIRMED, OrderKind.COMING_OUT_CONFIRMED})
+"""These tell a wearer that the base knows. They ask for no answer: the button never means them."""
 
 
 class ReceiptKind(IntEnum):

@@ -39,7 +39,8 @@ from monitor.board.questions import (
     called,
 )
 from monitor.incident import units
-from monitor.incident.events import SILENCE_S, WEARERS_MAX
+from monitor.incident.event_parts import WEARERS_MAX
+from monitor.incident.events import SILENCE_S
 from monitor.incident.picture import AlarmView, Picture, Priority, WearerView
 from monitor.incident.units import PressureUnit
 

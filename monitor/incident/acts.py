@@ -13,6 +13,7 @@ from monitor.incident.conditions import (
     review_wearer,
     watch_insisting,
 )
+from monitor.incident.orders import giving, keeping
 from monitor.incident.picture import AirFrom, Phase
 from monitor.incident.prompts import rest_begins, rest_ends
 from monitor.incident.put_aside import put_aside, take_back
@@ -42,6 +43,7 @@ def act_on(s: Situation, act: events.Act) -> None:
     s.share_again()
     for number in named(act):
         review_staffing(s, s.wearers[number])
+    keeping.review(s)
     review_watched(s)
     watch_insisting(s)
 
@@ -331,6 +333,7 @@ _DOERS: dict[type, Callable[..., None]] = {
     events.NewObjective: _new_objective,
     events.StartBack: _start_back,
     events.AugmentSupply: _augment_supply,
+    **giving.DOERS,
     events.PutAside: put_aside,
     events.TakeBack: take_back,
     events.Acknowledge: _acknowledge,

@@ -30,6 +30,8 @@ class Due(IntEnum):
     ALONE = 11
     STANDBY = 12
     PROMPT = 13
+    ORDER = 14
+    ROLL_CALL = 15
 
 
 class Deadlines:

@@ -10,44 +10,36 @@ Times inside events are incident time in ns. ``wearer`` is always the number on 
 from dataclasses import dataclass
 from typing import Annotated, Literal, TypeGuard
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import Field, TypeAdapter
 
+from monitor.incident.event_parts import EventModel as _Model
+from monitor.incident.event_parts import (
+    Identity,
+    Name,
+    PressureBar,
+    Said,
+    ShortName,
+    Text,
+    WearerNumber,
+)
+from monitor.incident.event_parts import OfficersAct as _Act
+from monitor.incident.orders.events import (
+    AnswerByVoice,
+    CloseOrder,
+    EmergencyCrew,
+    GiveOrder,
+    OrdersSent,
+)
 from monitor.incident.procedure import Procedure
 from monitor.incident.rows import Standing
 from protocol.packets import UpPacket
 
-WEARERS_MAX = 10_000
-"""More than any incident has; the training ground runs this many."""
-TEXT_MAX = 400
-"""Characters in a free text field: a board line shows 80, a report a paragraph."""
 ASIDE_MINUTES_MAX = 30
 """The longest for which an alarm may be put aside: about one wear (our own choice)."""
-
-
-def _one_line(text: str) -> str:
-    """Only what a terminal prints as it is: a control character in a name could redraw a screen."""
-    if not text.isprintable():
-        raise ValueError("only printable characters, on one line")
-    return text
-
-
-def _printable(text: str) -> str:
-    """The same for what the system says, which is shown whatever it holds."""
-    return "".join(c if c.isprintable() else "?" for c in text)
-
-
 SILENCE_S = 60
 """How long a key on the board silences the sound."""
 SILENCE_S_MAX = 120
 """Of one silence: a longer one would be forgotten, and be for good."""
-
-WearerNumber = Annotated[int, Field(ge=1, le=WEARERS_MAX)]
-Identity = Annotated[int, Field(ge=1, le=0xFFFF_FFFF)]
-Text = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(_one_line)]
-Name = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_one_line)]
-ShortName = Annotated[str, Field(max_length=20), AfterValidator(_one_line)]
-Said = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(_printable)]
-PressureBar = Annotated[float, Field(ge=0, le=450)]
 
 
 @dataclass(slots=True)
@@ -62,20 +54,7 @@ class Heard:
     signal_dbm: int | None
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
 # ---------------------------------------------------------------- acts
-
-
-class _Act(_Model):
-    id: str = Field(min_length=8, max_length=40)
-    """Chosen by the sender; the same id asked again does nothing."""
-    by: Name
-    """Who did it, as they gave their name to the board."""
-    seen_ns: int | None = None
-    """The horizon on the screen when it was done."""
 
 
 class ListWearer(_Act):
@@ -269,7 +248,8 @@ class Close(_Act):
 
 
 Act = Annotated[
-    PutAside | TakeBack
+    GiveOrder | AnswerByVoice | CloseOrder | EmergencyCrew
+    | PutAside | TakeBack
     | ListWearer | JoinPack | SetCrew | Connect | Enter | Locate | ComeOut | OffAir | SpokenReading
     | ReachObjective | NewObjective | StartBack | AugmentSupply
     | Acknowledge | Reset | Silence | EnrolAgain | Note | Close,
@@ -404,7 +384,7 @@ class Holder(_Model):
 
 Fact = Annotated[
     Opened | Resumed | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState | SoundState
-    | BoardsAlive | Holder,
+    | BoardsAlive | Holder | OrdersSent,
     Field(discriminator="what"),
 ]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

@@ -8,6 +8,8 @@ from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.conditions import review_base, review_watched, watch_insisting
 from monitor.incident.deadlines import Due
+from monitor.incident.orders import keeping, sending
+from monitor.incident.orders.events import OrdersSent
 from monitor.incident.silence import no_link_left
 from monitor.incident.situation import Situation
 
@@ -40,6 +42,7 @@ def take_fact(s: Situation, fact: events.Act | events.Fact) -> None:
 
 def _resumed(s: Situation, fact: events.Resumed) -> None:
     s.wall_base_ns = fact.wall_ns - (s.now + fact.down_ns)
+    s.orders.new_session()
     if fact.known_by == "unknown":
         s.engine.pulse(Key(Kind.TIME_UNKNOWN), s.now)
 
@@ -87,6 +90,7 @@ def _sound_state(s: Situation, fact: events.SoundState) -> None:
 def _boards_alive(s: Situation, fact: events.BoardsAlive) -> None:
     s.watched = fact.alive
     review_watched(s)
+    keeping.review(s)
 
 
 def _holder(s: Situation, fact: events.Holder) -> None:
@@ -103,4 +107,5 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.SoundState: _sound_state,
     events.BoardsAlive: _boards_alive,
     events.Holder: _holder,
+    OrdersSent: sending.sent,
 }

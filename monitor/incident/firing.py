@@ -14,6 +14,7 @@ from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
 from monitor.incident.link_rule import LEAST_NS
+from monitor.incident.orders import alarming
 from monitor.incident.silence import air_ages
 from monitor.incident.situation import Situation
 from monitor.incident.staffing import alone_due_ns, review_alone, review_standby, standby_due_ns
@@ -103,6 +104,11 @@ def _aside_over(s: Situation, subject: int) -> None:
     watch_insisting(s)
 
 
+def _orders(s: Situation, _subject: int) -> None:
+    alarming.review_alarms(s)
+    watch_insisting(s)
+
+
 def _forget_doubt(s: Situation, subject: int) -> None:
     contact = s.contacts[subject]
     quiet_since = s.now - DOUBT_NS
@@ -133,6 +139,8 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.ALONE: lambda s, subject: alone_due_ns(s.wearers[subject]),
     Due.STANDBY: lambda s, _subject: standby_due_ns(s),
     Due.PROMPT: lambda s, subject: s.wearers[subject].prompt_ns,
+    Due.ORDER: alarming.order_due_ns,
+    Due.ROLL_CALL: lambda s, _subject: alarming.roll_next_ns(s),
 }
 """When this is really due; None: no more."""
 
@@ -151,4 +159,6 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.ALONE: lambda s, subject: review_alone(s, s.wearers[subject]),
     Due.STANDBY: lambda s, _subject: review_standby(s),
     Due.PROMPT: _look_again,
+    Due.ORDER: _orders,
+    Due.ROLL_CALL: _orders,
 }

@@ -6,6 +6,7 @@ from monitor.incident.conditions import key, review_contact, watch_insisting
 from monitor.incident.contact import DOUBT_NS, PROOF_GRACE_NS, Contact
 from monitor.incident.deadlines import Due
 from monitor.incident.events import Heard
+from monitor.incident.orders.answering import hear_orders
 from monitor.incident.rows import Standing
 from monitor.incident.situation import Situation
 from protocol.packets import Kind as PacketKind
@@ -39,6 +40,9 @@ def hear(s: Situation, event: Heard) -> None:
         or packet.low_air != before.low_air
         or packet.interval_s != before.interval_s
         or packet.battery_percent != before.battery_percent
+        or packet.order_received != before.order_received
+        or packet.order_acknowledged != before.order_acknowledged
+        or packet.coming_out != before.coming_out
         or (packet.pressure_dbar is None) is not (before.pressure_dbar is None)
         or contact.lost
         or contact.still_and_silent
@@ -85,6 +89,7 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
             breathe(s, contact)
     else:
         _late_alarm(s, contact, packet)
+    hear_orders(s, contact, packet)
     s.watch_silence(contact)
     review_contact(s, contact)
 

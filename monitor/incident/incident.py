@@ -19,6 +19,8 @@ from monitor.incident.crew import crews_under_air
 from monitor.incident.events import Act, Done, Event, Heard, Opened, is_act
 from monitor.incident.firing import fire_until
 from monitor.incident.hearing import hear
+from monitor.incident.orders.order import Outstanding
+from monitor.incident.orders.sending import outstanding
 from monitor.incident.picture import AirView, AlarmView, Picture, Sounding
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
@@ -135,6 +137,10 @@ class Incident:
         """All of one wearer's air, for a screen of its own; None for somebody not on air."""
         found = self._s.wearers.get(wearer) if self._s else None
         return air_detail(self._s, found) if self._s and found else None
+
+    def outstanding(self) -> tuple[Outstanding, ...]:
+        """The orders and confirmations to be sent now, at most one a pack, until they arrive."""
+        return outstanding(self._s) if self._s and not self._s.closed else ()
 
     def take_announcements(self) -> tuple[Announcement, ...]:
         """What has become an alarm, or insists, since the last call."""

@@ -148,6 +148,10 @@ class WearerView:
     """The word is there for a mate's sake: one of the crew is in danger."""
     link_rule: str = ""
     """How long this pack may be silent, and why, in words and figures; empty without telemetry."""
+    committed: bool = False
+    """Of an emergency crew that is sent in: to be shown as COMMITTED."""
+    coming_out_ns: int | None = None
+    """So long ago the wearer's button said COMING OUT; None: not, or sent on since."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +203,100 @@ class PutAsideView:
     left_ns: int
     by: str
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLineView:
+    """One wearer in an order. Times are ns since the order was given; None: not so far.
+
+    The four facts are apart: the pack has it, the wearer has pressed the button, the wearer has
+    answered by voice, the wearer is out.
+    """
+
+    wearer: int
+    name: str
+    crew: str
+    waits: bool
+    """Keeps the order open: not out yet, or of a roll call or test not answered."""
+    unanswered: bool
+    """Neither button nor voice, and still asked: such lines stand on top."""
+    committed: bool
+    """Emergency crew sent in after the order: left out of it, to be shown as COMMITTED."""
+    late: bool
+    """Went in while the order stood."""
+    sent_ns: int | None
+    copies: int
+    """Sent so often."""
+    received_ns: int | None
+    acknowledged_ns: int | None
+    voice_ns: int | None
+    back_ns: int | None
+    """Started out; 0 for somebody who was on the way before."""
+    out_ns: int | None
+    telemetry: bool
+    """False: only voice reaches this wearer."""
+    motion: str
+    air: AirView
+    location: str
+    location_at_ns: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class CrewCount:
+    """Of one crew in an order: "two of two"."""
+
+    crew: str
+    """Empty: those without a crew."""
+    answered: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
+class OrderView:
+    """One order, or one roll call, with everybody it covers."""
+
+    number: int
+    """What ``AnswerByVoice`` and ``CloseOrder`` name."""
+    order: str
+    """``evacuate``, ``come out``, ``roll call`` or ``test``."""
+    say: str
+    """The words to say by voice."""
+    scope: str
+    everybody: bool
+    reason: str
+    by: str
+    on_order_of: str
+    """Who gave it elsewhere; empty: ``by`` did."""
+    given_at_ns: int
+    for_ns: int
+    """How long it has stood, or stood when it was closed."""
+    state: Literal["open", "all answered", "all out", "closed"]
+    """``closed``: by an override. A roll call or test ends with ``all answered``; an evacuation
+    goes through it, or not, to ``all out``."""
+    is_open: bool
+    override: str
+    of: int
+    """Whom it asks something of; the committed are not among them. The counts are of these."""
+    received: int
+    acknowledged: int
+    by_voice: int
+    answered: int
+    """By button or by voice, each wearer once."""
+    out: int
+    committed: int
+    lines: tuple[OrderLineView, ...]
+    """Who has not answered first, then who is not out, then the others, the committed last."""
+    crews: tuple[CrewCount, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EmergencyView:
+    """A crew that stands by, or is sent in, as emergency crew."""
+
+    crew: str
+    state: Literal["ready", "committed"]
+    wearers: tuple[int, ...]
+    for_ns: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,3 +374,9 @@ class Picture:
     sound: str = ""
     """How alarms are sounded: state of ``events.SoundState``; empty: nobody has said."""
     sounding: Sounding = Sounding()
+    orders: tuple[OrderView, ...] = ()
+    """Open ones, the most urgent first, then those closed within the last ten minutes."""
+    emergency: tuple[EmergencyView, ...] = ()
+    """None: nobody stands by."""
+    roll_call_in_ns: int | None = None
+    """Until a roll call is due, negative: so long ago; None: none will be, or one is open."""

@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from monitor.incident import events
 from monitor.incident.alarms.states import State
+from monitor.incident.orders import giving
 from monitor.incident.picture import Phase, Priority
 from monitor.incident.put_aside import why_not_put_aside, why_not_take_back
 from monitor.incident.situation import Situation
@@ -199,10 +200,12 @@ def _enrol_again(s: Situation, act: events.EnrolAgain, _t: int) -> str | None:
 
 
 def _close(s: Situation, act: events.Close, _t: int) -> str | None:
+    if act.override.strip():
+        return None
     under_air = [wearer.label for wearer in s.wearers.values() if wearer.under_air]
-    if under_air and not act.override.strip():
+    if under_air:
         return f"Still under air: {', '.join(under_air[:4])}. Closing now needs a reason."
-    return None
+    return giving.why_not_end(s)
 
 
 # Each check is only ever given the kind of act that it stands beside.
@@ -218,6 +221,7 @@ _CHECKS: dict[type, Callable[..., str | None]] = {
     events.StartBack: _inside,
     events.NewObjective: _sent_on,
     events.AugmentSupply: _augment_supply,
+    **giving.CHECKS,
     events.PutAside: why_not_put_aside,
     events.TakeBack: why_not_take_back,
     events.Acknowledge: _acknowledge,

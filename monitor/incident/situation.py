@@ -8,6 +8,7 @@ from monitor.incident.deadlines import Deadlines, Due
 from monitor.incident.events import DiskState, Holder, LinkState, Note, Opened, SoundState
 from monitor.incident.link_rule import LEAST_NS, LinkRule, rule_of
 from monitor.incident.listening import Listening
+from monitor.incident.orders.book import Book
 from monitor.incident.procedure import Procedure
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Apparatus, Motion
@@ -61,6 +62,7 @@ class Situation:
         """Everybody on the board who is in a crew, by its name."""
         self.staffing = Staffing()
         self.engine = Engine()
+        self.orders = Book()
         self.deadlines = Deadlines()
         self.listening = Listening()
         self.links: dict[int, LinkState] = {}

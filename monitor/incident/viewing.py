@@ -5,6 +5,7 @@ from monitor.incident.alarm_view import alarm_view, put_aside_views
 from monitor.incident.alarms import ordering
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
+from monitor.incident.orders import view as orders
 from monitor.incident.picture import LinkView, Phase, Picture, Signal, UnjoinedView
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
@@ -63,6 +64,9 @@ def picture_of(s: Situation) -> Picture:
         pressure_unit=opened.procedure.pressure_unit,
         sound=s.sound.state if s.sound else "",
         sounding=sounding(s),
+        orders=orders.order_views(s),
+        emergency=orders.emergency_views(s),
+        roll_call_in_ns=orders.roll_call_in_ns(s),
     )
 
 

@@ -9,6 +9,7 @@ from monitor.incident.alarms import ordering
 from monitor.incident.alarms.catalogue import row_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
+from monitor.incident.orders.answering import coming_out_ns
 from monitor.incident.picture import AirView, NextMark, Phase, Priority, Signal, WearerView
 from monitor.incident.service_words import row_said
 from monitor.incident.silence import by_voice
@@ -65,6 +66,8 @@ def wearer_view(
         objective_ns=_since(s, wear.objective_ns if wear else None),
         back_ns=_since(s, wear.back_ns if wear else None),
         augmented=wear is not None and wear.augmented,
+        committed=s.orders.state_of(wearer.crew) == "committed",
+        coming_out_ns=coming_out_ns(s, wearer),
     )
 
 

@@ -17,7 +17,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from monitor.incident.events import Identity
+from monitor.incident.event_parts import Identity
 
 SESSION_MAX = 0xFFFF_FFFF
 """A base's session number is 32 bits on the wire."""

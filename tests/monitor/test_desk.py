@@ -4,7 +4,8 @@ from pathlib import Path
 import pytest
 
 from monitor import desk
-from monitor.incident.events import WEARERS_MAX, Enter, Note
+from monitor.incident.event_parts import WEARERS_MAX
+from monitor.incident.events import Enter, Note
 
 NOTE = Note(id="act-0001", by="R. Harrow", text="floor 2 searched")
 

@@ -174,6 +174,7 @@ GOOD: list[tuple[str, str, Fields, bytes | None]] = [
     ("beacon, open", "beacon", BEACON | OPEN, None),
     ("order, evacuate", "order", ORDER, DOWN),
     ("order, open, test", "order", ORDER | OPEN | {"what": 4}, None),
+    ("order, coming out confirmed", "order", ORDER | {"what": 6}, DOWN),
     ("envelope around a status", "envelope",
      {"radio": RADIO, "signal_dbm": -87, "radio_ms": 5000,
       "frame": frame("status", STATUS, UP).hex()}, None),
@@ -294,7 +295,7 @@ BAD_DOWNWARD: Bad = [
     ("order of an epoch the pack has not", "keyed pack", order_spoilt(3, "02"), "EPOCH_UNKNOWN"),
     ("order number 0", "keyed pack", order_spoilt(20, "0000"), "ORDER"),
     ("order of base 0", "keyed pack", order_spoilt(16, "00000000"), "BASE"),
-    ("order of kind 6", "keyed pack", order_spoilt(22, "06"), "ORDER_KIND"),
+    ("order of kind 7", "keyed pack", order_spoilt(22, "07"), "ORDER_KIND"),
     ("beacon of value 0", "keyed pack",
      changed("beacon", BEACON, BROADCAST, 16, "00000000"), "BEACON"),
 ]  # fmt: skip

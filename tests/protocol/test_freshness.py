@@ -273,8 +273,10 @@ def test_a_frame_held_for_a_minute_is_found_whatever_the_order_of_arrival() -> N
 # ---------------------------------------------------------------- orders
 
 
-def order(sequence: int, number: int = 1, boot: int = 7) -> Order:
-    return Order(1, boot, sequence, 1, True, 9, number, OrderKind.EVACUATE)
+def order(
+    sequence: int, number: int = 1, boot: int = 7, what: OrderKind = OrderKind.EVACUATE
+) -> Order:
+    return Order(1, boot, sequence, 1, True, 9, number, what)
 
 
 def gate(last: int = 100) -> OrderGate:
@@ -322,6 +324,17 @@ def test_a_refused_order_does_not_raise_the_number() -> None:
     pack = gate()
     pack.take(order(101, number=9), 100 * S)
     assert pack.highest == 0
+
+
+def test_the_button_never_means_a_confirmation() -> None:
+    pack = gate()
+    pack.take(order(100, number=4, what=OrderKind.DISTRESS_CONFIRMED), 100 * S)
+    assert (pack.highest, pack.asked) == (4, 0)
+    pack.take(order(100, number=5), 100 * S)
+    pack.take(order(100, number=6, what=OrderKind.COMING_OUT_CONFIRMED), 100 * S)
+    assert (pack.highest, pack.asked) == (6, 5)
+    pack.take(order(100, number=7, what=OrderKind.ROLL_CALL), 100 * S)
+    assert (pack.highest, pack.asked) == (7, 7)
 
 
 # ---------------------------------------------------------------- losses

@@ -7,6 +7,7 @@ door does not alarm).
 
 from monitor.incident.alarms.entry import Entry, Kind, Scope
 from monitor.incident.alarms.of_base import OF_BASE
+from monitor.incident.alarms.of_orders import OF_ORDERS
 from monitor.incident.alarms.of_people import OF_PEOPLE
 from monitor.incident.alarms.of_wearers import OF_WEARERS
 from monitor.incident.picture import Phase, Priority
@@ -29,7 +30,8 @@ _PHASES: dict[Scope, frozenset[Phase | None]] = {
 }
 """Any phase does for a scope that is not among these."""
 
-CATALOGUE: dict[Kind, Entry] = {entry.kind: entry for entry in (*OF_WEARERS, *OF_PEOPLE, *OF_BASE)}
+_ROWS = (*OF_WEARERS, *OF_PEOPLE, *OF_ORDERS, *OF_BASE)
+CATALOGUE: dict[Kind, Entry] = {entry.kind: entry for entry in _ROWS}
 
 
 def in_scope(kind: Kind, phase: Phase | None) -> bool:

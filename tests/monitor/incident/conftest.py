@@ -131,9 +131,22 @@ class Story:
         packet = report(identity, sequence, **fields)
         self.tell(Heard(t, packet, standing, 1, 0, -60))
 
-    def hear_receipt(self, t: int, identity: int = 101, *, sequence: int, boot: int = 1) -> None:
-        receipt = Receipt(identity, boot, sequence, 1, True, ReceiptKind.RECEIVED, 3, 1_000, 9)
-        self.tell(Heard(t, receipt, Standing.LIVE, 1, 0, None))
+    def hear_receipt(
+        self,
+        t: int,
+        identity: int = 101,
+        answer: ReceiptKind = ReceiptKind.RECEIVED,
+        order: int = 3,
+        *,
+        sequence: int | None = None,
+        boot: int = 1,
+        standing: Standing = Standing.LIVE,
+    ) -> None:
+        if sequence is None:
+            sequence = self.sequences.get(identity, 0) + 1
+            self.sequences[identity] = sequence
+        receipt = Receipt(identity, boot, sequence, 1, True, answer, order, 1_000, 9)
+        self.tell(Heard(t, receipt, standing, 1, 0, None))
 
     def list_and_join(self, wearer: int = 1, pack: int | None = 101, crew: str = "Alpha 1") -> None:
         self.act(

@@ -1,0 +1,96 @@
+"""What packs say of orders: received, acknowledged by the wearer, coming out.
+
+Levels, not edges: every report repeats the highest number received and acknowledged, so any one of
+them is enough; a receipt says the same earlier. Whatever only repeats what is known does nothing.
+"""
+
+from monitor.incident.contact import Contact
+from monitor.incident.orders import keeping
+from monitor.incident.orders.order import Confirmation, Line, Pager
+from monitor.incident.orders.sending import settle
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wearer
+from protocol.packets import OrderKind, Receipt, ReceiptKind, Report
+
+
+def hear_orders(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
+    """Take what a live frame says of orders. Called once ``contact`` has taken the frame."""
+    pager = s.orders.pager(contact.identity)
+    if packet.boot != contact.boot:
+        return
+    new_boot = packet.boot != pager.boot
+    if new_boot:
+        pager.boot = packet.boot
+        pager.received = pager.asks = pager.acknowledged = 0
+        pager.coming_out = False
+    received, acknowledged, coming_out = _said(packet)
+    pager.received = max(pager.received, received)
+    pager.acknowledged = max(pager.acknowledged, acknowledged)
+    if received:
+        _received(s, contact, pager, received)
+    if acknowledged:
+        _acknowledged(s, contact, pager, acknowledged)
+    if coming_out and not pager.coming_out:
+        _coming_out(s, contact, pager)
+    if new_boot or received or coming_out:
+        settle(s, contact.identity)
+        keeping.review_answers(s, contact.wearer)
+
+
+def coming_out_ns(s: Situation, wearer: Wearer) -> int | None:
+    """So long ago the wearer's button said "coming out"; None: not, or sent on since."""
+    pager = None if wearer.pack is None else s.orders.pagers.get(wearer.pack)
+    wear = wearer.live_wear
+    if pager is None or wear is None or wear.back_ns is None or not pager.coming_out:
+        return None
+    return s.now - pager.coming_out_ns if pager.coming_out_ns >= wear.connected_ns else None
+
+
+def _said(packet: Report | Receipt) -> tuple[int, int, bool]:
+    """Highest number received, highest acknowledged, coming out: as far as the frame tells."""
+    if isinstance(packet, Report):
+        return packet.order_received, packet.order_acknowledged, packet.coming_out
+    if packet.answer is ReceiptKind.COMING_OUT:
+        return 0, 0, True
+    acknowledged = packet.order if packet.answer is ReceiptKind.ACKNOWLEDGED else 0
+    return packet.order, acknowledged, False
+
+
+def _received(s: Situation, contact: Contact, pager: Pager, number: int) -> None:
+    for confirmation in pager.confirmations:
+        if confirmation.number == number:
+            _has(s, pager, confirmation)
+            return
+    pager.asks = max(pager.asks, number)
+    for order, line in s.orders.lines_of(contact.wearer):
+        if line.number == number:
+            _has(s, pager, line)
+            for older in s.orders.answered_too(contact.wearer, order):
+                older.received_ns = s.now if older.received_ns is None else older.received_ns
+
+
+def _has(s: Situation, pager: Pager, item: Line | Confirmation) -> None:
+    item.boot = pager.boot
+    if item.received_ns is None:
+        item.received_ns = s.now
+
+
+def _acknowledged(s: Situation, contact: Contact, pager: Pager, number: int) -> None:
+    for order, line in s.orders.lines_of(contact.wearer):
+        if line.number == number and line.acknowledged_ns is None:
+            _has(s, pager, line)
+            line.acknowledged_ns = s.now
+            for older in s.orders.answered_too(contact.wearer, order):
+                if older.acknowledged_ns is None:
+                    older.acknowledged_ns = s.now
+
+
+def _coming_out(s: Situation, contact: Contact, pager: Pager) -> None:
+    """The wearer has said by button that the way back has begun; the base says that it knows."""
+    pager.coming_out = True
+    pager.coming_out_ns = s.now
+    keeping.confirm(s, contact, OrderKind.COMING_OUT_CONFIRMED)
+    wearer = s.wearer_of(contact)
+    wear = wearer.live_wear if wearer else None
+    if wearer is not None and wear is not None and wear.entered_ns is not None:
+        wear.back_ns = s.now if wear.back_ns is None else wear.back_ns
