@@ -13,7 +13,6 @@ import tempfile
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from hashlib import file_digest
 from pathlib import Path
 from typing import IO
@@ -21,6 +20,7 @@ from typing import IO
 from monitor import __version__
 from monitor.archive.refold import Refolded, refold
 from monitor.errors import BadFile, BadJournal, Busy
+from monitor.iso import iso_s
 from monitor.journal import connection as files
 from monitor.journal import digest, lock
 from monitor.journal.verify import Findings, examine
@@ -126,7 +126,7 @@ def _manifest(
     with copy.open("rb") as whole:
         sha256 = file_digest(whole, "sha256").hexdigest()
     about: dict[str, dict[str, object]] = {
-        "packed": {"by": f"outby {__version__}", "at": iso_utc(wall_ns), "caution": caution},
+        "packed": {"by": f"outby {__version__}", "at": iso_s(wall_ns), "caution": caution},
         "incident": {
             "id": header.incident,
             "name": opened.name if opened else "",
@@ -134,7 +134,7 @@ def _manifest(
             "entry_point": opened.entry_point if opened else "",
             "officer": opened.officer if opened else "",
             "use": header.use.upper(),
-            "opened": iso_utc(header.opened_wall_ns),
+            "opened": iso_s(header.opened_wall_ns),
             "length_s": max(0, last.horizon) // NS_PER_S if last else 0,
             "closed": folded.closed,
         },
@@ -167,8 +167,3 @@ def _verified(copy: Path, key: bytes) -> tuple[Findings, str]:
             found = Findings(header, files.last_batch(connection))
         return found, f"not verified: {error.what}"
     return found, str(found.fault or "")
-
-
-def iso_utc(wall_ns: int) -> str:
-    """A wall-clock instant for programs, cut off to the second."""
-    return datetime.fromtimestamp(wall_ns // NS_PER_S, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -11,7 +11,9 @@ from monitor import __version__
 from monitor.cli.options import CAUTION, exit_status, indented
 from monitor.errors import Exit, OutbyError
 
-COMMANDS = ("watch", "record", "drill", "packs", "keys", "air", "verify", "incidents")
+COMMANDS = (
+    "watch", "record", "drill", "packs", "keys", "air", "verify", "incidents", "export",
+)  # fmt: skip
 """In the order of the help: each is a module of this package."""
 
 _DESCRIPTION = f"""\

@@ -130,7 +130,7 @@ def _print_table(rows: list[tuple[str, ...]]) -> None:
 
 def _fields(entry: "Entry") -> dict[str, object]:
     """The same for a program; what is not known is null. Lengths are cut off to whole seconds."""
-    from monitor.archive.packing import iso_utc
+    from monitor.iso import iso_s
 
     known = not entry.fault
     return {
@@ -138,9 +138,9 @@ def _fields(entry: "Entry") -> dict[str, object]:
         "name": entry.name or None,
         "use": entry.use or None,
         "state": entry.state,
-        "opened": iso_utc(entry.opened_wall_ns) if known else None,
+        "opened": iso_s(entry.opened_wall_ns) if known else None,
         "length_s": entry.length_ns // NS_PER_S if known else None,
         "size_bytes": entry.size_bytes,
-        "last_change": iso_utc(entry.changed_wall_ns) if known else None,
+        "last_change": iso_s(entry.changed_wall_ns) if known else None,
         "fault": entry.fault or None,
     }

@@ -1,0 +1,136 @@
+"""Wears: each stay on air of each wearer as one row, from the acts and the board. Pure.
+
+Times are those that the officer gave, where one was given for later entry; pressures are what
+governed on the board when it was logged. The rest is taken from the board as it last was in the
+wear, so a change of crew or place shows its latest state.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from monitor.incident.events import (
+    Act,
+    ComeOut,
+    Connect,
+    Enter,
+    JoinPack,
+    NewObjective,
+    OffAir,
+    ReachObjective,
+    StartBack,
+)
+from monitor.incident.picture import Picture, WearerView
+
+STEPS = ("connected", "entered", "objective", "back", "out", "off_air")
+"""As in the table of wearers."""
+_STEP_OF: dict[type, str] = {
+    Connect: "connected",
+    Enter: "entered",
+    ReachObjective: "objective",
+    StartBack: "back",
+    ComeOut: "out",
+    OffAir: "off_air",
+}
+WEARING = (Connect, Enter, ReachObjective, NewObjective, StartBack, ComeOut, OffAir)
+
+Row = tuple[object, ...]
+
+
+@dataclass(slots=True)
+class _Wear:
+    times_ns: dict[str, int] = field(default_factory=dict)
+    """By step: incident time."""
+    clocks: dict[str, int] = field(default_factory=dict)
+    """By step: wall clock, ns."""
+    pressures_bar: dict[str, float | None] = field(default_factory=dict)
+    task: str = ""
+
+
+class Wears:
+    """The wears that go on, and those that have just ended. Its size is that of the board."""
+
+    def __init__(self, use: str, heard_volume_l: Mapping[int, float]) -> None:
+        """``heard_volume_l``: by pack, as it told; the check-in's word comes first."""
+        self._use = use
+        self._heard_volume_l = heard_volume_l
+        self._now: dict[int, _Wear] = {}
+        self._over: list[Row] = []
+        self._ever: set[int] = set()
+        self._volume_l: dict[int, float | None] = {}
+        """By wearer, as the check-in told."""
+
+    def act(self, t: int, wall_offset_ns: int, act: Act, board: Callable[[], Picture]) -> None:
+        """Take an act after it has been folded. ``board`` gives the picture right after it."""
+        if isinstance(act, JoinPack):
+            self._volume_l[act.wearer] = act.water_volume_l
+        elif isinstance(act, WEARING):
+            wearers = set(act.wearers)
+            for view in board().wearers:
+                if view.wearer in wearers:
+                    self._step(t, wall_offset_ns, act, view)
+
+    def _step(self, t: int, wall_offset_ns: int, act: Act, view: WearerView) -> None:
+        number = view.wearer
+        if isinstance(act, Connect):
+            self._end(view, t)
+            self._now[number] = _Wear()
+            self._ever.add(number)
+        wear = self._now.get(number)
+        if wear is None:
+            return
+        if isinstance(act, NewObjective):
+            for gone in ("objective", "back"):
+                wear.times_ns.pop(gone, None)
+                wear.clocks.pop(gone, None)
+                wear.pressures_bar.pop(gone, None)
+        name = _STEP_OF.get(type(act))
+        if name is None:
+            return
+        at_ns = getattr(act, "at_ns", None)
+        wear.times_ns[name] = t if at_ns is None else at_ns
+        wear.clocks[name] = wear.times_ns[name] + wall_offset_ns
+        wear.pressures_bar[name] = view.air.pressure_bar
+        if isinstance(act, Enter):
+            wear.task = act.task
+        if isinstance(act, OffAir):
+            self._end(view, t)
+
+    def _end(self, view: WearerView, t: int) -> None:
+        wear = self._now.pop(view.wearer, None)
+        if wear is not None:
+            self._over.append(self._row(view, wear, t))
+
+    def ended(self) -> list[Row]:
+        """Rows of the wears that have ended since this was last asked."""
+        rows, self._over = self._over, []
+        return rows
+
+    def going_on(self, picture: Picture) -> list[Row]:
+        """Rows of the wears that go on at the end of the record, and of who was never on air."""
+        rows = []
+        for view in picture.wearers:
+            wear = self._now.get(view.wearer)
+            if wear is not None:
+                rows.append(self._row(view, wear, picture.t))
+            elif view.wearer not in self._ever:
+                rows.append(self._row(view, _Wear(), picture.t))
+        return rows
+
+    def _row(self, view: WearerView, wear: _Wear, end_ns: int) -> Row:
+        air, times = view.air, wear.times_ns
+        volume_l = self._volume_l.get(view.wearer)
+        if volume_l is None and view.pack is not None:
+            volume_l = self._heard_volume_l.get(view.pack)
+        begun = times.get("connected")
+        worn_ns = None if begun is None else times.get("off_air", end_ns) - begun
+        steps = [
+            value
+            for step in STEPS
+            for value in (wear.clocks.get(step), wear.pressures_bar.get(step))
+        ]
+        return (
+            self._use, view.wearer, view.name, view.call_sign or None, view.crew or None,
+            view.leader, view.pack, view.apparatus, air.rated_bar, volume_l,
+            air.low_air_bar, air.turn_bar, wear.task or None, view.location or None,
+            *steps, worn_ns, air.rate_mean_l_min,
+        )  # fmt: skip
