@@ -4,7 +4,7 @@ import json
 import os
 import shutil
 import subprocess
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from random import Random
 from struct import pack
@@ -13,13 +13,17 @@ from typing import Any
 import pytest
 
 import shared
+from monitor.errors import Exit
 from monitor.export.capture import CaptureWriter
+from monitor.incident.rows import RowKind, Standing
+from monitor.journal.reader import JournalReader
 from protocol.codec import decode
 from protocol.dissector import filter_name
 from protocol.fields import FIELDS_BY_KIND, Field
 from protocol.integrity import checksum
 from protocol.packets import Beacon, Envelope, Kind, Packet, ReceiptKind, Report
 from protocol.rejects import Reject
+from tests.functional.conftest import Home
 
 FRAMES = 10_000
 SEED = 8
@@ -45,35 +49,44 @@ NOT_COMPARED = {"version", "flags", "alerts", "checks"}
 """The codec gives their parts."""
 NAMES = sorted({f.name for fields in FIELDS_BY_KIND.values() for f in fields} - NOT_COMPARED)
 ASKED = (*NAMES, *FLAGS, *TESTS, "extra.type", "extra.value", "reason")
-Read = Callable[[Iterable[bytes]], list[dict[str, list[str]]]]
+Cells = dict[str, list[str]]
+Read = Callable[[Iterable[bytes]], list[Cells]]
+
+
+def run_tshark(path: Path, asked: Sequence[str]) -> list[list[str]]:
+    """The values of these fields in each packet of a capture."""
+    if not shutil.which("tshark"):
+        pytest.fail("tshark is missing: install it (Debian: apt-get install tshark)")
+    fields = [part for name in asked for part in ("-e", name)]
+    done = subprocess.run(
+        ["tshark", "-X", f"lua_script:{SCRIPT}", "-r", path, "-T", "fields", *fields,
+         "-E", "separator=/t", "-E", "occurrence=a", "-E", "aggregator=;"],
+        env=os.environ | {"HOME": str(path.parent)},
+        capture_output=True, text=True, check=True, timeout=120,
+    )  # fmt: skip
+    return [line.split("\t") for line in done.stdout.splitlines()]
+
+
+def by_name(lines: list[list[str]]) -> list[Cells]:
+    """The fields in ``ASKED``, each with all its values in a packet."""
+    return [
+        {n: cell.split(";") if cell else [] for n, cell in zip(ASKED, line, strict=True)}
+        for line in lines
+    ]
 
 
 @pytest.fixture
 def tshark(tmp_path: Path) -> Read:
     """Write frames into a capture and give the fields of each that tshark reads from it."""
-    if not shutil.which("tshark"):
-        pytest.fail("tshark is missing: install it (Debian: apt-get install tshark)")
 
-    def read(frames: Iterable[bytes]) -> list[dict[str, list[str]]]:
+    def read(frames: Iterable[bytes]) -> list[Cells]:
         path = tmp_path / "frames.pcapng"
         with path.open("wb") as file:
             writer = CaptureWriter(file, "outby test", "EXERCISE")
             link = writer.interface("link 1", "udp 41900")
             for number, frame in enumerate(frames):
                 writer.packet(link, 1_700_000_000_000_000_000 + number, frame)
-        asked = [part for name in ASKED for part in ("-e", filter_name(name))]
-        done = subprocess.run(
-            ["tshark", "-X", f"lua_script:{SCRIPT}", "-r", path, "-T", "fields", *asked,
-             "-E", "separator=/t", "-E", "occurrence=a", "-E", "aggregator=;"],
-            env=os.environ | {"HOME": str(tmp_path)},
-            capture_output=True, text=True, check=True, timeout=120,
-        )  # fmt: skip
-        lines = done.stdout.splitlines()
-        return [
-            {name: cell.split(";") if cell else []
-             for name, cell in zip(ASKED, line.split("\t"), strict=True)}
-            for line in lines
-        ]  # fmt: skip
+        return by_name(run_tshark(path, [filter_name(name) for name in ASKED]))
 
     return read
 
@@ -149,7 +162,7 @@ def _values(packet: Any, kind: Kind) -> dict[str, int]:
     return found
 
 
-def shown(cells: dict[str, list[str]]) -> dict[str, list[int]]:
+def shown(cells: Cells) -> dict[str, list[int]]:
     return {
         name: [number(text) for text in texts]
         for name, texts in cells.items()
@@ -211,3 +224,27 @@ def test_the_vectors_of_the_format(tshark: Read) -> None:
         if not isinstance(packet, Envelope):
             assert shown(cells) == expected(packet), vector["name"]
             assert cells["reason"] == []
+
+
+def test_the_golden_journal_as_it_is_exported(home: Home, tmp_path: Path) -> None:
+    """Every frame: its bytes taken apart, when it was read, by which link, what it proves."""
+    golden = shared.path("journals", "kiln-lane.journal")
+    done = home.run("export", str(golden), "--frames", "golden.pcapng")
+    assert done.returncode == Exit.OK, done.stderr
+    with JournalReader(golden) as reader:
+        opened_ns = reader.header().opened_wall_ns
+        rows = [row for step in reader.steps(reader.last_batch().last_row) for row in step]
+    frames = [row for row in rows if row.kind is RowKind.FRAME]
+    asked = ["frame.time_epoch", "frame.interface_name", "frame.comment", "frame.len"]
+    lines = run_tshark(tmp_path / "golden.pcapng", [*asked, *map(filter_name, ASKED)])
+    assert len(lines) == len(frames) > 500
+    cells = by_name([line[len(asked) :] for line in lines])
+    for row, line, read in zip(frames, lines, cells, strict=True):
+        packet = decode(row.data)
+        assert not isinstance(packet, Reject)
+        assert shown(read) == expected(packet)
+        seconds, _, fraction = line[0].partition(".")
+        read_ns = int(seconds) * 1_000_000_000 + int(fraction.ljust(9, "0"))
+        assert read_ns == opened_ns + row.t - row.late_ns
+        assert (line[1], int(line[3])) == ("link 1", len(row.data))
+        assert line[2].startswith("not proven live") is (row.standing is Standing.NOT_PROVEN)

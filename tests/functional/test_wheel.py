@@ -18,6 +18,7 @@ DATA = (
 )
 PAGES = (
     "protocol/PACKET-FORMAT.md", "monitor/journal/JOURNAL-FORMAT.md", "monitor/PROCEDURES.md",
+    "monitor/export/DATA-DICTIONARY.md", "protocol/outby.lua",
 )  # fmt: skip
 
 READ_EVERYTHING = """
