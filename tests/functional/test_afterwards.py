@@ -4,6 +4,8 @@ import json
 import re
 import signal
 import sqlite3
+import subprocess
+import sys
 import time
 import uuid
 import zipfile
@@ -15,6 +17,7 @@ from monitor.desk import Taken
 from monitor.desk_client import DeskClient, unix_connect
 from monitor.errors import Exit
 from monitor.incident.events import Close
+from tests.functional import long_journal
 from tests.functional.conftest import OPENING, Home, kill, prove, wait_recording, wait_until
 from tests.functional.packs import Packs
 
@@ -111,3 +114,35 @@ def test_an_incident_whose_recorder_was_killed_tells_how_long_nobody_recorded(
     done = home.run("export", "one", "tables", "--frames", "one.pcapng")
     assert done.returncode == Exit.OK, done.stderr
     assert (home.folder / "tables" / "readings.csv").read_text().count("\n") == 1 + 2
+
+
+MEASURED = """
+import pathlib, sys
+from monitor.cli import main
+assert main(sys.argv[1:]) == 0
+status = pathlib.Path("/proc/self/status").read_text()
+print("peak", status.split("VmHWM:")[1].split()[0])
+"""
+GROWTH_KIB_MAX = 4_096
+"""Five times the frames; their rows alone would be a hundred megabytes."""
+
+
+def peak_kib(home: Home, *argv: str) -> int:
+    """The most memory that a command took, in KiB, as Linux counts it from the start."""
+    done = subprocess.run(
+        [sys.executable, "-c", MEASURED, *argv],
+        env=home.environ, cwd=home.folder, capture_output=True, text=True, check=True, timeout=60,
+    )  # fmt: skip
+    return int(done.stdout.split("peak ")[1])
+
+
+def test_memory_does_not_grow_with_the_journal(home: Home) -> None:
+    peaks = []
+    for frames in (20_000, 100_000):
+        path = home.folder / f"{frames}.journal"
+        long_journal.make(path, frames)
+        out = f"out-{frames}"
+        peaks.append(peak_kib(home, "export", str(path), out, "--frames", f"{out}.pcapng"))
+        rows = (home.folder / out / "readings.csv").read_bytes().count(b"\r\n")
+        assert rows == frames + 1
+    assert peaks[1] - peaks[0] < GROWTH_KIB_MAX

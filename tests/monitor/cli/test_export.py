@@ -1,5 +1,6 @@
 """``outby export``: three formats that tell the same, and a capture; one line for each error."""
 
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -93,3 +94,16 @@ def test_a_damaged_journal_leaves_nothing(here: Path, capsys: pytest.CaptureFixt
     assert main(["export", "torn.journal", "out", "--frames", "one.pcapng"]) == Exit.JOURNAL
     assert capsys.readouterr().err.count("\n") == 1
     assert [path.name for path in here.iterdir()] == ["torn.journal"]
+
+
+def test_parquet_without_its_extra_names_the_extra(
+    here: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An entry of None in the table of modules is how Python marks one that cannot be imported."""
+    monkeypatch.delitem(sys.modules, "monitor.export.parquet", raising=False)
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    assert main(["export", GOLDEN, "out", "--format", "parquet"]) == Exit.USAGE
+    error = capsys.readouterr().err
+    assert "Parquet needs the extra of that name" in error
+    assert "pip install 'outby[parquet]'" in error
+    assert list(here.iterdir()) == []
