@@ -15,7 +15,7 @@ from monitor.export.capture import CaptureWriter
 from monitor.export.exporter import Exporter
 from monitor.export.tables import TABLES, Type
 from monitor.incident.decoding import event_of, row_of
-from monitor.incident.events import ClockStep, Done, Heard, Resumed, TimeMoved
+from monitor.incident.events import ClockStep, Done, Heard, Resumed, SpokenReading, TimeMoved
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind
 from monitor.journal.reader import JournalReader
@@ -176,7 +176,7 @@ def test_no_text_of_a_golden_export_is_an_abbreviation(golden: Found) -> None:
 def longer(tmp_path: Path) -> Callable[..., Path]:
     """The golden journal with a few rows more at its end, each one second after the one before."""
 
-    def make(*facts: object) -> Path:
+    def make(*facts: object, idle_ns: int = 0) -> Path:
         path = tmp_path / "longer.journal"
         path.write_bytes(GOLDEN.read_bytes())
         writer = JournalWriter.open(path)
@@ -187,6 +187,7 @@ def longer(tmp_path: Path) -> Callable[..., Path]:
             row = fact if isinstance(fact, Row) else row_of(t, fact)  # type: ignore[arg-type]
             row.t = t
             writer.commit([row], t, Stamp(t, t))
+        writer.commit([], t + idle_ns, Stamp(t, t))
         writer.close(final=True)
         return path
 
@@ -216,6 +217,26 @@ def test_the_wall_clock_follows_every_fact_that_moves_it(
     assert [row["clock"] for row in rows] == shown
     # The step says it outright; the jump leaves the wall clock where it was: 1 s later, less 3.
     assert shown[1:] == [WALL_NS + 8_000 * S, WALL_NS + 8_001 * S - 3 * S]
+
+
+def test_a_reading_by_voice_is_an_act_and_a_reading(
+    longer: Callable[..., Path], exported: Exporting
+) -> None:
+    spoken = SpokenReading(id="spoken-01", by="R. Harrow", wearers=(5, 6), pressure_bar=180)
+    found = exported(longer(spoken))[1]
+    assert found["acts"][-1]["act"] == "spoken reading"
+    rows = [row for row in found["readings"] if row["source"] == "voice"]
+    assert [(row["wearer"], row["pressure_bar"]) for row in rows] == [(5, 180.0), (6, 180.0)]
+    assert {row["row"] for row in rows} == {found["acts"][-1]["row"]}
+
+
+def test_minutes_in_which_nothing_came_are_told_too(
+    longer: Callable[..., Path], exported: Exporting
+) -> None:
+    """The golden journal ends at 610 s; two minutes more are full at 660 and 720 s."""
+    found = exported(longer(idle_ns=120 * S))[1]
+    assert max(int(str(row["time_ns"])) for row in found["link"]) == 720 * S
+    assert found["incident"][0]["length_ns"] == 730 * S
 
 
 @pytest.mark.parametrize(
