@@ -6,6 +6,7 @@ from monitor.incident import wording
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
+from monitor.incident.orders import alarming
 from monitor.incident.picture import Phase
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
@@ -77,6 +78,8 @@ _OF_WEARER: dict[Kind, Callable[[Situation, Wearer], str | None]] = {
     ),
     Kind.ALONE: _alone,
     Kind.REST: _rest,
+    Kind.ORDER_UNANSWERED: alarming.unanswered_words,
+    Kind.ORDER_NOT_OUT: alarming.not_out_words,
 }
 
 

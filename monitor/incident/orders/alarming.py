@@ -8,6 +8,7 @@
 | a roll call is due, by the clock or after an evacuation | roll call due, then overdue |
 """
 
+from monitor.incident import wording
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Alarm, Key
@@ -15,6 +16,7 @@ from monitor.incident.deadlines import Due
 from monitor.incident.orders.order import Line, Order
 from monitor.incident.picture import Priority
 from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wearer
 
 
 def review_alarms(s: Situation) -> None:
@@ -104,6 +106,26 @@ def roll_overdue_ns(s: Situation) -> int | None:
     return None if due is None else due + int(s.procedure.order_acknowledge_s * SECOND_NS)
 
 
+def unanswered_words(s: Situation, wearer: Wearer) -> str | None:
+    """Which order waits for this wearer, for how long, and whether the pack has it."""
+    for order, line in s.orders.lines_of(wearer.number):
+        if _past(s, unanswered_ns(s, order, line)):
+            ago = wording.seconds(s.now - line.since_ns)
+            if wearer.pack is None:
+                return f"{order.given.order}, {ago} ago; no telemetry"
+            has = "the pack has it" if line.received_ns is not None else "the pack has not got it"
+            return f"{order.given.order}, {ago} ago; {has}"
+    return None
+
+
+def not_out_words(s: Situation, wearer: Wearer) -> str | None:
+    """How long ago this wearer answered the order that they have not followed yet."""
+    for order, line in s.orders.lines_of(wearer.number):
+        if _past(s, not_out_ns(s, order, line)) and line.answered_ns is not None:
+            return f"{order.given.order}, answered {wording.seconds(s.now - line.answered_ns)} ago"
+    return None
+
+
 def distress_taken(s: Situation) -> list[Alarm]:
     """Each distress that the officer has acknowledged."""
     return [
@@ -117,9 +139,9 @@ def _review_roll(s: Situation) -> None:
     due, overdue = roll_due_ns(s), roll_overdue_ns(s)
     worse = Priority.CAUTION if _past(s, overdue) else None
     s.engine.put(Key(Kind.ROLL_CALL), s.now, worse, condition=_past(s, due))
-    following = roll_next_ns(s)
-    if following is not None and following > s.now:
-        s.deadlines.put(following, Due.ROLL_CALL, 0)
+    for t in (due, overdue):
+        if t is not None and t > s.now:
+            s.deadlines.put(t, Due.ROLL_CALL, 0)
 
 
 def _watch(s: Situation, order: Order, line: Line) -> None:

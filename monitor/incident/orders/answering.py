@@ -22,7 +22,9 @@ def hear_orders(s: Situation, contact: Contact, packet: Report | Receipt) -> Non
     if new_boot:
         pager.boot = packet.boot
         pager.received = pager.asks = pager.acknowledged = 0
-        pager.coming_out = False
+        pager.coming_out = pager.distress = False
+    if isinstance(packet, Report) and packet.distress:
+        pager.distress = True
     received, acknowledged, coming_out = _said(packet)
     pager.received = max(pager.received, received)
     pager.acknowledged = max(pager.acknowledged, acknowledged)
@@ -32,6 +34,8 @@ def hear_orders(s: Situation, contact: Contact, packet: Report | Receipt) -> Non
         _acknowledged(s, contact, pager, acknowledged)
     if coming_out and not pager.coming_out:
         _coming_out(s, contact, pager)
+    elif isinstance(packet, Report) and packet.sequence == contact.sequence:
+        pager.coming_out = coming_out
     if new_boot or received or coming_out:
         settle(s, contact.identity)
         keeping.review_answers(s, contact.wearer)
@@ -63,7 +67,7 @@ def _received(s: Situation, contact: Contact, pager: Pager, number: int) -> None
             return
     pager.asks = max(pager.asks, number)
     for order, line in s.orders.lines_of(contact.wearer):
-        if line.number == number:
+        if (line.pack, line.number) == (contact.identity, number):
             _has(s, pager, line)
             for older in s.orders.answered_too(contact.wearer, order):
                 older.received_ns = s.now if older.received_ns is None else older.received_ns
@@ -77,7 +81,7 @@ def _has(s: Situation, pager: Pager, item: Line | Confirmation) -> None:
 
 def _acknowledged(s: Situation, contact: Contact, pager: Pager, number: int) -> None:
     for order, line in s.orders.lines_of(contact.wearer):
-        if line.number == number and line.acknowledged_ns is None:
+        if (line.pack, line.number) == (contact.identity, number) and line.acknowledged_ns is None:
             _has(s, pager, line)
             line.acknowledged_ns = s.now
             for older in s.orders.answered_too(contact.wearer, order):

@@ -42,9 +42,13 @@ def review_answers(s: Situation, wearer: int) -> None:
 
 
 def _packs_asked(s: Situation) -> set[int]:
-    """Packs of everybody covered by an open order."""
+    """Packs of everybody covered by an open order, and those that wait for a confirmation."""
     numbers = {number for order in s.orders.open() for number in order.lines}
-    return {pack for number in numbers if (pack := s.wearers[number].pack) is not None}
+    packs = {pack for number in numbers if (pack := s.wearers[number].pack) is not None}
+    for pack, pager in s.orders.pagers.items():
+        if any(confirmation.received_ns is None for confirmation in pager.confirmations):
+            packs.add(pack)
+    return packs
 
 
 # ---------------------------------------------------------------- who is out, who went in
@@ -111,9 +115,9 @@ def _confirm_distress(s: Situation) -> None:
     for alarm in alarming.distress_taken(s):
         wearer = s.wearers.get(alarm.key.wearer)
         contact = s.contact_of(wearer) if wearer else s.contacts.get(alarm.key.pack)
-        if contact is None:
-            continue
-        pager = s.orders.pager(contact.identity)
+        pager = s.orders.pagers.get(contact.identity) if contact else None
+        if contact is None or pager is None or not pager.distress:
+            continue  # another set by now: it has not asked
         if pager.confirmed_alarm != (alarm.number, alarm.waiting_ns):
             pager.confirmed_alarm = (alarm.number, alarm.waiting_ns)
             confirm(s, contact, OrderKind.DISTRESS_CONFIRMED)

@@ -67,8 +67,10 @@ class Line:
     """Went in while the order stood."""
     committed: bool = False
     """Sent in as emergency crew: the order does not ask them to come out."""
+    pack: int = 0
+    """The pack that the next two are of."""
     number: int = 0
-    """On the air, for this wearer's pack; 0 until the pack has been heard."""
+    """On the air; 0 until the pack has been heard."""
     boot: int = 0
     """Boot of the pack in which that number was received."""
     sent_ns: int | None = None
@@ -155,6 +157,8 @@ class Pager:
     """Said in this boot by the wearer's button ..."""
     coming_out_ns: int = 0
     """... and when."""
+    distress: bool = False
+    """Said in this boot."""
     confirmed_alarm: tuple[int, int] = (0, 0)
     """The distress (its number, and since when it waited) last confirmed back."""
     confirmations: list[Confirmation] = field(default_factory=list)

@@ -36,17 +36,19 @@ def settle(s: Situation, pack: int) -> None:
         book.sending.pop(pack, None)
         return
     item = found[1]
-    if isinstance(item, Line) and item.number < pager.asks:
-        # The button now answers a later order: this one has to come again.
-        item.boot = 0
     if not has(pager, item) and item.number <= pager.received:
-        item.number = pager.next_number()
+        item.number, item.boot = pager.next_number(), 0
     book.sending[pack] = found
 
 
 def has(pager: Pager, item: Line | Confirmation) -> bool:
-    """Whether the pack has received it, in the boot that it is in."""
-    return item.boot != 0 and item.boot == pager.boot
+    """Whether the pack has received it, in the boot that it is in, and can still answer it.
+
+    Once the button means a later order, an order without an answer has to come again.
+    """
+    if item.boot == 0 or item.boot != pager.boot:
+        return False
+    return isinstance(item, Confirmation) or item.number >= pager.asks
 
 
 def outstanding(s: Situation) -> tuple[Outstanding, ...]:
@@ -102,6 +104,8 @@ def _choose(s: Situation, contact: Contact, pager: Pager) -> _Item | None:
     """The most urgent that the pack has still to get, else what its wearer has still to answer."""
     asked: dict[int, tuple[Order, Line]] = {}
     for order, line in s.orders.lines_of(contact.wearer):
+        if line.pack != contact.identity:
+            line.pack, line.number, line.boot = contact.identity, 0, 0
         # Of two of one kind the newer counts, and answers for the older.
         asked.setdefault(order.rule.urgency, (order, line))
     items: dict[int, _Item] = {u: pair for u, pair in asked.items() if _goes_to_pack(s, *pair)}

@@ -209,3 +209,15 @@ def test_stood_down_inside_they_are_covered_again(orders: "Orders") -> None:
     orders.emergency("Alpha 2", "stood down")
     assert orders.view().of == 3
     assert set(orders.sending()) == {101, 102, 103}
+
+
+def test_the_order_a_committed_crew_has_been_brought_out_of_stays_as_it_was(
+    orders: "Orders",
+) -> None:
+    orders.go_in(1, 2, 3)
+    orders.give("roll call")
+    orders.give()
+    orders.out(3)
+    orders.emergency("Alpha 2", "committed")
+    assert (orders.view(2).of, orders.view(2).committed, orders.view(2).out) == (3, 0, 1)
+    assert (orders.view(1).of, orders.view(1).committed) == (3, 0)
