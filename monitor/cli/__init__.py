@@ -12,7 +12,7 @@ from monitor.cli.options import CAUTION, exit_status, indented
 from monitor.errors import Exit, OutbyError
 
 COMMANDS = (
-    "watch", "record", "drill", "packs", "keys", "air", "verify", "incidents", "export",
+    "watch", "record", "drill", "packs", "keys", "air", "verify", "incidents", "export", "report",
 )  # fmt: skip
 """In the order of the help: each is a module of this package."""
 

@@ -52,6 +52,8 @@ def air_detail(s: Situation, wearer: Wearer) -> AirDetail | None:
         limits=_limits(s, wear, cylinder),
         rules=tuple(_rules(s, wearer, wear, cylinder, air, standing)),
         unit=s.unit(wearer),
+        cylinder=cylinder,
+        planned=wear.way and planned.plan(wear.way.start_bar, cylinder, s.procedure),
     )
 
 

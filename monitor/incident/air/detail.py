@@ -6,6 +6,9 @@ incident time in ns.
 
 from dataclasses import dataclass
 
+from monitor.incident.air.planned import Plan
+from monitor.incident.air.shown import Cylinder
+
 
 @dataclass(frozen=True, slots=True)
 class Mark:
@@ -61,3 +64,7 @@ class AirDetail:
     rules: tuple[Rule, ...]
     unit: str
     """What the wearer's gauge reads in, ``bar`` or ``psi``."""
+    cylinder: Cylinder | None = None
+    """What is known of it now."""
+    planned: Plan | None = None
+    """From the pressure at connecting; None where that or the water volume is not known."""

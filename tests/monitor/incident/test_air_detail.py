@@ -108,3 +108,13 @@ def test_an_estimate_is_told_as_one(breathing: "Story") -> None:
     pressure = next(rule for rule in detail.rules if rule.label == "pressure")
     assert pressure.figure.startswith("about ")
     assert pressure.words == "estimate, falling; 180 bar was read 99 s ago"
+
+
+def test_cylinder_and_planned_times_go_with_it(breathing: "Story") -> None:
+    """300 bar x 6.8 L / 50 L/min = 40.8 min, on the card 40."""
+    detail = breathing.incident.air_detail(1)
+    assert detail is not None
+    assert detail.cylinder is not None
+    assert (detail.cylinder.water_volume_l, detail.cylinder.rated_bar) == (6.8, 300)
+    assert detail.planned is not None
+    assert (detail.planned.start_bar, detail.planned.full.table_min) == (300, 40)

@@ -1,0 +1,151 @@
+"""What an act or a fact says, as one sentence of the time line. Pure.
+
+An act or fact that has no words of its own here is told by its name and its fields: nothing that
+was recorded is left out because this module does not know it yet.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+
+from monitor.incident import events, units
+from monitor.incident.events import Act, Fact
+from monitor.report import words
+from monitor.report.wears import Person
+
+NAMES_MAX = 12
+"""Named in one sentence; the rest are counted."""
+UNSAID = frozenset({"what", "id", "by", "seen_ns", "wearers", "wearer"})
+"""Fields that stand elsewhere or say nothing to a reader."""
+
+People = Mapping[int, Person]
+
+
+def who(numbers: Iterable[int], people: People) -> str:
+    """Wearers by board number and the name that the base calls them by."""
+    named = [f"{n} {people[n].label}" if n in people else str(n) for n in sorted(numbers)]
+    rest = len(named) - NAMES_MAX
+    return ", ".join(named[:NAMES_MAX]) + (f" and {rest} more" if rest > 0 else "")
+
+
+def act_words(act: Act, people: People, unit: str) -> str:
+    """One sentence, without who did it and when. ``unit``: pressures are given in."""
+    teller = _ACTS.get(type(act))
+    said = teller(act, people, unit) if teller else _plainly(act)
+    numbers: tuple[int, ...] = getattr(act, "wearers", ())
+    single: int | None = getattr(act, "wearer", None)
+    whose = numbers or (() if single is None else (single,))
+    return f"{who(whose, people)}: {said}" if whose else said
+
+
+def fact_words(fact: Act | Fact) -> str:
+    """One sentence."""
+    teller = _FACTS.get(type(fact))
+    return teller(fact) if teller else _plainly(fact)
+
+
+def _plainly(what: Act | Fact) -> str:
+    """Any act or fact: its name, then each field that says something."""
+    fields = what.model_dump()
+    name = str(fields["what"]).replace("_", " ")
+    said = [
+        f"{field.replace('_', ' ')} {value}"
+        for field, value in fields.items()
+        if field not in UNSAID and value not in ("", None, (), False)
+    ]
+    return ", ".join([name, *said])
+
+
+def _pressure(bar: float | None, unit: str) -> str:
+    return "" if bar is None else f"{units.left(bar, unit)} {unit}"
+
+
+def _joined(*parts: str) -> str:
+    return ", ".join(part for part in parts if part)
+
+
+def _listed(act: events.ListWearer, _people: People, _unit: str) -> str:
+    leads = "leader" if act.leader else ""
+    return _joined("on the board", act.name, act.crew, leads)
+
+
+def _set(act: events.JoinPack, _people: People, unit: str) -> str:
+    size = "" if act.water_volume_l is None else f"{act.water_volume_l:g} litre cylinder"
+    rated = "" if act.rated_bar is None else f"rated {_pressure(act.rated_bar, unit)}"
+    pack = "no telemetry" if act.pack is None else f"pack {act.pack}"
+    return _joined("checked in", pack, size, rated, act.apparatus)
+
+
+def _connected(act: events.Connect, _people: People, unit: str) -> str:
+    return _joined("connected to air", _pressure(act.pressure_bar, unit))
+
+
+def _numbers(alarms: Iterable[int]) -> str:
+    return " and ".join(str(number) for number in alarms)
+
+
+_ACTS: dict[type, Callable[..., str]] = {
+    events.ListWearer: _listed,
+    events.JoinPack: _set,
+    events.SetCrew: lambda a, _p, _u: f"now in {a.crew or 'no crew'}",
+    events.Connect: _connected,
+    events.Enter: lambda a, _p, _u: _joined("entered", a.location, a.task),
+    events.Locate: lambda a, _p, _u: f"now at {a.location}",
+    events.ComeOut: lambda _a, _p, _u: "came out",
+    events.OffAir: lambda _a, _p, _u: "off air",
+    events.SpokenReading: lambda a, _p, u: _joined(
+        f"gauge read out: {_pressure(a.pressure_bar, u)}",
+        "the lowest of these" if a.lowest else "",
+        a.location,
+    ),
+    events.ReachObjective: lambda a, _p, u: _joined(
+        "objective reached", _pressure(a.pressure_bar, u)
+    ),
+    events.NewObjective: lambda a, _p, _u: _joined("sent on", a.location),
+    events.StartBack: lambda _a, _p, _u: "started back",
+    events.AugmentSupply: lambda a, _p, _u: (
+        "on another supply" if a.on else "on the own cylinder again"
+    ),
+    events.PutAside: lambda a, _p, _u: (
+        f"alarm {a.alarm} put aside for {words.counted(a.minutes, 'minute')}: {a.reason}"
+    ),
+    events.TakeBack: lambda a, _p, _u: f"alarm {a.alarm} taken back",
+    events.Acknowledge: lambda a, _p, _u: f"alarm {_numbers(a.alarms)} acknowledged",
+    events.Reset: lambda a, _p, _u: f"alarm {a.alarm} reset: {a.reason}",
+    events.Silence: lambda a, _p, _u: f"sound silenced for {words.counted(a.seconds, 'second')}",
+    events.EnrolAgain: lambda a, _p, _u: f"pack {a.pack} enrolled again",
+    events.Note: lambda a, _p, _u: f"remark: {a.text}",
+    events.Close: lambda a, _p, _u: _joined("incident closed", a.override),
+}
+"""Each is only ever given the kind of act that it stands beside."""
+
+
+def _opened(fact: events.Opened) -> str:
+    return f"incident opened by {fact.officer}, {fact.use}, procedure {fact.procedure.name}"
+
+
+def _resumed(fact: events.Resumed) -> str:
+    return f"recorder back after {words.span(fact.down_ns)} (by {fact.known_by})"
+
+
+def _link(fact: events.LinkState) -> str:
+    return _joined(f"link {fact.name} {'up' if fact.up else 'down'}", fact.detail)
+
+
+def _refused(fact: events.Refused) -> str:
+    counts = ", ".join(f"{count} {reason.lower()}" for reason, count in fact.counts.items())
+    return f"frames refused: {counts}".replace("_", " ")
+
+
+_FACTS: dict[type, Callable[..., str]] = {
+    events.Opened: _opened,
+    events.Resumed: _resumed,
+    events.Stall: lambda f: f"the base stood still for {words.span(f.to_ns - f.from_ns)}",
+    events.TimeMoved: lambda f: f"incident time moved on by {words.span(f.by_ns)}",
+    events.ClockStep: lambda f: f"wall clock set by {f.by_ns / words.SECOND_NS:+.3f} s",
+    events.LinkState: _link,
+    events.Refused: _refused,
+    events.DiskState: lambda f: _joined(f"disk {f.state}", f.detail),
+    events.SoundState: lambda f: _joined(f"sound by {f.state}", f.detail),
+    events.BoardsAlive: lambda f: "a board draws" if f.alive else "no board draws any more",
+    events.Holder: lambda f: f"board held by {f.by}" if f.by else "nobody holds the board",
+}
+"""The same for facts."""

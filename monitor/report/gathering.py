@@ -1,0 +1,191 @@
+"""One pass over a journal: folds it as every reader does, and keeps what a report tells. Pure.
+
+Memory grows with people, acts and alarms, each with a limit, and not with frames.
+"""
+
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from monitor.incident import events
+from monitor.incident.alarms.engine import Announcement
+from monitor.incident.decoding import event_of
+from monitor.incident.events import Act, Done, Heard, Opened, is_act
+from monitor.incident.incident import Incident
+from monitor.incident.picture import Picture
+from monitor.incident.rows import Row, RowKind
+from monitor.report.alarm_lives import AlarmLives
+from monitor.report.links import Links
+from monitor.report.timeline import Timeline
+from monitor.report.wears import Wears
+
+SECOND_NS = 1_000_000_000
+SAMPLES = 500
+"""Instants at which the board is looked at; so a chart has as many points, however long it is."""
+SAMPLE_MIN_NS = 5 * SECOND_NS
+
+
+class WallClock:
+    """What the wall clock showed at any instant of the record, as it was set then."""
+
+    def __init__(self) -> None:
+        self._from: list[int] = []
+        self._ahead: list[int] = []
+
+    def note(self, t: int, wall_ns: int) -> None:
+        """Say what it shows at ``t``; in order of time."""
+        ahead = wall_ns - t
+        if not self._ahead or self._ahead[-1] != ahead:
+            self._from.append(t)
+            self._ahead.append(ahead)
+
+    def at(self, t: int) -> int:
+        """What it showed then; before the first word of it as then."""
+        if not self._from:
+            return t
+        return t + self._ahead[max(0, bisect_right(self._from, t) - 1)]
+
+
+@dataclass(slots=True)
+class Gathered:
+    """What a journal tells."""
+
+    end_ns: int
+    """Incident time up to which it tells."""
+    opened: Opened | None = None
+    last: Picture | None = None
+    """The board at the end."""
+    closed: bool = False
+    lives: AlarmLives = field(default_factory=AlarmLives)
+    wears: Wears = field(default_factory=Wears)
+    links: Links = field(default_factory=Links)
+    timeline: Timeline = field(default_factory=Timeline)
+    wall: WallClock = field(default_factory=WallClock)
+    officers: list[tuple[int, str]] = field(default_factory=list)
+    """From when whose board it was."""
+    rows: int = 0
+    frames: int = 0
+    announced: int = 0
+    """Announcements in the journal: evidence of what was told at the time."""
+    announced_now: int = 0
+    """Announcements of this fold."""
+    down_ns: int = 0
+    """No recorder ran, by what the recorder says itself."""
+    stalled_ns: int = 0
+    unknown_breaks: int = 0
+    """Breaks of which no clock could say how long they were."""
+
+
+def gather(steps: Iterable[list[Row]], end_ns: int) -> Gathered:
+    """Fold every row, then up to ``end_ns``, the horizon of the journal.
+
+    ValueError where a row is not what its kind says.
+    """
+    pass_ = _Pass(end_ns)
+    for step in steps:
+        for row in step:
+            pass_.take(row)
+    return pass_.finish()
+
+
+class _Pass:
+    def __init__(self, end_ns: int) -> None:
+        self.found = Gathered(end_ns)
+        self.incident = Incident()
+        self._sample_ns = max(SAMPLE_MIN_NS, end_ns // SAMPLES)
+        self._next_ns = self._sample_ns
+        self._unit = "bar"
+
+    def take(self, row: Row) -> None:
+        """Fold one row."""
+        found = self.found
+        found.rows += 1
+        while self._next_ns < row.t:
+            self._sample(self._next_ns)
+            self._next_ns += self._sample_ns
+        event = event_of(row)
+        if event is None:
+            found.announced += row.kind == RowKind.ANNOUNCED
+        elif isinstance(event, Heard):
+            found.frames += 1
+            found.links.heard(event)
+            self.incident.apply(event)
+            self._told()
+        else:
+            self._done(event)
+
+    def _done(self, event: Done) -> None:
+        found, incident, what = self.found, self.incident, event.what
+        if is_act(what):
+            self._act(event, what)
+            return
+        incident.apply(event)
+        if isinstance(what, Opened) and found.opened is None:
+            found.opened = what
+            self._unit = what.procedure.pressure_unit
+            found.officers.append((event.t, what.officer))
+            incident.keep_alarm_steps()
+        found.wall.note(incident.now, incident.wall_ns)
+        found.links.done(event.t, what)
+        found.timeline.fact(event.t, what)
+        self._told()
+        self._count(event.t, what)
+
+    def _act(self, event: Done, act: Act) -> None:
+        """Fold an act; it is told only if the fold takes it."""
+        found, incident = self.found, self.incident
+        if incident.has_taken(act.id):
+            return
+        found.wears.before(act, incident)
+        incident.apply(event)
+        taken = incident.has_taken(act.id)
+        if taken:
+            found.wears.act(incident.now, act, incident)
+            found.links.done(incident.now, act)
+            found.timeline.act(incident.now, act, found.wears.people, self._unit)
+        self._told()
+        if taken:
+            found.lives.act(incident.now, act)
+
+    def _told(self) -> None:
+        """Take what the fold has to say of alarms."""
+        found, incident = self.found, self.incident
+        for step in incident.take_alarm_steps():
+            found.lives.step(step, incident.alarm)
+            found.timeline.step(step, found.lives)
+        for said in incident.take_announcements():
+            self._announced(said)
+
+    def _announced(self, said: Announcement) -> None:
+        self.found.announced_now += 1
+        if said.again:
+            self.found.lives.announced_again(said.number)
+
+    def _count(self, t: int, what: object) -> None:
+        found = self.found
+        if isinstance(what, events.Resumed):
+            found.down_ns += what.down_ns
+            found.unknown_breaks += what.known_by == "unknown"
+        elif isinstance(what, events.Stall):
+            found.stalled_ns += max(0, what.to_ns - what.from_ns)
+        elif isinstance(what, events.Holder) and what.by and what.by != found.officers[-1][1]:
+            found.officers.append((t, what.by))
+
+    def _sample(self, t: int) -> None:
+        self.incident.advance(t)
+        self._told()
+        if self.incident.opened is not None and not self.incident.closed:
+            self.found.wears.sample(self.incident.picture())
+
+    def finish(self) -> Gathered:
+        """Go to the end of the record."""
+        found, incident = self.found, self.incident
+        incident.advance(found.end_ns)
+        self._told()
+        found.wears.finish(incident)
+        found.links.finish(found.end_ns)
+        found.timeline.finish()
+        found.closed = incident.closed
+        if found.opened is not None:
+            found.last = incident.picture()
+        return found

@@ -1,0 +1,38 @@
+"""Opens a journal for a report and reads it once, from the first row to the newest commit."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from monitor.errors import BadJournal
+from monitor.journal.reader import JournalReader
+from monitor.journal.schema import Batch, Header, Session
+from monitor.report.gathering import Gathered, gather
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A journal and what it tells."""
+
+    name: str
+    """Of the file, without its folder."""
+    header: Header
+    last: Batch
+    """The commit up to which it was read."""
+    sessions: tuple[Session, ...]
+    gathered: Gathered
+
+
+def read(path: Path) -> Told:
+    """Read a journal, finished or live. Raises BadJournal where it cannot be read or understood."""
+    with JournalReader(path) as reader:
+        header, last = reader.header(), reader.last_batch()
+        sessions = tuple(reader.sessions())
+        try:
+            gathered = gather(reader.steps(last.last_row), last.horizon)
+        except ValueError as error:
+            why = " ".join(str(error).split())
+            what = f"a row is not to be understood ({why})"
+            raise BadJournal(what, str(path), "verify it") from error
+    if gathered.opened is None:
+        raise BadJournal("no incident was opened in it", str(path), "verify it")
+    return Told(path.name, header, last, sessions, gathered)

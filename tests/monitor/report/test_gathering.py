@@ -1,0 +1,89 @@
+from typing import TYPE_CHECKING
+
+import pytest
+
+from monitor.incident import events
+from monitor.incident.rows import Row, RowKind
+from monitor.report.gathering import SAMPLES, WallClock, gather
+from monitor.report.reading import Told
+
+if TYPE_CHECKING:
+    from tests.monitor.report.conftest import Raw, Tale
+
+S = 1_000_000_000
+WALL_NS = 1_700_000_000 * S
+
+
+def test_nothing_is_gathered_of_nothing() -> None:
+    found = gather([], 0)
+    assert (found.opened, found.last, found.rows, found.lives.in_order()) == (None, None, 0, [])
+
+
+def test_what_is_counted(tale: "Tale") -> None:
+    tale.hear(1)
+    tale.rows.append(Row(2 * S, RowKind.ANNOUNCED, b"{}"))
+    tale.fact(3, events.Stall(from_ns=1 * S, to_ns=3 * S))
+    tale.fact(4, events.Resumed(down_ns=7 * S, known_by="unknown", wall_ns=WALL_NS + 11 * S))
+    found = tale.gathered(20)
+    assert (found.rows, found.frames, found.announced) == (5, 1, 1)
+    assert (found.stalled_ns, found.down_ns, found.unknown_breaks) == (2 * S, 7 * S, 1)
+    assert not found.closed
+
+
+def test_who_held_the_board_from_when(tale: "Tale") -> None:
+    tale.fact(1, events.Holder(board="a", by="R. Harrow"))
+    tale.fact(60, events.Holder(board="", by=""))
+    tale.fact(61, events.Holder(board="b", by="M. Slip"))
+    assert tale.gathered(62).officers == [(0, "R. Harrow"), (61 * S, "M. Slip")]
+
+
+def test_the_wall_clock_as_it_was_set_then(tale: "Tale") -> None:
+    tale.fact(10, events.ClockStep(by_ns=100 * S, wall_ns=WALL_NS + 110 * S))
+    wall = tale.gathered(20).wall
+    assert wall.at(9 * S) == WALL_NS + 9 * S
+    assert wall.at(10 * S) == WALL_NS + 110 * S
+    assert wall.at(15 * S) == WALL_NS + 115 * S
+
+
+def test_a_wall_clock_that_nobody_told() -> None:
+    assert WallClock().at(5) == 5
+
+
+def test_samples_are_as_many_however_long_it_is(tale: "Tale") -> None:
+    """A day: one in 172.8 s, and none before connecting."""
+    tale.person(1)
+    tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
+    tale.act(86_399, events.Note, text="late")
+    (wear,) = tale.gathered(86_400).wears.all
+    assert len(wear.samples) == SAMPLES - 1
+    assert wear.samples[0].t == 86_400 * S // SAMPLES
+
+
+def test_nothing_is_sampled_after_the_close(tale: "Tale") -> None:
+    tale.person(1)
+    tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
+    tale.act(50, events.Close, override="trial")
+    tale.act(90, events.Note, text="too late")
+    found = tale.gathered(100)
+    assert found.closed
+    assert found.wears.all[0].samples[-1].t <= 50 * S
+
+
+def test_a_row_that_is_not_what_its_kind_says_is_an_error(tale: "Tale") -> None:
+    tale.rows.append(Row(1, RowKind.ACT, b"{}"))
+    with pytest.raises(ValueError, match="what"):
+        tale.gathered(5)
+
+
+def test_looking_at_the_board_changes_nothing(golden: Told, raw: "Raw") -> None:
+    """Every alarm of the journal's own announcements, at the same ns; announced while recording."""
+    said = [(one["number"], one["t"]) for _, one in raw.said(4) if not one["again"]]
+    found = golden.gathered
+    began = [
+        (life.number, t) for life in found.lives.in_order() for t, priority in life.began
+        if priority < 3
+    ]  # fmt: skip
+    assert began == said
+    assert (found.announced, found.announced_now) == (len(raw.said(4)), len(raw.said(4)))
+    assert found.frames == sum(kind & 15 == 1 for _, kind, _ in raw.rows)
+    assert found.rows == len(raw.rows)
