@@ -30,32 +30,33 @@ ADDRESSES_MAX = 4
 PACKS_MAX = 16_384
 """Packs whose addresses are remembered. At an open base anybody can make up identities."""
 
-_Place = tuple[int, "Address | None"]
+Place = tuple[int, "Address | None"]
 
 
 class BeaconSender:
     """One session of one base."""
 
     __slots__ = (
-        "_at", "_base", "_boot", "_fresh", "_keys", "_last_ns", "_now", "_random", "_sequence",
-        "_wires", "recent",
+        "_at", "_boot", "_fresh", "_keyring", "_keys", "_last_ns", "_now", "_sequence", "_wires",
+        "base", "random", "recent",
     )  # fmt: skip
 
     def __init__(self, base: int, boot: int, keyring: Keyring | None, random: "Random") -> None:
         """``boot`` must be higher than in any earlier session of this base."""
         self.recent = Beacons()
         """The values sent lately; what an answer is compared with."""
-        self._base = base
+        self.base = base
+        self.random = random
         self._boot = boot
-        self._random = random
+        self._keyring = keyring
         self._keys: Sequence[tuple[int, bytes | None]] = ((0, None),)
         if keyring is not None:
             self._keys = [(epoch, keyring.broadcast_key(epoch)) for epoch in keyring.epochs]
         self._sequence = 0
         self._last_ns: int | None = None
         self._now: list[bytes] = []
-        self._at: dict[int, dict[_Place, int]] = {}
-        self._fresh: set[_Place] = set()
+        self._at: dict[int, dict[Place, int]] = {}
+        self._fresh: set[Place] = set()
         self._wires: set[int] = set()
 
     def set_wire(self, link: int, *, up: bool) -> None:
@@ -85,6 +86,19 @@ class BeaconSender:
                 del places[min(places, key=places.__getitem__)]
         places[place] = now_ns
 
+    def places_of(self, identity: int, now_ns: int) -> list[Place]:
+        """Where one pack listens: every wire, and the addresses it was heard from lately."""
+        oldest = now_ns - ADDRESS_NS_MAX
+        heard = [at for at, last in self._at.get(identity, {}).items() if last >= oldest]
+        return [(link, None) for link in sorted(self._wires)] + heard
+
+    def pack_key(self, identity: int, epoch: int) -> bytes | None:
+        """The key of orders to one pack; None if this base does not hold that epoch."""
+        keyring = self._keyring
+        if keyring is None or not keyring.holds(epoch):
+            return None
+        return keyring.pack_key(identity, epoch, up=False)
+
     def due(self, now_ns: int) -> list[Send]:
         """Give the frames to send now: to all every 5 s, to new addresses at once."""
         if self._last_ns is None or now_ns - self._last_ns >= BEACON_INTERVAL_NS:
@@ -97,18 +111,18 @@ class BeaconSender:
 
     def _make(self, now_ns: int) -> None:
         """One value; a frame of it for each fleet key held, since packs change over by and by."""
-        value = self.recent.next_value(self._random)
+        value = self.recent.next_value(self.random)
         self.recent.sent(value, now_ns)
         self._sequence += 1
         self._last_ns = now_ns
         self._now = [
             encode(
-                Beacon(self._base, self._boot, self._sequence, epoch, key is not None, value), key
+                Beacon(self.base, self._boot, self._sequence, epoch, key is not None, value), key
             )
             for epoch, key in self._keys
         ]
 
-    def _listening(self, now_ns: int) -> list[_Place]:
+    def _listening(self, now_ns: int) -> list[Place]:
         oldest = now_ns - ADDRESS_NS_MAX
         for identity, places in list(self._at.items()):
             kept = {place: last for place, last in places.items() if last >= oldest}

@@ -1,7 +1,7 @@
 """The shell around the sequencer: one loop, with the clock, the links, the desk and the journal.
 
-For danger the order is: put in order, fold, sound, commit, send. Neither a sound nor a frame
-waits for a disk. Commits are made on the loop itself, since they take 0.3 ms in WAL mode with
+For danger the order is: put in order, fold, sound, send, commit, answer. Neither a sound nor a
+frame waits for a disk. Commits are made on the loop itself, since they take 0.3 ms in WAL mode with
 synchronous NORMAL; what syncs the disk runs in threads. While a checkpoint has the journal's one
 connection, the beat goes on without its commit: rows wait in memory, as when a commit fails.
 
@@ -215,15 +215,15 @@ class Recorder:
         self._beat(self._clock.stamp())
 
     def _beat(self, stamp: Stamp) -> None:
-        """Move the horizon to ``stamp``, sound, commit, send."""
+        """Move the horizon to ``stamp``, sound, send, commit, answer."""
         batch = self._sequencer.next_batch(stamp)
         if batch is None:
             self._finish()
             return
         self._sound()
-        answers = self._commit(batch)
         for send in batch.sends:
             self._links.send(send)
+        answers = self._commit(batch)
         for answer in answers or ():
             if isinstance(answer.message, NotTaken):
                 _log.warning("act %s not taken: %s", answer.message.id, answer.message.why)

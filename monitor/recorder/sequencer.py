@@ -36,10 +36,12 @@ from monitor.incident.events import (
     Stall,
     TimeMoved,
 )
+from monitor.incident.orders.events import OrdersSent
 from monitor.incident.rows import Row, RowKind, Standing
-from monitor.recorder.batch import Answer, Batch
+from monitor.recorder.batch import Answer, Batch, Send
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.intake import Intake
+from monitor.recorder.orders_out import OrderSender
 from monitor.recorder.recovery import Start
 from monitor.recorder.seats import Seats
 
@@ -83,6 +85,7 @@ class Sequencer:
         self._opened = start.opened
         self._intake = intake
         self._beacons = beacons
+        self._orders = OrderSender(beacons)
         self._seats = Seats(
             stamp.boot_ns,
             exercise=start.opened.use == "exercise",
@@ -223,8 +226,10 @@ class Sequencer:
         self._woken(stamp)
         if self.incident.closed and not self._rows and not self._answers:
             return None
+        sends: list[Send] = []
         if not self.incident.closed:
             self._own_facts(stamp)
+            sends = self._send_orders(stamp) + self._beacons.due(stamp.boot_ns)
         last_t = self._rows[-1].t if self._rows else self.horizon
         self.horizon = max(self._t(stamp), last_t, self.horizon)
         if not self.incident.closed:
@@ -234,8 +239,7 @@ class Sequencer:
         self._to_announce.clear()
         self._floor = self.horizon + 1
         self._beat_boot_ns = max(stamp.boot_ns, self._beat_boot_ns)
-        self._urgent = False
-        sends = [] if self.incident.closed else self._beacons.due(stamp.boot_ns)
+        self._urgent = self._orders.more
         batch = Batch(self._rows, self.horizon, stamp, self._answers, sends, self.incident.closed)
         self._in_flight, self._rows, self._answers = batch, [], []
         return batch
@@ -310,6 +314,13 @@ class Sequencer:
             self._record(self._t(stamp), BoardsAlive(alive=alive))
         for refused in self._intake.refusals.due(stamp.boot_ns):
             self._record(self._t(stamp), refused)
+
+    def _send_orders(self, stamp: "Stamp") -> list[Send]:
+        """What goes to packs now; that it goes is a row, which it does not wait for."""
+        sends, sent = self._orders.due(self.incident.outstanding(), stamp.boot_ns)
+        if sent:
+            self._record(self._t(stamp), OrdersSent(sent=tuple(sent)))
+        return sends
 
     def _why_not(self, act: Act, stamp: "Stamp") -> str | None:
         if self.incident.closed:

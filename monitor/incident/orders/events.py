@@ -18,8 +18,8 @@ from monitor.incident.event_parts import (
     WearerNumber,
 )
 
-SENT_MAX = 2_000
-"""Orders sent in one commit: more than a radio of 50 kbit/s carries in ten seconds."""
+SENT_MAX = 1_000
+"""Orders in one such fact; a batch sends far fewer."""
 
 OrderName = Literal["evacuate", "come out", "roll call", "test"]
 """``evacuate``: emergency; ``come out``: routine; ``roll call``: answer that you are there;

@@ -11,6 +11,7 @@ from monitor.clock import Stamp
 from monitor.desk import Ask, Hello
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Act, Connect, Done, JoinPack, ListWearer, Note, Opened
+from monitor.incident.orders.events import GiveOrder
 from monitor.incident.rows import Row, RowKind
 from monitor.links.chunk import Chunk
 from monitor.recorder.batch import Answer, Batch
@@ -18,9 +19,9 @@ from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.intake import Intake
 from monitor.recorder.recovery import Start, opening
 from monitor.recorder.sequencer import Sequencer
-from protocol.codec import encode
+from protocol.codec import decode, encode
 from protocol.integrity import Keyring
-from protocol.packets import Apparatus, CheckResult, Equipment, Kind, Motion, Report
+from protocol.packets import Apparatus, CheckResult, Equipment, Kind, Motion, Order, Report
 
 MS = 1_000_000
 S = 1_000_000_000
@@ -180,6 +181,16 @@ class Making:
         """Have the pack hear the base's first beacon, so that its frames are live from now on."""
         base.beat()
         pack.beacon = base.beacons.recent._sent[-1][0]
+
+    def evacuate(self, act_id: str = "order-001") -> GiveOrder:
+        return GiveOrder(
+            id=act_id, by="R. Harrow", order="evacuate", everybody=True, scope="everybody"
+        )
+
+    def orders(self, batch: Batch) -> list[Order]:
+        """The orders among the frames that go out with a batch."""
+        packets = [decode(send.frame) for send in batch.sends]
+        return [packet for packet in packets if isinstance(packet, Order)]
 
     def note(self, act_id: str = "note-0001", **more: object) -> Note:
         return Note.model_validate({"id": act_id, "by": "R. Harrow", "text": "radio check"} | more)

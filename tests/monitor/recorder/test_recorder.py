@@ -21,7 +21,7 @@ from monitor.errors import BadFile, BadJournal, BadUsage, Busy, LinkFailed
 from monitor.follower import Follower
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
-from monitor.incident.events import Close
+from monitor.incident.events import Close, Connect
 from monitor.incident.picture import Priority
 from monitor.incident.rows import RowKind, Standing
 from monitor.journal.ballast import ballast_path
@@ -34,7 +34,7 @@ from monitor.recorder.launch import Launch
 from monitor.recorder.recorder import Recorder
 from monitor.settings import Settings
 from protocol.codec import decode
-from protocol.packets import Beacon
+from protocol.packets import Beacon, Order
 
 WAIT_S = 10.0
 
@@ -388,6 +388,62 @@ async def test_no_frame_and_no_alarm_waits_for_a_checkpoint(
     with JournalReader(journal) as reader:
         assert sum(row.kind is RowKind.FRAME for row in reader.read(0).rows) == 2
     logging.getLogger("monitor.recorder.recorder").removeHandler(ear)
+
+
+class DiskThatWaits(JournalWriter):
+    """Takes a commit with an order in it only once that order was heard on the air."""
+
+    heard = threading.Event()
+    took_in_time = False
+
+    def commit(self, rows: Any, *args: Any) -> int:
+        if any(b"give_order" in row.data for row in rows):
+            type(self).took_in_time = self.heard.wait(WAIT_S)
+        return super().commit(rows, *args)
+
+
+async def test_no_order_waits_for_the_disk(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    """The loop itself stands in the commit, so a frame that comes after it would come too late."""
+    loop = asyncio.get_running_loop()
+    port = int(settings.links[0].rpartition(":")[2])
+    pack = make.pack(None)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as radio:
+        radio.bind(("127.0.0.1", 0))
+        radio.settimeout(WAIT_S)
+
+        def say(**fields: object) -> None:
+            radio.sendto(pack.frame(pack.started_ns, **fields), ("127.0.0.1", port))
+
+        def listen(kind: type) -> Any:
+            while not isinstance(packet := decode(radio.recv(256)), kind):
+                pass
+            return packet
+
+        def obey() -> int:
+            number: int = listen(Order).order
+            DiskThatWaits.heard.set()
+            return number
+
+        async with asyncio.timeout(2 * WAIT_S):
+            with Launch(journal, settings, Clock()) as launch:
+                recorder = launch.begin()
+                recorder._writer.__class__ = DiskThatWaits
+                task = await running(recorder)
+                board = await sit()
+                await board.told()
+                say()
+                pack.beacon = (await loop.run_in_executor(None, listen, Beacon)).value
+                say()
+                connect = {"id": "connect-01", "by": "R. Harrow", "wearers": (1,)}
+                assert await board.ask(Connect.model_validate(connect)) == Taken(id="connect-01")
+                ear = loop.run_in_executor(None, obey)
+                assert await board.ask(make.evacuate()) == Taken(id="order-001")
+                assert await ear == 1
+                recorder.stop()
+                await task
+    assert DiskThatWaits.took_in_time
 
 
 HUNG_S = 2.75 + 2.0

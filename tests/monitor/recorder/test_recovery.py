@@ -274,3 +274,26 @@ def test_less_than_a_second_is_delay_and_more_than_a_week_is_nonsense(make: Any)
     for missing_ns, found_ns in ((1 * S, 1 * S), (1 * S - 1 * MS, 0), (DOWN_NS_MAX + 1 * S, 0)):
         check = UptimeCheck(0, {101: (3, 0, 0)})
         assert check.missing_ns(report, -missing_ns) == found_ns
+
+
+def test_an_order_goes_on_under_its_number_and_a_lost_ones_is_never_used_again(
+    make: Any, base: Any, pack: Any
+) -> None:
+    base.hold()
+    base.ask(1, make.evacuate())
+    base.beat(20 * MS)
+    (before,) = base.facts("orders_sent")
+    again = Again(make, base).after(base.boot_ns + 2 * S, base.wall_ns + 2 * S)
+    again.hear(pack.frame(again.boot_ns))
+    again.beat(20 * MS)
+    sent = again.facts("orders_sent")[-1]
+    assert sent.what == before.what
+    # Received, but its wearer has not answered: it is asked of the same pack, nothing new.
+    again.hear(pack.frame(again.boot_ns, order_received=1))
+    again.beat(20 * S)
+    assert {s.what.sent[0] for s in again.facts("orders_sent")} == {(1, 101, 1)}
+    again.hear(pack.frame(again.boot_ns, order_received=1, order_acknowledged=1))
+    again.hold(2)
+    again.ask(2, make.evacuate("order-002"))
+    again.beat(20 * MS)
+    assert again.facts("orders_sent")[-1].what.sent == ((2, 101, 1 + 64 + 1),)
