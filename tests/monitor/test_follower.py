@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
@@ -10,15 +11,18 @@ import pytest
 from monitor.clock import Stamp
 from monitor.errors import BadJournal
 from monitor.follower import Follower
-from monitor.incident.decoding import row_of
+from monitor.incident.alarms.engine import Announcement
+from monitor.incident.decoding import event_of, row_of
 from monitor.incident.events import (
     Acknowledge,
     Act,
     Close,
+    ComeOut,
     Connect,
     Enter,
     Fact,
     JoinPack,
+    LinkState,
     ListWearer,
     OffAir,
     Opened,
@@ -26,6 +30,7 @@ from monitor.incident.events import (
     SpokenReading,
     Stall,
 )
+from monitor.incident.incident import Incident
 from monitor.incident.picture import Picture, Signal
 from monitor.incident.procedure import Procedure
 from monitor.incident.rows import Row, RowKind, Standing
@@ -118,6 +123,7 @@ def _act(rng: Random, number: int) -> Act | Fact:
         Connect(**names, wearers=(wearer,), pressure_bar=290),
         Enter(**names, wearers=(wearer,), location="kiln 2"),
         SpokenReading(**names, wearers=(wearer,), pressure_bar=rng.randrange(40, 290)),
+        ComeOut(**names, wearers=(wearer,)),
         OffAir(**names, wearers=(wearer,)),
         Acknowledge(**names, alarms=(rng.randrange(1, 20),)),
     ]
@@ -136,10 +142,12 @@ def _batch(rng: Random, horizon: int, serial: int) -> tuple[list[Row], int]:
             pack = rng.randrange(101, 107)
             frame = _frame(pack, serial + n + 1, rng)
             rows.append(Row(t, RowKind.FRAME, frame, 1, standing=standing))
-        elif chance < 0.95:
+        elif chance < 0.94:
             rows.append(row_of(t, _act(rng, serial + n)))
-        else:
+        elif chance < 0.97:
             rows.append(row_of(t, Stall(from_ns=max(0, t - S), to_ns=t)))
+        else:
+            rows.append(row_of(t, LinkState(link=1, name="udp", up=rng.random() < 0.7)))
     return rows, to
 
 
@@ -157,6 +165,57 @@ def _opening() -> list[Row]:
             )
         )
     return [row_of(0, act) for act in acts]
+
+
+@dataclass
+class Reader:
+    """Somebody who folds a journal, and every alarm that they have heard."""
+
+    incident: Incident
+    heard: list[Announcement] = field(default_factory=list)
+
+    def listen(self) -> None:
+        self.heard += self.incident.take_announcements()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_recorder_two_boards_and_a_report_hear_the_same_alarms_at_the_same_ns(
+    seed: int, writer: JournalWriter, follow: Callable[[], Follower]
+) -> None:
+    """The recorder folds each row as it is made, a board what is new, a report all at the end."""
+    rng = Random(1_000 + seed)
+    recorder, steady, fitful, last = Reader(Incident()), follow(), follow(), follow()
+    boards = [Reader(board.incident) for board in (steady, fitful)]
+    rows, horizon, serial = _opening(), 0, 0
+    for n in range(150):
+        for row in rows:
+            event = event_of(row)
+            assert event is not None
+            recorder.incident.apply(event)
+        recorder.incident.advance(horizon)
+        recorder.listen()
+        writer.commit(rows, horizon, Stamp(horizon, horizon))
+        while steady.poll(1_000):
+            boards[0].listen()
+        if rng.random() < 0.2:
+            fitful.poll(rng.choice([1, 3, 8, 100]))
+            boards[1].incident.picture()
+            boards[1].listen()
+        rows, horizon = _batch(rng, horizon, serial)
+        serial += len(rows)
+        if n % 50 == 25:
+            resumed = Resumed(down_ns=30 * S, known_by="boot clock", wall_ns=OPENED.wall_ns)
+            rows, horizon = [*rows, row_of(horizon + 1, resumed)], horizon + 1
+    report = Reader(last.incident)
+    for reader in (fitful, last):
+        while reader.poll(1_000):
+            pass
+    for listener in (*boards, report):
+        listener.listen()
+        assert listener.heard == recorder.heard
+    kinds = {said.kind for said in recorder.heard}
+    assert {"no_signal", "receiver_down"} <= kinds
+    assert len(recorder.heard) > 40
 
 
 @pytest.mark.parametrize("seed", range(12))
