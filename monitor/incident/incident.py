@@ -21,7 +21,8 @@ from monitor.incident.firing import fire_until
 from monitor.incident.hearing import hear
 from monitor.incident.orders.order import Outstanding
 from monitor.incident.orders.sending import outstanding
-from monitor.incident.picture import AirView, AlarmView, Picture, Sounding
+from monitor.incident.orders.view import every_order
+from monitor.incident.picture import AirView, AlarmView, OrderView, Picture, Sounding
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
 from monitor.incident.viewing import picture_of
@@ -170,6 +171,10 @@ class Incident:
         if self._s is None or found is None:
             return None
         return air_in_full(self._s, found, self._s.contact_of(found))
+
+    def every_order(self) -> tuple[OrderView, ...]:
+        """All orders so far, in the order of giving; a picture has the present ones only."""
+        return every_order(self._s) if self._s else ()
 
     def keep_alarm_steps(self) -> None:
         """Keep every step of every alarm from now on, to be taken. After the first event."""

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from monitor.incident import events, units
 from monitor.incident.events import Act, Fact
+from monitor.incident.orders.events import AnswerByVoice, CloseOrder, EmergencyCrew, GiveOrder
 from monitor.report import words
 from monitor.report.wears import Person
 
@@ -78,6 +79,11 @@ def _connected(act: events.Connect, _people: People, unit: str) -> str:
     return _joined("connected to air", _pressure(act.pressure_bar, unit))
 
 
+def _order(act: GiveOrder, _people: People, _unit: str) -> str:
+    passed_on = f"on the order of {act.on_order_of}" if act.on_order_of else ""
+    return _joined(f"order: {act.order}, {act.scope}", act.reason, passed_on)
+
+
 def _numbers(alarms: Iterable[int]) -> str:
     return " and ".join(str(number) for number in alarms)
 
@@ -112,6 +118,10 @@ _ACTS: dict[type, Callable[..., str]] = {
     events.Reset: lambda a, _p, _u: f"alarm {a.alarm} reset: {a.reason}",
     events.Silence: lambda a, _p, _u: f"sound silenced for {words.counted(a.seconds, 'second')}",
     events.EnrolAgain: lambda a, _p, _u: f"pack {a.pack} enrolled again",
+    GiveOrder: _order,
+    AnswerByVoice: lambda a, _p, _u: f"order {a.order} answered by voice",
+    CloseOrder: lambda a, _p, _u: _joined(f"order {a.order} closed", a.override),
+    EmergencyCrew: lambda a, _p, _u: f"{a.crew} as emergency crew: {a.state}",
     events.Note: lambda a, _p, _u: f"remark: {a.text}",
     events.Close: lambda a, _p, _u: _joined("incident closed", a.override),
 }

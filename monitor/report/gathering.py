@@ -12,7 +12,8 @@ from monitor.incident.alarms.engine import Announcement
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Act, Done, Heard, Opened, is_act
 from monitor.incident.incident import Incident
-from monitor.incident.picture import Picture
+from monitor.incident.orders.events import EmergencyCrew
+from monitor.incident.picture import OrderView, Picture
 from monitor.incident.rows import Row, RowKind
 from monitor.report.alarm_lives import AlarmLives
 from monitor.report.links import Links
@@ -61,6 +62,10 @@ class Gathered:
     links: Links = field(default_factory=Links)
     timeline: Timeline = field(default_factory=Timeline)
     wall: WallClock = field(default_factory=WallClock)
+    orders: tuple[OrderView, ...] = ()
+    """All of them, as they stood at the end."""
+    emergency: list[tuple[int, EmergencyCrew]] = field(default_factory=list)
+    """When which crew was what."""
     officers: list[tuple[int, str]] = field(default_factory=list)
     """From when whose board it was."""
     rows: int = 0
@@ -146,6 +151,8 @@ class _Pass:
         self._told()
         if taken:
             found.lives.act(incident.now, act)
+            if isinstance(act, EmergencyCrew):
+                found.emergency.append((incident.now, act))
 
     def _told(self) -> None:
         """Take what the fold has to say of alarms."""
@@ -186,6 +193,7 @@ class _Pass:
         found.links.finish(found.end_ns)
         found.timeline.finish()
         found.closed = incident.closed
+        found.orders = incident.every_order()
         if found.opened is not None:
             found.last = incident.picture()
         return found

@@ -7,6 +7,7 @@ from monitor.incident import events
 from monitor.incident.alarms.engine import Step
 from monitor.incident.alarms.states import Input, State
 from monitor.incident.events import Act, Fact
+from monitor.incident.orders.events import OrdersSent
 from monitor.report import words
 from monitor.report.alarm_lives import AlarmLife, AlarmLives
 from monitor.report.event_words import People, act_words, fact_words
@@ -49,8 +50,8 @@ class Timeline:
             self._add(Line(t, Source.OFFICER, act.by, act_words(act, people, unit), earlier))
 
     def fact(self, t: int, fact: Act | Fact) -> None:
-        """Take a fact that the base noticed. Refused frames are counted elsewhere."""
-        if not isinstance(fact, events.Refused):
+        """Take a fact that the base noticed; frames refused and copies sent are counted."""
+        if not isinstance(fact, events.Refused | OrdersSent):
             self._add(Line(t, Source.BASE, "", fact_words(fact)))
 
     def step(self, step: Step, lives: AlarmLives) -> None:

@@ -26,6 +26,11 @@ def order_views(s: Situation) -> tuple[OrderView, ...]:
     return tuple(_view(s, order) for order in shown[:SHOWN_MAX])
 
 
+def every_order(s: Situation) -> tuple[OrderView, ...]:
+    """All orders of the incident in the order of giving, however long ago they were closed."""
+    return tuple(_view(s, order) for _, order in sorted(s.orders.orders.items()))
+
+
 def emergency_views(s: Situation) -> tuple[EmergencyView, ...]:
     """Crews that are ready or committed, by name."""
     return tuple(

@@ -4,6 +4,12 @@ import pytest
 from pydantic import BaseModel
 
 from monitor.incident import events
+from monitor.incident.orders.events import (
+    AnswerByVoice,
+    CloseOrder,
+    EmergencyCrew,
+    GiveOrder,
+)
 from monitor.report.event_words import _ACTS, _FACTS, act_words, fact_words, who
 from monitor.report.wears import Person
 
@@ -60,6 +66,23 @@ BY: dict[str, Any] = {"id": "act-00001", "by": "R. Harrow"}
         (events.Reset(**BY, alarm=4, reason="found well"), "alarm 4 reset: found well"),
         (events.Silence(**BY, seconds=60), "sound silenced for 60 seconds"),
         (events.EnrolAgain(**BY, pack=7), "pack 7 enrolled again"),
+        (
+            GiveOrder(
+                **BY,
+                order="evacuate",
+                everybody=True,
+                scope="everybody",
+                reason="roof",
+                on_order_of="M. Slip",
+            ),
+            "order: evacuate, everybody, roof, on the order of M. Slip",
+        ),
+        (AnswerByVoice(**BY, order=2, wearers=(1,)), "1 Alpha 1: order 2 answered by voice"),
+        (CloseOrder(**BY, order=2, override="all seen"), "order 2 closed, all seen"),
+        (
+            EmergencyCrew(**BY, crew="Alpha 4", state="ready"),
+            "Alpha 4 as emergency crew: ready",
+        ),
         (events.Note(**BY, text="hose laid"), "remark: hose laid"),
         (events.Note(**BY, text="hose laid", wearer=1), "1 Alpha 1: remark: hose laid"),
         (events.Close(**BY, override="all out by voice"), "incident closed, all out by voice"),

@@ -3,6 +3,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from monitor.incident import events
+from monitor.incident.orders.events import AnswerByVoice, EmergencyCrew, GiveOrder
 from monitor.incident.rows import Row, RowKind
 from monitor.report.gathering import SAMPLES, WallClock, gather
 from monitor.report.reading import Told
@@ -35,6 +36,23 @@ def test_who_held_the_board_from_when(tale: "Tale") -> None:
     tale.fact(60, events.Holder(board="", by=""))
     tale.fact(61, events.Holder(board="b", by="M. Slip"))
     assert tale.gathered(62).officers == [(0, "R. Harrow"), (61 * S, "M. Slip")]
+
+
+def test_orders_and_emergency_crews(tale: "Tale") -> None:
+    tale.person(1)
+    tale.person(2, crew="Beta")
+    tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
+    tale.act(2, events.Enter, wearers=(1,))
+    tale.act(3, EmergencyCrew, crew="Beta", state="ready")
+    tale.act(10, GiveOrder, order="evacuate", everybody=True, scope="everybody")
+    tale.act(25, AnswerByVoice, order=1, wearers=(1,))
+    tale.act(40, events.ComeOut, wearers=(1,))
+    found = tale.gathered(2_000)
+    (order,) = found.orders
+    (line,) = order.lines
+    assert (order.given_at_ns, order.for_ns, order.state) == (10 * S, 30 * S, "all out")
+    assert (line.voice_ns, line.out_ns) == (15 * S, 30 * S)
+    assert [(t, act.state) for t, act in found.emergency] == [(3 * S, "ready")]
 
 
 def test_the_wall_clock_as_it_was_set_then(tale: "Tale") -> None:

@@ -34,6 +34,17 @@ def test_a_closed_one_stays_for_ten_minutes(orders: "Orders") -> None:
     assert shown(orders, t + SHOWN_AFTER_NS) == []
 
 
+def test_the_record_has_every_order_however_long_ago_it_was_closed(orders: "Orders") -> None:
+    orders.go_in(1, 2)
+    orders.give("test", 1)
+    orders.voice(1)
+    orders.story.incident.advance(orders.story.now + SHOWN_AFTER_NS)
+    orders.give("come out", 2)
+    every = orders.story.incident.every_order()
+    assert [(order.number, order.is_open) for order in every] == [(1, False), (2, True)]
+    assert shown(orders) == [2]
+
+
 def test_times_count_from_the_giving(orders: "Orders") -> None:
     orders.go_in(1)
     orders.story.incident.advance(100 * S)
