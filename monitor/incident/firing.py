@@ -13,7 +13,6 @@ from monitor.incident.conditions import (
 from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
-from monitor.incident.link_rule import LEAST_NS
 from monitor.incident.orders import alarming
 from monitor.incident.silence import air_ages
 from monitor.incident.situation import Situation
@@ -29,10 +28,9 @@ def fire_until(s: Situation, until_ns: int) -> None:
         if due is None:
             continue
         if due > t:
-            # With each frame heard the limit of silence may be shorter, but never so short that
-            # its deadline came before the least limit from now: none need be put in anew.
-            again = min(due, t + LEAST_NS) if kind is Due.SILENT else due
-            s.deadlines.put(again, kind, subject)
+            if kind is Due.SILENT:
+                due = s.look_at_silence_ns(s.contacts[subject], due, t)
+            s.deadlines.put(due, kind, subject)
             continue
         s.now = max(s.now, t)
         _FIRE[kind](s, subject)

@@ -169,11 +169,21 @@ class Situation:
         limit = int(self.procedure.pre_alarm_silence_s * SECOND_NS)
         return self.listening.due_ns(contact.heard_ns, limit)
 
+    def look_at_silence_ns(self, contact: Contact, due: int, now: int) -> int:
+        """When to look at a silence again that is due at ``due``, as things stand at ``now``.
+
+        Its limit may become shorter, with the next frame or with fewer who share, but never
+        shorter than the least. So until then nothing need be put in anew, whatever happens; and
+        what is silent for longer is few.
+        """
+        least = (contact.silent_since_ns or 0) + LEAST_NS
+        return least if now < least else min(max(due, now), now + LEAST_NS)
+
     def watch_silence(self, contact: Contact) -> None:
         """Put in the deadlines that this contact has now and did not have before."""
         due = self.lost_due_ns(contact)
         if due is not None:
-            at = min(max(due, self.now), self.now + LEAST_NS)
+            at = self.look_at_silence_ns(contact, due, self.now)
             self.deadlines.put(at, Due.SILENT, contact.identity)
         due = self.still_silent_due_ns(contact)
         if due is not None:
@@ -190,7 +200,8 @@ class Situation:
         if self.sharing < before:
             for wearer in self.wearers.values():
                 contact = self.contact_of(wearer)
-                if contact is not None:
+                since = contact.silent_since_ns if contact else None
+                if contact is not None and since is not None and self.now - since >= LEAST_NS:
                     self.watch_silence(contact)
 
     def listen_again(self, since_ns: int) -> None:

