@@ -68,10 +68,11 @@ clean:
 	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[bench]'
 	@touch $@
 
-# The functional tests draw the board in a real terminal, build a library that slows the disk and
-# have captures read by tshark. Without tmux, a C compiler and tshark they fail and say so.
+# The functional tests draw the board in a real terminal, build a library that slows the disk, have
+# captures read by tshark and reports shown by a browser. Without these they fail and say so.
 tools:
-	@command -v tmux >/dev/null && command -v cc >/dev/null && command -v tshark >/dev/null || { \
-	  [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && \
-	  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq tmux gcc libc6-dev tshark >/dev/null; } || \
-	  echo "tmux, cc or tshark is missing and could not be installed: some tests will fail" >&2
+	@command -v tmux >/dev/null && command -v cc >/dev/null && command -v tshark >/dev/null && \
+	  command -v chromium >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && \
+	  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
+	    tmux gcc libc6-dev tshark chromium fonts-dejavu-core >/dev/null; } || \
+	  echo "tmux, cc, tshark or chromium is missing and could not be installed: some tests will fail" >&2

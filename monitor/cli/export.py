@@ -1,13 +1,12 @@
 """``outby export``: a journal as tables for other programs, its raw frames as a capture."""
 
 import argparse
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at
+from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import CAUTION, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadUsage, Exit
 
@@ -79,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     with ExitStack() as open_files:
         capture = open_files.enter_context(_capture(args.frames, caution))
         sinks = open_files.enter_context(_sinks(args.folder, args.formats or ["csv"]))
-        done = Exporter(path, sinks, capture, caution).run(_progress())
+        done = Exporter(path, sinks, capture, caution).run(progress())
     print(f"{done.name}, {done.use}: {done.rows:,} rows of the journal")
     if args.folder is not None:
         print(f"tables in {args.folder}; DATA-DICTIONARY.md there says what they hold")
@@ -153,20 +152,3 @@ def _dissector() -> Path:
     import protocol
 
     return Path(protocol.__file__).with_name("outby.lua")
-
-
-def _progress() -> Callable[[int, int], None]:
-    """Tell a person at a terminal how far it is; a pipe is told nothing."""
-    if not sys.stderr.isatty():
-        return lambda _done, _all: None
-    last = -1
-
-    def tell(done: int, of: int) -> None:
-        nonlocal last
-        percent = 100 * done // max(of, 1)
-        if percent != last:
-            last = percent
-            end = "\n" if done >= of else ""
-            print(f"\r{percent} %", end=end, file=sys.stderr, flush=True)
-
-    return tell

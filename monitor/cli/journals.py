@@ -1,5 +1,7 @@
 """What the commands say of journals, and how they find the one that is meant."""
 
+import sys
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -59,3 +61,20 @@ def span(ns: int) -> str:
     )
     first = next((at for at, (value, _) in enumerate(parts) if value), len(parts) - 1)
     return " ".join(f"{value} {unit}" for value, unit in parts[first:])
+
+
+def progress() -> Callable[[int, int], None]:
+    """Tell a person at a terminal how far it is; a pipe is told nothing."""
+    if not sys.stderr.isatty():
+        return lambda _done, _all: None
+    last = -1
+
+    def tell(done: int, of: int) -> None:
+        nonlocal last
+        percent = 100 * done // max(of, 1)
+        if percent != last:
+            last = percent
+            end = "\n" if done >= of else ""
+            print(f"\r{percent} %", end=end, file=sys.stderr, flush=True)
+
+    return tell

@@ -2,10 +2,11 @@
 
 import argparse
 import json
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at
+from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadUsage, Exit
 
@@ -13,12 +14,20 @@ if TYPE_CHECKING:
     from monitor.report.reading import Told
 
 _DESCRIPTION = """\
---alarms tells how good the alarms of an incident were: how often one waited for the officer, on
+Makes one page of HTML of a journal, to read in any browser, to print and to keep: summary; crews
+on one axis of time; each wearer with pressure, rate, entries, alarms and orders; evacuations and
+roll calls with every answer; how well packs were heard; how good the alarms were; the full time
+line; the procedure in force with its sources; what the record is and how to check it. The file
+needs nothing but itself: no network, no script. Times are of this machine's zone, which is said.
+
+It writes over nothing, and only its owner can read it: names, whereabouts and health of people
+are in it. The journal may be one that is being recorded: then it tells up to now. It does not
+check the journal: "outby verify" does.
+
+--alarms tells how good the alarms were, and no more: how often one waited for the officer, on
 average and at worst; floods; what came most often; what chattered or stood for too long; shares
 of the priorities; how long the officer needed; what was put aside. Each figure stands beside the
-published one of ISA-18.2 and EEMUA 191, which are for plants that run steadily.
-
-The journal may be one that is being recorded: then it tells up to now. Nothing is changed."""
+published one of ISA-18.2 and EEMUA 191, which are for plants that run steadily."""
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -30,6 +39,8 @@ def add_parser(subparsers: Subparsers) -> None:
         summary="what a journal tells, to print and keep",
         description=_DESCRIPTION,
         examples=(
+            ("outby report kiln-lane", "make kiln-lane.html here"),
+            ("outby report kiln-lane -o debrief.html", "under that name"),
             ("outby report kiln-lane --alarms", "how good the alarms were"),
             ("outby report kiln-lane --alarms --json", "the same for a program"),
         ),
@@ -37,20 +48,44 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
                         help="a path, or the name of one in the incidents folder")  # fmt: skip
     group = parser.add_argument_group("WHAT TO TELL")
+    group.add_argument("-o", "--output", metavar="FILE", type=Path,
+                       help="left out: the journal's name and .html, here")  # fmt: skip
     group.add_argument("--alarms", action="store_true", help="the quality of the alarms alone")
     group.add_argument("--json", action="store_true", help="of that, as fields for a program")
     add_settings(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Tell what was asked. Raises BadUsage, BadJournal."""
+    """Tell what was asked. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.report.file import must_be_new, write
     from monitor.report.reading import read
 
-    if not args.alarms:
-        raise BadUsage("only --alarms can be told", to_do="say --alarms")
-    told = read(journal_at(args.journal, settings_of(args)))
-    print(_alarms(told, as_json=args.json))
+    if args.json and not args.alarms:
+        raise BadUsage("fields are of the alarms alone", "--json", "say --alarms too")
+    if args.alarms and args.output:
+        raise BadUsage("the alarms are printed", "--output", "leave it out, or send them to a file")
+    path = journal_at(args.journal, settings_of(args))
+    if args.alarms:
+        print(_alarms(read(path, progress()), as_json=args.json))
+        return Exit.OK
+    make, output = _maker(), args.output or Path(f"{path.stem}.html")
+    must_be_new(output)
+    write(output, make(read(path, progress()), None))
+    print(f"{output}: names, whereabouts and health of people are in it; hand it to nobody else")
     return Exit.OK
+
+
+def _maker() -> "Callable[[Told, None], Iterator[str]]":
+    """What makes the page. Raises BadUsage where the drawing of charts is not installed."""
+    try:
+        from monitor.report.report_page import report
+    except ModuleNotFoundError:
+        raise BadUsage(
+            "charts need the extra report",
+            "outby report",
+            "install it: pip install 'outby[report]'; --alarms goes without",
+        ) from None
+    return report
 
 
 def _alarms(told: "Told", *, as_json: bool) -> str:

@@ -47,6 +47,10 @@ COUNTED = (
     "Counted is each time a danger or caution began to wait for the officer. Notices want no "
     "answer: they count in the shares of priorities and as chattering."
 )
+STANDARDS = (
+    "ISA-18.2 is the standard of the International Society of Automation on managing alarms; EEMUA "
+    "191 is the guide of the Engineering Equipment and Materials Users' Association."
+)
 PLANTS = (
     "Both standards are about plants that run steadily; an incident is an upset from its first "
     "minute. The figures show where to look. They do not say whether an officer did well."

@@ -35,6 +35,10 @@ class Spell:
         """How long; ``end_ns``: of the record."""
         return (end_ns if self.to_ns is None else self.to_ns) - self.from_ns
 
+    def until(self, end_ns: int) -> tuple[int, int]:
+        """From and to; what went on ends with the record."""
+        return self.from_ns, end_ns if self.to_ns is None else self.to_ns
+
 
 class Answer(StrEnum):
     """How a wait for the officer ended."""

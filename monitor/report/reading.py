@@ -1,9 +1,11 @@
 """Opens a journal for a report and reads it once, from the first row to the newest commit."""
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.errors import BadJournal
+from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch, Header, Session
 from monitor.report.gathering import Gathered, gather
@@ -22,13 +24,18 @@ class Told:
     gathered: Gathered
 
 
-def read(path: Path) -> Told:
+Progress = Callable[[int, int], None]
+"""Told how many rows of how many are read."""
+
+
+def read(path: Path, progress: Progress = lambda _done, _all: None) -> Told:
     """Read a journal, finished or live. Raises BadJournal where it cannot be read or understood."""
     with JournalReader(path) as reader:
         header, last = reader.header(), reader.last_batch()
         sessions = tuple(reader.sessions())
         try:
-            gathered = gather(reader.steps(last.last_row), last.horizon)
+            steps = _told(reader.steps(last.last_row), last.last_row, progress)
+            gathered = gather(steps, last.horizon)
         except ValueError as error:
             why = " ".join(str(error).split())
             what = f"a row is not to be understood ({why})"
@@ -36,3 +43,11 @@ def read(path: Path) -> Told:
     if gathered.opened is None:
         raise BadJournal("no incident was opened in it", str(path), "verify it")
     return Told(path.name, header, last, sessions, gathered)
+
+
+def _told(steps: Iterator[list[Row]], rows: int, progress: Progress) -> Iterator[list[Row]]:
+    done = 0
+    for step in steps:
+        yield step
+        done += len(step)
+        progress(done, rows)

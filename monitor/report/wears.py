@@ -17,6 +17,8 @@ from monitor.report.alarm_lives import Spell
 
 WEARS_MAX = 20_000
 """Wears kept; what comes after is counted."""
+PLACES_MAX = 100
+"""Newest kept of one wear; every one is a moment."""
 MOMENTS_MAX = 5_000
 """Of one wear; what comes after is counted."""
 
@@ -92,6 +94,8 @@ class WearRecord:
     back_ns: int | None = None
     out_ns: int | None = None
     task: str = ""
+    places: list[str] = field(default_factory=list)
+    """As they were told, in order."""
     moments: list[Moment] = field(default_factory=list)
     moments_left_out: int = 0
     samples: list[Sample] = field(default_factory=list)
@@ -219,6 +223,9 @@ class Wears:
         for number in numbers:
             if wear := self._live.get(number):
                 self._note(wear, (t if at_ns is None else at_ns, t), what, words, act, incident)
+                place: str = getattr(act, "location", "")
+                if place and (not wear.places or wear.places[-1] != place):
+                    wear.places = [*wear.places[-PLACES_MAX:], place]
                 yield wear
 
     def off_air(self, t: int, act: events.OffAir, incident: Incident) -> None:

@@ -18,7 +18,7 @@ DATA = (
 )
 PAGES = (
     "protocol/PACKET-FORMAT.md", "monitor/journal/JOURNAL-FORMAT.md", "monitor/PROCEDURES.md",
-    "monitor/export/DATA-DICTIONARY.md", "protocol/outby.lua",
+    "monitor/export/DATA-DICTIONARY.md", "monitor/report/page.css", "protocol/outby.lua",
 )  # fmt: skip
 
 READ_EVERYTHING = """

@@ -1,4 +1,5 @@
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -36,3 +37,55 @@ def test_no_journal_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
     said = capsys.readouterr()
     assert said.out == ""
     assert said.err == "outby: there is no such journal: nowhere: see outby incidents\n"
+
+
+def test_the_page_under_its_own_name(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["report", GOLDEN]) == Exit.OK
+    assert capsys.readouterr().out.startswith("kiln-lane.html: names, whereabouts and health")
+    page = (tmp_path / "kiln-lane.html").read_text("utf-8")
+    assert page.startswith("<!DOCTYPE html>")
+    assert page.endswith("</html>\n")
+
+
+def test_it_writes_over_nothing(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "mine.html"
+    path.write_text("mine")
+    assert main(["report", GOLDEN, "-o", str(path)]) == Exit.FILE
+    assert "there is a file already" in capsys.readouterr().err
+    assert path.read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--json"], "outby: fields are of the alarms alone: --json: say --alarms too\n"),
+        (
+            ["--alarms", "-o", "x.html"],
+            "outby: the alarms are printed: --output: leave it out, or send them to a file\n",
+        ),
+    ],
+)
+def test_what_does_not_go_together(
+    capsys: pytest.CaptureFixture[str], options: list[str], said: str
+) -> None:
+    assert main(["report", GOLDEN, *options]) == Exit.USAGE
+    assert capsys.readouterr().err == said
+
+
+def test_charts_without_their_extra_name_the_extra(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """As if matplotlib were not there; the alarms need none."""
+    for name in [name for name in sys.modules if name.startswith("monitor.report")]:
+        monkeypatch.delitem(sys.modules, name)
+    monkeypatch.setitem(sys.modules, "matplotlib", None)
+    monkeypatch.chdir(tmp_path)
+    assert main(["report", GOLDEN]) == Exit.USAGE
+    error = capsys.readouterr().err
+    assert error.count("\n") == 1
+    assert "pip install 'outby[report]'" in error
+    assert list(tmp_path.glob("*.html")) == []
+    assert main(["report", GOLDEN, "--alarms"]) == Exit.OK

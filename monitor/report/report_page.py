@@ -1,0 +1,49 @@
+"""The whole report: what a journal tells as one page, in pieces."""
+
+from collections.abc import Iterator
+
+from monitor.report import words
+from monitor.report.heading import CAUTION, use_word
+from monitor.report.html import Page, page
+from monitor.report.reading import Told
+from monitor.report.sections.alarms import alarm_quality, alarms
+from monitor.report.sections.each_wear import each_wear
+from monitor.report.sections.orders import orders
+from monitor.report.sections.overview import overview
+from monitor.report.sections.radio import radio
+from monitor.report.sections.record import record, summary, timeline
+from monitor.report.sections.rules import rules
+from monitor.report.teller import Teller
+
+MAKERS = (
+    summary,
+    overview,
+    each_wear,
+    orders,
+    alarms,
+    radio,
+    alarm_quality,
+    timeline,
+    rules,
+    record,
+)
+"""In the order of the page."""
+
+
+def report(told: Told, zone: words.Zone) -> Iterator[str]:
+    """The page in pieces; charts are drawn as they are reached, so memory holds one at a time."""
+    teller = Teller(told, zone)
+    opened = teller.opened
+    door = f", entry {opened.entry_point}" if opened.entry_point else ""
+    exercise = told.header.use == "exercise"
+    span = f"{teller.moment(0)} to {teller.moment(teller.found.end_ns)}"
+    return page(
+        Page(
+            title=f"{opened.name}{door}: report of the incident",
+            use=use_word(told) if exercise else "REAL INCIDENT",
+            exercise=exercise,
+            subtitle=f"{opened.place + ', ' if opened.place else ''}{span}",
+            caution=CAUTION,
+            sections=tuple(make(teller) for make in MAKERS),
+        )
+    )

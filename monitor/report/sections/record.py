@@ -1,0 +1,203 @@
+"""The incident in a report: summary, time line, what the record is and how to check it."""
+
+from collections.abc import Iterator
+
+from monitor.incident.incident import FOLD_VERSION
+from monitor.incident.picture import Priority
+from monitor.report import words
+from monitor.report.alarm_figures import PRIORITY_WORDS
+from monitor.report.blocks import Block, Facts, Row, Section, Table, Text
+from monitor.report.heading import use_word, versions
+from monitor.report.teller import NONE, Teller
+
+GROUP = 4
+"""Hex digits of a digest stand in groups, to be read out."""
+
+
+# ---------------------------------------------------------------- summary
+
+
+def summary(teller: Teller) -> Section:
+    """The incident in short, and what to look at first."""
+    return Section("summary", "Summary", _summary(teller))
+
+
+def _summary(teller: Teller) -> Iterator[Block]:
+    yield from _warnings(teller)
+    yield Facts("The incident", tuple(_facts(teller)))
+    yield Table(
+        "Whose board it was",
+        ("officer", "from", "to"),
+        _officers(teller),
+    )
+
+
+def _warnings(teller: Teller) -> Iterator[Block]:
+    """What a reader must know before anything else."""
+    found = teller.found
+    inside = [w for w in found.wears.all if w.spell.to_ns is None]
+    if not found.closed:
+        yield Text(
+            "The incident is not closed. This report tells up to "
+            f"{teller.moment(found.end_ns)}; more may follow.",
+            strong=True,
+        )
+    if inside:
+        who = ", ".join(f"{wear.label} ({wear.number})" for wear in inside)
+        yield Text(f"Still on air where the record ends: {who}.", strong=True)
+    standing = [life for life in found.lives.in_order() if life.ended_ns is None]
+    if standing:
+        told = ", ".join(f"{life.number} {life.word}, {life.subject}" for life in standing)
+        yield Text(f"Alarms that stand where the record ends: {told}.", strong=True)
+    open_orders = [order for order in found.orders if order.is_open]
+    if open_orders:
+        told = ", ".join(f"{order.number} {order.order}, {order.scope}" for order in open_orders)
+        yield Text(f"Orders that are open where the record ends: {told}.", strong=True)
+    if teller.told.header.fold != FOLD_VERSION:
+        yield Text(f"Recorded by {versions(teller.told)}: alarms may differ.", strong=True)
+    if found.announced != found.announced_now:
+        yield Text(
+            f"{found.announced} alarms were announced while it was recorded, {found.announced_now}"
+            " by this report's rules. Verify the journal.",
+            strong=True,
+        )
+
+
+def _facts(teller: Teller) -> Iterator[Row]:
+    opened, found = teller.opened, teller.found
+    start = found.wall.at(0)
+    yield "name", opened.name
+    yield "use", use_word(teller.told)
+    yield "place", opened.place or words.NOT_RECORDED
+    yield "entry point", opened.entry_point or words.NOT_RECORDED
+    yield "stage or control level", opened.stage or words.NOT_RECORDED
+    yield "date", words.date(start, teller.zone)
+    yield "times are of the zone", f"{words.zone_name(start, teller.zone)} of Universal Time"
+    yield "opened", teller.moment(0)
+    yield ("closed" if found.closed else "told up to"), teller.moment(found.end_ns)
+    yield "length", words.span(found.end_ns)
+    yield "procedure", f"{opened.procedure.name}: {opened.procedure.title}"
+    yield from _people(teller)
+    yield from _events(teller)
+
+
+def _people(teller: Teller) -> Iterator[Row]:
+    found = teller.found
+    wears = found.wears
+    under_air = sum(s.length_ns(found.end_ns) for s in wears.under_air(found.end_ns))
+    yield "people on the board", str(len(wears.people))
+    crews = {person.crew for person in wears.people.values() if person.crew}
+    yield "crews", str(len(crews))
+    yield "stays on air", str(len(wears.all))
+    yield "under air at once, at most", str(wears.max_under_air)
+    yield "somebody was under air for", words.span(under_air)
+
+
+def _events(teller: Teller) -> Iterator[Row]:
+    found = teller.found
+    lives = found.lives.in_order()
+    for priority in Priority:
+        count = sum(life.priority is priority for life in lives)
+        yield f"alarms of priority {PRIORITY_WORDS[priority]}", str(count)
+    evacuations = [order for order in found.orders if order.order == "evacuate"]
+    rolls = [order for order in found.orders if order.order == "roll call"]
+    yield "evacuations", str(len(evacuations))
+    yield "roll calls", str(len(rolls))
+    accounts = [pack.account for pack in found.links.packs.values()]
+    lost = sum(account.lost for account in accounts)
+    sent = lost + sum(account.taken for account in accounts)
+    yield "frames lost on the air", words.percent_up(lost / sent if sent else None)
+    last = found.last
+    frames = "keyed: frames prove where they come from" if last and last.keyed else ""
+    yield "packs", frames or "open mode: frames prove nothing of where they come from"
+
+
+def _officers(teller: Teller) -> Iterator[Row]:
+    officers = teller.found.officers
+    ends = [since for since, _ in officers[1:]]
+    for (since, name), end in zip(officers, [*ends, None], strict=True):
+        yield name, teller.at(since), teller.at(end) or "where the record ends"
+
+
+# ---------------------------------------------------------------- time line
+
+
+def timeline(teller: Teller) -> Section:
+    """Everything that was done, noticed and told, in order."""
+    return Section("timeline", "Time line", _timeline(teller))
+
+
+def _timeline(teller: Teller) -> Iterator[Block]:
+    line = teller.found.timeline
+    yield Text(
+        "What the officer entered, what the base noticed, and what alarms did, in order. Nothing is"
+        " ever overwritten: a correction is a later line. Frames that were refused and copies of"
+        " orders are counted under Radio and Orders."
+    )
+    yield Table(
+        "Everything in order",
+        ("time", "from", "what", "by", "was at"),
+        (
+            (teller.at(x.t), x.source.value, x.words, x.by, teller.at(x.earlier_ns))
+            for x in line.lines
+        ),
+    )
+    if line.left_out:
+        yield Text(f"{line.left_out} more lines are not told: too many.", strong=True)
+
+
+# ---------------------------------------------------------------- the record
+
+
+def record(teller: Teller) -> Section:
+    """What this was made from and how to check it."""
+    return Section("record", "The record", _record(teller))
+
+
+def _record(teller: Teller) -> Iterator[Block]:
+    told, found = teller.told, teller.found
+    header, last = told.header, told.last
+    how = "keyed" if header.digest == "keyed" else "open: made without a key"
+    same = "the same" if found.announced == found.announced_now else "NOT the same"
+    yield Facts(
+        "What this report was made from",
+        (
+            ("journal", told.name),
+            ("incident identity", header.incident),
+            ("recorded by", header.software),
+            ("rules of the recorder", f"version {header.fold}"),
+            ("rules of this report", f"version {FOLD_VERSION}"),
+            ("format of the journal", f"version {header.format}"),
+            ("alarm catalogue", header.catalogue or words.NOT_RECORDED),
+            ("packs were simulated", header.simulated or "no"),
+            ("rows", str(last.last_row)),
+            ("frames heard", str(found.frames)),
+            ("commits", str(last.batch)),
+            ("newest commit", words.moment(last.wall_ns, teller.zone)),
+            ("running digest of the newest commit", _grouped(last.digest.hex())),
+            ("kind of digest", how),
+            (
+                "alarms announced while recording, and by this report",
+                f"{found.announced} and {found.announced_now}: {same} number",
+            ),
+        ),
+    )
+    yield Text(
+        'This report does not check the digest. "outby verify" with the journal does: order,'
+        " digest, every announced alarm. Note the digest down where nobody can change it."
+    )
+    yield Table(
+        "Stretches of recording",
+        ("number", "began", "by", "start of the machine"),
+        (
+            (
+                str(s.session), words.moment(s.started_wall_ns, teller.zone), s.software,
+                s.boot_id or words.NOT_KNOWN,
+            )
+            for s in told.sessions
+        ),
+    )  # fmt: skip
+
+
+def _grouped(digest: str) -> str:
+    return " ".join(digest[at : at + GROUP] for at in range(0, len(digest), GROUP)) or NONE
