@@ -3,11 +3,13 @@
 from collections.abc import Callable
 
 from monitor.incident import wording
+from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
 from monitor.incident.orders import alarming
 from monitor.incident.picture import Phase
+from monitor.incident.prompts import third_due_ns
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
@@ -56,6 +58,13 @@ def _word_ago(s: Situation, wearer: Wearer) -> str | None:
     return f"last word {wording.seconds(s.now - wearer.wear.word_ns)} ago, limit {limit} s"
 
 
+def _third(s: Situation, wearer: Wearer) -> str | None:
+    due, wear = third_due_ns(s, wearer), wearer.live_wear
+    if due is None or wear is None:
+        return None
+    return f"due {wording.minutes((due - wear.connected_ns) // SECOND_NS)} after connecting"
+
+
 def _alone(s: Situation, wearer: Wearer) -> str:
     crew = s.crews.get(wearer.crew, []) if wearer.crew else [wearer]
     inside = sum(mate.phase is Phase.ENTERED for mate in crew)
@@ -73,6 +82,7 @@ _OF_WEARER: dict[Kind, Callable[[Situation, Wearer], str | None]] = {
     Kind.GAUGE: lambda _s, wearer: wearer.live_wear.gauge_doubt if wearer.live_wear else None,
     Kind.NO_WORD: _word_ago,
     Kind.GAUGE_DUE: _word_ago,
+    Kind.THIRDS: _third,
     Kind.PRE_ALARM: lambda _s, wearer: (
         f"number {wearer.wear.pre_alarms} in this wear" if wearer.wear else None
     ),

@@ -1,9 +1,13 @@
-"""What is due by the clock: a gauge check, the rest of a wearer, a set that was left on. Notices.
+"""What is due by the clock: thirds, a gauge check, the rest of a wearer, a set left on. Notices.
+
+After one and two thirds of the planned time a crew is told to mind its gauges, once for the crew:
+the notice stands at its leader, until anybody of it has given a reading by voice since.
 
 A gauge check is asked of those whom no pack tells of: with telemetry the reading is there. Only
 where the procedure wants checks more often than a reading by voice stands; later there is no word.
 """
 
+from monitor.incident.air import planned
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.contact import Contact
@@ -21,6 +25,7 @@ def review_prompts(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     """Tell the engine what is due for this wearer, and look again at the next such time."""
     times = {
         Kind.GAUGE_DUE: _gauge_due_ns(s, contact, wearer),
+        Kind.THIRDS: third_due_ns(s, wearer),
         Kind.LEFT_ON: _left_on_ns(contact, wearer),
     }
     for kind, due in times.items():
@@ -31,6 +36,10 @@ def review_prompts(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     wearer.prompt_ns = min(coming, default=None)
     if wearer.prompt_ns is not None:
         s.deadlines.put(wearer.prompt_ns, Due.PROMPT, wearer.number)
+    if s.procedure.prompts == "thirds":
+        speaks = _speaks_for_crew(s, wearer)
+        if speaks is not None and speaks is not wearer:
+            review_prompts(s, s.contact_of(speaks), speaks)
 
 
 def rest_begins(s: Situation, wearer: Wearer, off_ns: int) -> None:
@@ -59,6 +68,32 @@ def _gauge_due_ns(s: Situation, contact: Contact | None, wearer: Wearer) -> int 
     if check_s >= s.procedure.spoken_reading_valid_s:
         return None
     return wear.word_ns + int(check_s * SECOND_NS)
+
+
+def third_due_ns(s: Situation, wearer: Wearer) -> int | None:
+    """The third of the planned time that nobody of the crew has answered yet; None: none."""
+    wear = wearer.live_wear
+    if s.procedure.prompts != "thirds" or wear is None or wear.way is None:
+        return None
+    if wearer.phase is Phase.OUT or _speaks_for_crew(s, wearer) is not wearer:
+        return None
+    plan = planned.plan(wear.way.start_bar, s.cylinder(wearer, s.contact_of(wearer)), s.procedure)
+    if plan is None:
+        return None
+    spoke = [w.live_wear.spoke_ns for w in _crew(s, wearer) if w.live_wear]
+    last = max((t for t in spoke if t is not None), default=-1)
+    thirds = (wear.connected_ns + at * SECOND_NS for at in planned.thirds_s(plan.working_s))
+    return next((t for t in thirds if last < t), None)
+
+
+def _crew(s: Situation, wearer: Wearer) -> list[Wearer]:
+    return s.crews.get(wearer.crew, []) if wearer.crew else [wearer]
+
+
+def _speaks_for_crew(s: Situation, wearer: Wearer) -> Wearer | None:
+    """The leader if under air, else the first who is; None: nobody of the crew is."""
+    on_air = [w for w in _crew(s, wearer) if w.live_wear is not None]
+    return min(on_air, key=lambda w: (not w.leader, w.number), default=None)
 
 
 def _left_on_ns(contact: Contact | None, wearer: Wearer) -> int | None:

@@ -41,6 +41,7 @@ class Kind(StrEnum):
     ALONE = "alone"
     NO_STANDBY = "no_standby"
     REST = "rest"
+    THIRDS = "thirds"
     GAUGE_DUE = "gauge_due"
     LEFT_ON = "left_on"
 

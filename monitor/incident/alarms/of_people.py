@@ -70,6 +70,23 @@ OF_PEOPLE = (
         source="the procedure: least_rest_s, rest_after_wears",
     ),
     Entry(
+        kind=Kind.THIRDS,
+        word="a third of the time is over",
+        row_word="ask gauges",
+        priority=Priority.NOTICE,
+        scope=Scope.UNDER_AIR,
+        latches=False,
+        key_needed=False,
+        may_be_shelved=True,
+        raised="one third, and two thirds, of the planned time since connecting, and no reading "
+        "by voice of the crew since",
+        clears="a reading by voice of any of the crew, out",
+        to_do="Tell the crew to mind its gauges. Note what they read.",
+        consequence="a crew forgets its gauges",
+        respond_within="1 min",
+        source="the procedure: prompts; FwDV 7, 7.4: after one third and two thirds",
+    ),
+    Entry(
         kind=Kind.GAUGE_DUE,
         word="gauge check due",
         row_word="gauge due",

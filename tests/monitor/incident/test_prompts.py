@@ -33,6 +33,37 @@ def wear(story: "Story", t: int, until: int) -> None:
     assert story.act(until, events.OffAir, wearers=(1,)) is None
 
 
+# ---------------------------------------------------------------- thirds
+
+
+def test_a_crew_is_told_at_one_third_and_two_thirds_by_its_leader(story_with: Any) -> None:
+    """FwDV 7, 7.4: after one third and after two thirds of the expected time.
+
+    6.8 L at 300 bar, by the table at 40 L/min: 51 min, less 6 min: 45, so at 15 and 30 min. By real
+    gas it is less: (1,720 L at 30 C) / 40 = 43.0 min, less 6: 37 min, thirds after 12 min 20 s and
+    24 min 40 s, to 5 s (contents from the equation of state of air, 0.2 %).
+    """
+    story = story_with(
+        prompts="thirds", planning_rate_l_min=40, margin_min=6, low_air_bar=10.0,
+        low_air_fraction=None, gauge_check_s=None, spoken_reading_valid_s=3600,
+    )  # fmt: skip
+    for wearer in (1, 2):
+        story.list_and_join(wearer, None)
+        cylinder = {"water_volume_l": 6.8, "rated_bar": 300}
+        story.act(0, events.JoinPack, wearer=wearer, **cylinder)
+    story.act(0, events.SetCrew, wearer=2, crew="Alpha 1", leader=True)
+    story.connect(1, 2, pressure_bar=300)
+    assert "thirds" not in story.alarms(t=12 * MIN + 10 * S)
+    alarm = story.alarm("thirds", t=12 * MIN + 30 * S)
+    assert (alarm.wearers, alarm.priority) == ((2,), Priority.NOTICE)
+    assert alarm.detail == "due 12 min after connecting"
+    story.act(13 * MIN, events.SpokenReading, wearers=(1,), pressure_bar=240)
+    assert "thirds" not in story.alarms(t=24 * MIN + 30 * S)
+    assert story.alarms(t=24 * MIN + 50 * S).count("thirds") == 1
+    story.act(25 * MIN, events.SpokenReading, wearers=(2,), pressure_bar=170)
+    assert "thirds" not in story.alarms(t=40 * MIN)
+
+
 # ---------------------------------------------------------------- gauge check
 
 
