@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from monitor.incident import crew, events, wording
 from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.air.turn_back import Way
 from monitor.incident.airing import begin_wear, breathe_spoken, end_wear, review_crew_named
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
@@ -71,7 +72,10 @@ def _set_crew(s: Situation, act: events.SetCrew) -> None:
     wearer.leader = act.leader
     if act.leader:
         crew.give_lead(wearer, s.wearers.values())
-    review_crew_named(s, before)
+    if before:
+        review_crew_named(s, before)
+    elif act.crew:
+        s.engine.put(Key(Kind.TURN_BACK, wearer=wearer.number), s.now, condition=False)
     review_wearer(s, wearer)
 
 
@@ -138,7 +142,11 @@ def _connect(s: Situation, act: events.Connect) -> None:
         wearer.task = ""
         begin_wear(s, wearer, wearer.wear)
         if act.pressure_bar is not None:
-            _take_spoken(s, wearer, Reading(since, act.pressure_bar, AirFrom.ENTRY))
+            entry = Reading(since, act.pressure_bar, AirFrom.ENTRY)
+            told = s.reading(wearer, s.contact_of(wearer))
+            if _older_agrees(entry, told):
+                wearer.wear.way = Way.connected(entry.bar)  # what is told now is not the start
+            _take_spoken(s, wearer, entry)
         _expect(s, wearer)
         review_wearer(s, wearer)
 
@@ -150,11 +158,20 @@ def _enter(s: Situation, act: events.Enter) -> None:
         wear = _wear(wearer)
         if wear.entered_ns is None:
             wear.entered_ns = since
+        else:
+            _way_in_again(s, wearer, wear)
         wearer.task = act.task or wearer.task
         if wear.breathing is not None:
-            wear.breathing.outlook = None  # what is expected hangs on the task
+            wear.breathing.reckon_anew()  # what is expected hangs on the task
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
+
+
+def _way_in_again(s: Situation, wearer: Wearer, wear: Wear) -> None:
+    """Sent on, or in once more: no objective is reached, and nobody is on the way back."""
+    wear.objective_ns = wear.back_ns = None
+    if wear.way is not None and (bar := s.shown_bar(wearer)) is not None:
+        wear.way = wear.way.sent_on(bar)
 
 
 def _locate_at(s: Situation, wearer: Wearer, location: str) -> None:
@@ -183,10 +200,7 @@ def _reach_objective(s: Situation, act: events.ReachObjective) -> None:
 def _new_objective(s: Situation, act: events.NewObjective) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
-        wear = _wear(wearer)
-        wear.objective_ns = wear.back_ns = None
-        if wear.way is not None and (bar := s.shown_bar(wearer)) is not None:
-            wear.way = wear.way.sent_on(bar)
+        _way_in_again(s, wearer, _wear(wearer))
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
 
@@ -265,6 +279,8 @@ def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
     contact = s.contact_of(wearer)
     told = contact.reading() if contact else None
     wear = _wear(wearer)
+    if _older_agrees(spoken, wear.spoken) or _older_agrees(spoken, told):
+        return
     breathe_spoken(s, wearer, spoken)
     tolerance = s.procedure.reading_tolerance_bar
     wear.voice_doubt = ""
@@ -279,6 +295,11 @@ def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
         wear.breathing.another_cylinder()  # somebody looked, and the gauge is right as it is
     bar = spoken.bar if told is None else min(spoken.bar, told.bar)
     wear.spoken = Reading(spoken.t, bar, spoken.source)
+
+
+def _older_agrees(spoken: Reading, known: Reading | None) -> bool:
+    """Whether something read later is known, and is no higher: air falls."""
+    return known is not None and known.t > spoken.t and known.bar <= spoken.bar
 
 
 def _acknowledge(s: Situation, act: events.Acknowledge) -> None:

@@ -108,7 +108,7 @@ def _is_fresh(s: Situation, wear: Wear, contact: Contact | None, reading: Readin
 
 def _doubt(s: Situation, wearer: Wearer, wear: Wear, contact: Contact | None) -> str:
     """Why the pressure shown may not be so, in words; empty: nothing speaks against it."""
-    if contact is None or contact.report is None or contact.lost or contact.signed_off:
+    if contact is None or contact.report is None or contact.signed_off:
         return wear.voice_doubt
     breathing = wear.breathing
     if contact.report.pressure_dbar is None:

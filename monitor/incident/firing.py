@@ -39,7 +39,7 @@ def fire_until(s: Situation, until_ns: int) -> None:
 def _projected_due_ns(s: Situation, subject: int) -> int | None:
     wearer = s.wearers[subject]
     wear = wearer.live_wear
-    if wear is None or wear.projected_low or not air_ages(s.contact_of(wearer), wear):
+    if wear is None or wear.projected_low or not air_ages(s, s.contact_of(wearer), wear):
         return None
     return s.projected_low_due_ns(wearer)
 
@@ -47,7 +47,7 @@ def _projected_due_ns(s: Situation, subject: int) -> int | None:
 def _projected_turn_due_ns(s: Situation, subject: int) -> int | None:
     wearer = s.wearers[subject]
     wear = wearer.live_wear
-    if wear is None or wear.projected_turn or not air_ages(s.contact_of(wearer), wear):
+    if wear is None or wear.projected_turn or not air_ages(s, s.contact_of(wearer), wear):
         return None
     return s.projected_turn_due_ns(wearer)
 

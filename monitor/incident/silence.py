@@ -87,7 +87,7 @@ def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear
     due = s.word_due_ns(wearer)
     if due is not None:
         s.deadlines.put(max(due, s.now), Due.WORD, wearer.number)
-    if air_ages(contact, wear):
+    if air_ages(s, contact, wear):
         due = s.projected_low_due_ns(wearer)
         wear.projected_low = due is not None and due <= s.now
         if due is not None and due > s.now:
@@ -100,15 +100,19 @@ def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear
         wear.projected_low = wear.projected_turn = False
 
 
-def air_ages(contact: Contact | None, wear: Wear) -> bool:
+def air_ages(s: Situation, contact: Contact | None, wear: Wear) -> bool:
     """Whether the reading that governs grows old: no telemetry follows it that could correct it.
 
     So with a pack that is silent, off, or tells no pressure, and with a reading by voice that
-    telemetry contradicts. What is shown is then an estimate that falls.
+    telemetry contradicts. What is shown is then an estimate that falls. A mark that it has reached
+    stays reached until a new reading, also when the base has been deaf and no pack is to blame.
     """
     if contact is None or contact.lost or contact.signed_off or wear.spoken is not None:
         return True
-    return contact.report is None or contact.report.pressure_dbar is None
+    if contact.report is None or contact.report.pressure_dbar is None:
+        return True
+    reached = wear.projected_turn or wear.projected_low
+    return reached and s.now - contact.pressure_ns >= s.stale_after_ns(contact)
 
 
 def unheard(contact: Contact | None, wear: Wear) -> bool:

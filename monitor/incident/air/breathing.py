@@ -68,12 +68,19 @@ class Breathing:
         """Say what is known of the cylinder now; of another volume, used air is counted anew."""
         volume = cylinder.water_volume_l
         self.cylinder = cylinder
-        if self._last_l is not None and volume != self._volume_l:
+        if volume != self._volume_l:
             self._last_l = None
+            self.reckon_anew()
         self._volume_l = volume
         self._temperature_c = cylinder.temperature_c
         self._step_bar = step_bar
         self._limit_l = limit_l(volume or 0.0, step_bar)
+
+    def reckon_anew(self) -> None:
+        """Forget what was reckoned from the readings: something it stands on has changed."""
+        self.outlook = None
+        if self.until_s:
+            self.until_s.clear()
 
     def another_cylinder(self) -> None:
         """The gauge begins anew: what it showed before was another cylinder's."""
@@ -89,9 +96,7 @@ class Breathing:
         ``told``: by telemetry; a reading by voice is too coarse to find a leak by.
         """
         passed = t - self._last_ns
-        self.outlook = None
-        if self.until_s:
-            self.until_s.clear()
+        self.reckon_anew()
         if passed < 0 or (passed == 0 and self._last_l is not None):
             return False
         self.history.take((t - self.start_ns) // SECOND_NS, round(bar * 10))

@@ -7,7 +7,7 @@ import pytest
 from monitor.incident import events
 from monitor.incident.air import gas
 from monitor.incident.picture import AirFrom, Phase, Priority
-from monitor.incident.procedure import Procedure
+from monitor.incident.procedure import Procedure, TaskPrior
 from protocol.packets import Apparatus, Equipment, Kind, Motion
 
 if TYPE_CHECKING:
@@ -437,3 +437,116 @@ def test_a_second_wear_knows_the_first(new_story: "type[Story]") -> None:
     # A calm breather by experience now: the same first minute promises more than at first, up to
     # what the planned rate allows.
     assert wear(10_000, 60, 1 / 10) > first
+
+
+# ---------------------------------------------------------------- odd orders of acts
+
+
+def test_who_goes_in_again_is_watched_for_turning_back_again(new_story: "type[Story]") -> None:
+    """(55 + 2 x (40 + 240)) / 3 = 205 bar: the first way in, and the second from 240 on."""
+    story = story_of(new_story, DOUBLE)
+    enter_at(story, 300)
+    fall(story, 100, 260)
+    story.act(story.now, events.StartBack, wearers=(1,))
+    fall(story, 200, 240)
+    story.act(story.now, events.ComeOut, wearers=(1,))
+    story.act(story.now, events.Enter, wearers=(1,))
+    assert story.line().back_ns is None
+    assert story.line().air.turn_bar == pytest.approx(205.0)
+    fall(story, 300, 200)
+    assert "turn_back" in story.alarms()
+
+
+def test_a_lone_wearers_turn_back_goes_over_to_the_crew(new_story: "type[Story]") -> None:
+    story = story_of(new_story, HALF)
+    story.list_and_join(crew="")
+    told(story, 0, 300, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
+    story.connect(1)
+    story.act(0, events.Enter, wearers=(1,))
+    fall(story, 300, 170)
+    story.take("turn_back")
+    story.act(story.now, events.SetCrew, wearer=1, crew="Alpha 9", leader=False)
+    story.take("turn_back")
+    story.act(story.now, events.StartBack, wearers=(1,))
+    assert "turn_back" not in story.alarms()
+
+
+def test_a_pressure_at_connecting_noted_late_is_the_start_and_no_doubt(
+    new_story: "type[Story]",
+) -> None:
+    """(55 + 2 x 300) / 3 = 218.3 bar, although the gauge says 250 by the time it is noted."""
+    story = story_of(new_story, DOUBLE)
+    story.list_and_join()
+    told(story, 0, 300, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
+    fall(story, 300, 250)
+    story.connect(1, at_ns=10 * S, pressure_bar=300.0)
+    assert "gauge" not in story.alarms()
+    assert story.line().air.turn_bar == pytest.approx(655 / 3)
+    assert story.line().air.pressure_bar == 250.0
+
+
+def test_a_reading_noted_late_never_takes_the_place_of_a_later_lower_one(
+    new_story: "type[Story]",
+) -> None:
+    story = story_of(new_story, DOUBLE)
+    story.list_and_join(pack=None)
+    story.connect(1, pressure_bar=200.0)
+    story.act(0, events.Enter, wearers=(1,))
+    story.act(300 * S, events.SpokenReading, wearers=(1,), pressure_bar=90.0)
+    story.act(301 * S, events.ReachObjective, wearers=(1,), at_ns=290 * S, pressure_bar=150.0)
+    assert story.line().air.pressure_bar == 90.0
+
+
+@pytest.mark.parametrize("act", ["task", "cylinder"])
+def test_times_hang_on_what_happened_and_not_on_who_looked(
+    new_story: "type[Story]", act: str
+) -> None:
+    """Looked at before and not, a new task or another water volume gives the same next mark."""
+    hard = TaskPrior(prior_l_min=100, prior_spread=0.2, source="assumed")
+    rules = DOUBLE.model_copy(update={"tasks": {"fire": hard}})
+    found = []
+    for looked in (False, True):
+        story = story_of(new_story, rules)
+        story.list_and_join()
+        told(story, 0, 300, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
+        story.connect(1)
+        told(story, 5 * S, 299)
+        if looked:
+            story.picture()
+        if act == "task":
+            story.act(6 * S, events.Enter, wearers=(1,), task="fire attack")
+            if looked:
+                story.picture()
+            story.act(6 * S, events.StartBack, wearers=(1,))
+        else:
+            story.act(6 * S, events.JoinPack, wearer=1, pack=101, water_volume_l=3.0)
+        found.append(story.line().air)
+    assert found[0].next is not None
+    assert found[0] == found[1]
+
+
+def test_a_gauge_in_doubt_stays_so_in_silence(new_story: "type[Story]") -> None:
+    story = story_of(new_story, DOUBLE)
+    enter_at(story, 300)
+    for t in range(5, 260, 5):
+        told(story, t * S, 300)
+    story.take("gauge")
+    assert "no_signal" in story.alarms(400 * S)
+    assert "gauge" in story.alarms()
+
+
+def test_low_by_the_estimate_stays_when_a_link_comes_back_but_no_pack(
+    new_story: "type[Story]",
+) -> None:
+    story = story_of(new_story, DOUBLE)
+    up = events.LinkState(link=1, name="udp", up=True)
+    story.do(0, up)
+    enter_at(story, 300)
+    fall(story, 100, 280)
+    story.do(101 * S, up.model_copy(update={"up": False}))
+    before = story.alarms(2000 * S)
+    assert "no_signal" in before
+    story.do(2001 * S, up)
+    living = [a for a in story.picture().alarms if a.state in ("unacknowledged", "acknowledged")]
+    assert any(a.priority is Priority.DANGER for a in living)
+    assert story.line().air.pressure_bar == 0.0
