@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from html import escape
-from typing import Any
+from typing import Any, Literal
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
@@ -69,10 +69,14 @@ _STYLE: dict[Any, Any] = {
 """Text stays text. Names of people are never read as formulas."""
 
 
+_PLACE = {"left": 0.085, "right": 0.86, "top": 0.87, "bottom": 0.12, "hspace": 0.16}
+"""Where the two frames of a wear stand. Fixed: to reckon it anew takes as long as to draw it."""
+
+
 @contextmanager
-def _figure(height_in: float) -> Iterator[Figure]:
+def _figure(height_in: float, layout: Literal["constrained"] | None) -> Iterator[Figure]:
     with mpl.rc_context(_STYLE):
-        figure = Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
+        figure = Figure(figsize=(WIDTH_IN, height_in), layout=layout)
         FigureCanvasSVG(figure)
         yield figure
 
@@ -96,14 +100,16 @@ def _svg(figure: Figure, name: str, alt: str) -> str:
 
 def wear_chart(curves: WearCurves, name: str, clock: Clock, wall: Wall) -> str:
     """Pressure above, rate below, on one axis of time."""
-    with _figure(WEAR_HEIGHT_IN) as figure:
-        air, rate = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1))
+    with _figure(WEAR_HEIGHT_IN, None) as figure:
+        air, rate = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1), gridspec_kw=_PLACE)
         _pressure(air, curves)
         _rate(rate, curves)
         marks = ticks(curves.from_ns, curves.to_ns, wall)
         rate.set_xlim(curves.from_ns, max(curves.to_ns, curves.from_ns + 1))
         rate.set_xticks(marks, [clock(t)[:5] for t in marks])
-        rate.set_xlabel("time of day")
+        rate.set_xlabel("time of day", loc="left")
+        handles, _ = air.get_legend_handles_labels()
+        figure.legend(handles=handles, loc="lower right", ncols=5, fontsize=6.5, frameon=False)
         return _svg(figure, name, curves.alt)
 
 
@@ -120,12 +126,10 @@ def _pressure(axes: Axes, curves: WearCurves) -> None:
         axes.plot(
             *zip(*curves.voice, strict=True), "D", ms=5, mfc="white", mec=INK, label="by voice"
         )
+    highest = max((value for _, value in curves.limits), default=0.0)
     for word, value in curves.limits:
         axes.axhline(value, color=INK, lw=0.7, ls=(0, (8, 2, 1, 2)))
-        axes.annotate(
-            word, (1, value), xycoords=("axes fraction", "data"),
-            xytext=(-2, 2), textcoords="offset points", ha="right", va="bottom", fontsize=6.5,
-        )  # fmt: skip
+        _at_the_edge(axes, word, value, above=value == highest)
     axes.set_ylim(0, _top(curves))
     axes.set_ylabel(f"pressure, {curves.unit}")
     axes.set_title(curves.title, loc="left", fontsize=8.5, fontweight="bold", pad=16)
@@ -140,16 +144,19 @@ def _pressure(axes: Axes, curves: WearCurves) -> None:
             textcoords="offset points", ha="center", fontsize=6.5, fontweight="bold",
         )  # fmt: skip
         axes.axvline(t, ymax=0.04, color=INK, lw=0.6)
-    _legend(axes, loc="lower left", bbox_to_anchor=(0, 0.12))
 
 
-def _legend(axes: Axes, **where: Any) -> None:  # noqa: ANN401 - handed on as it is
-    """What each line is, if there is any."""
-    handles, _ = axes.get_legend_handles_labels()
-    if handles:
-        axes.legend(
-            handles=handles, fontsize=6.5, frameon=True, framealpha=0.85, edgecolor="none", **where
-        )
+def _at_the_edge(axes: Axes, word: str, value: float, *, above: bool) -> None:
+    """Say what a level line is, beside the frame, where it covers nothing.
+
+    ``above``: it stands over the line, so that two lines near one another keep their words apart.
+    """
+    said, _, figure = word.rpartition(" ")
+    axes.annotate(
+        f"{said}\n{figure}", (1, value), xycoords=("axes fraction", "data"), xytext=(3, 0),
+        textcoords="offset points", va="bottom" if above else "top", fontsize=6.5,
+        annotation_clip=False,
+    )  # fmt: skip
 
 
 def _lines(
@@ -190,14 +197,15 @@ def _signs(axes: Axes, alarms: Sequence[AlarmMark], apart_ns: int) -> None:
 
 
 def _rate(axes: Axes, curves: WearCurves) -> None:
-    _lines(axes, (curves.rate,), "of about a minute", color=RATE, lw=1.2)
-    axes.axhline(curves.planned_rate, color=MILD, lw=0.8, ls=(0, (6, 3)), label="planning rate")
-    highest = max((value for _, value in curves.rate), default=0.0)
+    _lines(axes, curves.rate, "rate", color=RATE, lw=1.2)
+    planned = curves.planned_rate
+    axes.axhline(planned, color=MILD, lw=0.8, ls=(0, (6, 3)))
+    _at_the_edge(axes, f"planning rate {planned:g}", planned, above=True)
+    highest = max((value for run in curves.rate for _, value in run), default=0.0)
     axes.set_ylim(0, max(highest, curves.planned_rate) * 1.2)
     axes.set_ylabel("rate,\nlitres a minute")
     axes.grid(axis="y", color=FAINT, lw=0.5)
     axes.set_axisbelow(True)
-    _legend(axes, loc="lower right")
 
 
 # ---------------------------------------------------------------- everybody
@@ -206,7 +214,7 @@ def _rate(axes: Axes, curves: WearCurves) -> None:
 def overview_chart(overview: Overview, name: str, clock: Clock, wall: Wall) -> str:
     """One bar a wearer, on one axis of time."""
     count = len(overview.bars)
-    with _figure(1.3 + ROW_IN * count) as figure:
+    with _figure(1.3 + ROW_IN * count, "constrained") as figure:
         axes = figure.subplots()
         for row, bar in enumerate(overview.bars):
             _bar(axes, row, bar)

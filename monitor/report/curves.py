@@ -50,8 +50,8 @@ class WearCurves:
     """What to write, and where."""
     letters: tuple[tuple[int, str], ...]
     alarms: tuple[AlarmMark, ...]
-    rate: tuple[Point, ...]
-    """Litres a minute."""
+    rate: tuple[tuple[Point, ...], ...]
+    """Litres a minute; none where nothing was read."""
     planned_rate: float
 
 
@@ -96,11 +96,11 @@ def runs(points: Iterable[Point], gaps: Sequence[tuple[int, int]]) -> Iterator[t
         yield tuple(run)
 
 
-def thinned(points: Sequence[Point]) -> tuple[Point, ...]:
-    """At most about ``POINTS_MAX``: of each stretch the lowest, and the first and last of all."""
-    if len(points) <= POINTS_MAX:
+def thinned(points: Sequence[Point], most: int = POINTS_MAX) -> tuple[Point, ...]:
+    """At most about ``most``: of each stretch the lowest, and the first and last of all."""
+    if len(points) <= most:
         return tuple(points)
-    share = -(-len(points) // POINTS_MAX)
+    share = -(-len(points) // most)
     kept = [
         min(points[at : at + share], key=lambda point: point[1])
         for at in range(0, len(points), share)

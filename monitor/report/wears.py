@@ -6,7 +6,7 @@ the wear ends. Nothing is ever overwritten: what was logged later stands beside 
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from monitor.incident import events
 from monitor.incident.air.detail import AirDetail
@@ -14,11 +14,14 @@ from monitor.incident.events import Act
 from monitor.incident.incident import Incident
 from monitor.incident.picture import AirFrom, AirView, Picture
 from monitor.report.alarm_lives import Spell
+from monitor.report.curves import thinned
 
-WEARS_MAX = 20_000
+WEARS_MAX = 10_000
 """Wears kept; what comes after is counted."""
 PLACES_MAX = 100
 """Newest kept of one wear; every one is a moment."""
+READINGS_MAX = 600
+"""Of one wear, spread over it: of readings close together the lowest is kept."""
 MOMENTS_MAX = 5_000
 """Of one wear; what comes after is counted."""
 
@@ -125,7 +128,7 @@ class Wears:
         if isinstance(act, events.OffAir):
             self._before = {n: incident.air(n) for n in act.wearers if n in self._live}
             for number in self._before:
-                self._live[number].detail = incident.air_detail(number)
+                self._live[number].detail = _kept(incident.air_detail(number))
 
     def act(self, t: int, act: Act, incident: Incident) -> None:
         """Take an act that the fold has taken."""
@@ -146,7 +149,7 @@ class Wears:
     def finish(self, incident: Incident) -> None:
         """Look at those who are still on air where the record ends."""
         for number, wear in self._live.items():
-            wear.detail = incident.air_detail(number)
+            wear.detail = _kept(incident.air_detail(number))
 
     def under_air(self, end_ns: int) -> list[Spell]:
         """When anybody was under air: in order, without overlap, none beyond the record."""
@@ -264,6 +267,11 @@ class Wears:
         else:
             wear.moments_left_out += 1
         return moment
+
+
+def _kept(detail: AirDetail | None) -> AirDetail | None:
+    """The same with readings enough to be drawn."""
+    return detail and replace(detail, points=thinned(detail.points, READINGS_MAX))
 
 
 def _words(act: Act) -> str:

@@ -13,6 +13,7 @@ from tests.benchmarks import (
     bench_link,
     bench_live,
     bench_protocol,
+    bench_report,
     bench_serial,
 )
 from tests.benchmarks.measuring import Figure, machine, say, table
@@ -24,6 +25,7 @@ GROUPS = (
     bench_air,
     bench_link,
     bench_board,
+    bench_report,
     bench_serial,
     bench_live,
 )

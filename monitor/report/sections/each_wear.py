@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.incident import units
+from monitor.incident.picture import AirFrom
 from monitor.report import words
 from monitor.report.blocks import Block, Chart, Facts, Heading, Row, Section, Table, Text
 from monitor.report.charts import wear_chart
@@ -11,7 +12,7 @@ from monitor.report.sections.orders import ANSWERS, answers
 from monitor.report.sections.wear_curves import curves, letters
 from monitor.report.sections.wear_facts import facts
 from monitor.report.teller import NONE, Teller
-from monitor.report.wears import WearRecord
+from monitor.report.wears import Sample, WearRecord
 
 CHARTS_MAX = 500
 """Wears that are drawn; of more the tables tell. A chart takes a tenth of a second and 40 kB."""
@@ -83,11 +84,18 @@ def _readings(teller: Teller, wear: WearRecord) -> tuple[Row, Iterator[Row]]:
             teller.pressure(s.bar, s.source),
             s.source.value,
             teller.left(s.contents_l),
-            NONE if s.rate_l_min is None else str(units.up(s.rate_l_min)),
+            _rate(s),
         )
         for s in kept
     )
     return head, rows
+
+
+def _rate(sample: Sample) -> str:
+    """The rate; none beside an estimate, where it would be an old one."""
+    if sample.rate_l_min is None or sample.source is AirFrom.ESTIMATE:
+        return NONE
+    return str(units.up(sample.rate_l_min))
 
 
 def _orders(teller: Teller, wear: WearRecord) -> Iterator[Row]:

@@ -25,12 +25,12 @@ def _overview(teller: Teller) -> Iterator[Block]:
     by_wearer: defaultdict[int, list[WearRecord]] = defaultdict(list)
     for wear in wears.all:
         by_wearer[wear.number].append(wear)
-    crews = sorted(by_wearer, key=lambda n: (wears.people[n].crew or "~", n))
-    for at in range(0, len(crews), BARS_MAX):
-        some = [by_wearer[number] for number in crews[at : at + BARS_MAX]]
-        yield Chart(
-            overview_chart(_bars(teller, some), f"c{at}", teller.clock, teller.found.wall.at)
-        )
+    places = _places(teller)
+    in_order = sorted(by_wearer, key=lambda n: (places[wears.people[n].crew], n))
+    for at in range(0, len(in_order), BARS_MAX):
+        some = [by_wearer[number] for number in in_order[at : at + BARS_MAX]]
+        drawn = _bars(teller, some)
+        yield Chart(overview_chart(drawn, f"c{at}", teller.clock, teller.found.wall.at))
     yield Table(
         "Each stay on air",
         ("wearer", "crew", "connected", "entered", "out", "off air", "wearing time",
@@ -49,6 +49,12 @@ def _overview(teller: Teller) -> Iterator[Block]:
     )
 
 
+def _places(teller: Teller) -> dict[str, int]:
+    """Crews in the order of their first wearers on the board; those without a crew last."""
+    crews = dict.fromkeys(person.crew for _, person in sorted(teller.found.wears.people.items()))
+    return {crew: place if crew else len(crews) for place, crew in enumerate(crews)}
+
+
 def _bars(teller: Teller, some: list[list[WearRecord]]) -> Overview:
     found = teller.found
     end = found.end_ns
@@ -56,34 +62,27 @@ def _bars(teller: Teller, some: list[list[WearRecord]]) -> Overview:
         Bar(
             label=f"{wears[0].label} ({wears[0].number})",
             crew=wears[-1].crew,
-            on_air=tuple(
-                (w.spell.from_ns, w.spell.from_ns + w.spell.length_ns(end)) for w in wears
-            ),
-            inside=tuple(
-                (s.from_ns, s.from_ns + s.length_ns(end)) for w in wears for s in w.inside
-            ),
-            silent=tuple(
-                (s.from_ns, s.from_ns + s.length_ns(end)) for w in wears for s in teller.heard_of(w)
-            ),
+            on_air=tuple(w.spell.until(end) for w in wears),
+            inside=tuple(s.until(end) for w in wears for s in w.inside),
+            silent=tuple(s.until(end) for w in wears for s in teller.heard_of(w)),
             alarms=tuple(m for w in wears for m in marks(teller.alarms_of(w))),
         )
         for wears in some
     )
-    starts = [start for bar in bars for start, _ in bar.on_air]
+    spells = [wear.spell.until(end) for wear in found.wears.all]
     orders = tuple(
         (order.given_at_ns, f"{order.order} {order.number}")
         for order in found.orders
         if order.order != "test"
     )
-    last = max((to for bar in bars for _, to in bar.on_air), default=end)
+    first = max(0, min(start for start, _ in spells))
+    last = max(1, *(to for _, to in spells))
     said = "; ".join(
         f"{wears[-1].label} on air {', '.join(teller.spell(w.spell) for w in wears)}"
         for wears in some
     )
-    return Overview(
-        "Crews: on air, inside, alarms", f"Overview of crews on one axis of time. {said}.",
-        max(0, min(starts, default=0)), max(last, 1), bars, orders,
-    )  # fmt: skip
+    alt = f"Overview of crews on one axis of time. {said}."
+    return Overview("Crews: on air, inside, alarms", alt, first, last, bars, orders)
 
 
 def _wear_row(teller: Teller, wear: WearRecord) -> Row:

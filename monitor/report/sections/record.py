@@ -1,6 +1,6 @@
 """The incident in a report: summary, time line, what the record is and how to check it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.picture import Priority
@@ -10,6 +10,8 @@ from monitor.report.blocks import Block, Facts, Row, Section, Table, Text
 from monitor.report.heading import use_word, versions
 from monitor.report.teller import NONE, Teller
 
+NAMES_MAX = 12
+"""Named in one sentence on top; the parts below name all."""
 GROUP = 4
 """Hex digits of a digest stand in groups, to be read out."""
 
@@ -43,15 +45,15 @@ def _warnings(teller: Teller) -> Iterator[Block]:
             strong=True,
         )
     if inside:
-        who = ", ".join(f"{wear.label} ({wear.number})" for wear in inside)
+        who = _some(f"{wear.label} ({wear.number})" for wear in inside)
         yield Text(f"Still on air where the record ends: {who}.", strong=True)
     standing = [life for life in found.lives.in_order() if life.ended_ns is None]
     if standing:
-        told = ", ".join(f"{life.number} {life.word}, {life.subject}" for life in standing)
+        told = _some(f"{life.number} {life.word} of {life.subject}" for life in standing)
         yield Text(f"Alarms that stand where the record ends: {told}.", strong=True)
     open_orders = [order for order in found.orders if order.is_open]
     if open_orders:
-        told = ", ".join(f"{order.number} {order.order}, {order.scope}" for order in open_orders)
+        told = _some(f"{order.number} {order.order} to {order.scope}" for order in open_orders)
         yield Text(f"Orders that are open where the record ends: {told}.", strong=True)
     if teller.told.header.fold != FOLD_VERSION:
         yield Text(f"Recorded by {versions(teller.told)}: alarms may differ.", strong=True)
@@ -61,6 +63,13 @@ def _warnings(teller: Teller) -> Iterator[Block]:
             " by this report's rules. Verify the journal.",
             strong=True,
         )
+
+
+def _some(names: Iterable[str]) -> str:
+    """The first of them, and how many more there are."""
+    named = list(names)
+    rest = len(named) - NAMES_MAX
+    return ", ".join(named[:NAMES_MAX]) + (f" and {rest} more" if rest > 0 else "")
 
 
 def _facts(teller: Teller) -> Iterator[Row]:

@@ -1,6 +1,6 @@
 """From the record of a wear to what is drawn of it. Pure."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from monitor.incident import units
 from monitor.incident.picture import AirFrom
@@ -50,7 +50,7 @@ def curves(teller: Teller, wear: WearRecord) -> WearCurves:
         ),
         letters=tuple((mark.t, mark.letter) for mark in detail.marks) if detail else (),
         alarms=marks(teller.alarms_of(wear), wear.spell.from_ns, end),
-        rate=tuple((s.t, s.rate_l_min) for s in wear.samples if s.rate_l_min is not None),
+        rate=tuple(runs(_rates(wear.samples, gaps), gaps)),
         planned_rate=teller.opened.procedure.planning_rate_l_min,
     )
 
@@ -59,6 +59,14 @@ def _estimate_runs(samples: list[Sample], points: list[Point]) -> Iterator[tuple
     """Estimates without a reading between them."""
     readings = [(s.t, s.t) for s in samples if s.source is not AirFrom.ESTIMATE]
     return runs(points, readings)
+
+
+def _rates(samples: list[Sample], gaps: Sequence[tuple[int, int]]) -> Iterator[Point]:
+    """Rates that were read: while nothing is, the last one is old."""
+    for s in samples:
+        read = s.source is not AirFrom.ESTIMATE
+        if s.rate_l_min is not None and read and not any(a < s.t < b for a, b in gaps):
+            yield s.t, s.rate_l_min
 
 
 def marks(

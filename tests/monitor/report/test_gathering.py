@@ -1,3 +1,5 @@
+import tracemalloc
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
@@ -85,6 +87,31 @@ def test_nothing_is_sampled_after_the_close(tale: "Tale") -> None:
     found = tale.gathered(100)
     assert found.closed
     assert found.wears.all[0].samples[-1].t <= 50 * S
+
+
+def test_memory_does_not_grow_with_frames(new_tale: "type[Tale]") -> None:
+    """Four times the frames of packs that nobody wears, made as they are asked for."""
+
+    def peak(frames: int) -> int:
+        tale = new_tale()
+        opening = tale.rows.copy()
+
+        def steps() -> Iterator[list[Row]]:
+            yield opening
+            for at in range(0, frames, 500):
+                tale.rows.clear()
+                for n in range(at, at + 500):
+                    tale.hear(n, wearer=n % 5)
+                yield tale.rows
+
+        tracemalloc.start()
+        try:
+            gather(steps(), frames * S)
+            return tracemalloc.get_traced_memory()[1]
+        finally:
+            tracemalloc.stop()
+
+    assert peak(4_000) < 1.2 * peak(1_000)
 
 
 def test_a_row_that_is_not_what_its_kind_says_is_an_error(tale: "Tale") -> None:

@@ -7,7 +7,7 @@ from monitor.incident.incident import Incident
 from monitor.incident.picture import AirFrom
 from monitor.report.alarm_lives import Spell
 from monitor.report.reading import Told
-from monitor.report.wears import MOMENTS_MAX, WEARS_MAX, Moment, WearRecord, Wears
+from monitor.report.wears import MOMENTS_MAX, READINGS_MAX, WEARS_MAX, Moment, WearRecord, Wears
 from protocol.codec import decode_trusted
 from protocol.packets import Report
 
@@ -75,6 +75,20 @@ def test_the_air_in_full_is_that_before_the_wear_ended(worn: "Tale") -> None:
     assert detail is not None
     assert detail.points[-1][1] == 240.0
     assert detail.planned is not None
+
+
+def test_of_many_readings_the_lowest_of_those_close_together_are_kept(tale: "Tale") -> None:
+    """An hour at one a second: one in six, and the one that was lowest of all."""
+    tale.person(1)
+    tale.act(1, events.Connect, wearers=(1,))
+    for t in range(2, 3_600):
+        tale.hear(t, bar=150 if t == 1_777 else 300 - t / 50)
+    wear = wear_of(tale, 3_600)
+    assert wear.detail is not None
+    points = wear.detail.points
+    assert len(points) <= READINGS_MAX + 2
+    assert (1_777 * S, 150.0) in points
+    assert points[-1][0] == 3_599 * S
 
 
 def test_a_wear_that_goes_on_is_told_up_to_the_end(tale: "Tale") -> None:

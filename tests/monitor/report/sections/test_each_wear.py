@@ -38,6 +38,7 @@ def test_readings_are_few_and_over_the_whole_wear(evening_page: "PageRead") -> N
     estimates = [row for row in rows if row["from"] == "estimate"]
     assert estimates
     assert all(row["pressure"].startswith("about ") for row in estimates)
+    assert {row["rate, litres a minute"] for row in estimates} == {""}
 
 
 def test_silences_of_the_pack(evening_page: "PageRead") -> None:

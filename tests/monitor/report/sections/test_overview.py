@@ -1,7 +1,17 @@
+import re
+from datetime import UTC
 from typing import TYPE_CHECKING
 
+from monitor.incident import events
+from monitor.report.blocks import Chart
+from monitor.report.reading import Told
+from monitor.report.sections.overview import BARS_MAX, overview
+from monitor.report.teller import Teller
+
 if TYPE_CHECKING:
-    from tests.monitor.report.conftest import PageRead, Raw
+    from collections.abc import Callable
+
+    from tests.monitor.report.conftest import PageRead, Raw, Tale
 
 S = 1_000_000_000
 
@@ -34,6 +44,26 @@ def test_alarms_stand_with_everybody_they_are_about(golden_page: "PageRead", raw
     for row in golden_page.table("Each stay on air"):
         number = int(row["wearer"].rpartition("(")[2].rstrip(")"))
         assert said.get(number, set()) <= set(row["alarms"].split())
+
+
+def test_everybody_is_on_the_same_axis_of_time(tale: "Tale", tell: "Callable[..., Told]") -> None:
+    """More than fit on one drawing; the last connects an hour after the first. By crews."""
+    count = BARS_MAX + 1
+    for wearer in range(1, count + 1):
+        crew = f"Alpha {1 + wearer % 11}"
+        tale.act(0, events.ListWearer, wearer=wearer, name=f"W. Clay {wearer}", crew=crew)
+        tale.act(0, events.JoinPack, wearer=wearer)
+    for wearer in range(1, count + 1):
+        tale.act(wearer * 90, events.Connect, wearers=(wearer,), pressure_bar=290)
+        tale.act(wearer * 90 + 1, events.OffAir, wearers=(wearer,))
+    teller = Teller(tell(tale, 4_000), UTC)
+    drawings = [b.svg for b in overview(teller).blocks if isinstance(b, Chart)]
+    first, second = (re.findall(r">(\d\d:\d\d)<", svg) for svg in drawings)
+    assert first == second
+    rows = re.findall(r">(?:Alpha \d+, )?W\. Clay \d+ \((\d+)\)<", "".join(drawings))
+    by_crew = sorted(range(1, count + 1), key=lambda n: ((n - 1) % 11, n))
+    assert sorted(map(int, rows)) == sorted(by_crew)
+    assert [int(row) for row in rows[:4]] == by_crew[:4]
 
 
 def test_who_was_never_on_air(evening_page: "PageRead") -> None:

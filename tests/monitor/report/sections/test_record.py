@@ -45,8 +45,17 @@ def test_what_is_open_at_the_end_stands_on_top(tale: "Tale", tell: Tell, read_pa
     words = read_page(tell(tale, 30)).words()
     assert "The incident is not closed." in words
     assert "Still on air where the record ends: Alpha 1 (1)." in words
-    assert "Alarms that stand where the record ends: 1 DISTRESS, 1 Alpha 1." in words
-    assert "Orders that are open where the record ends: 1 evacuate, everybody." in words
+    assert "Alarms that stand where the record ends: 1 DISTRESS of 1 Alpha 1." in words
+    assert "Orders that are open where the record ends: 1 evacuate to everybody." in words
+
+
+def test_of_many_the_first_are_named_on_top(tale: "Tale", tell: Tell, read_page: Read) -> None:
+    for wearer in range(1, 15):
+        tale.act(0, events.ListWearer, wearer=wearer, name=f"W. Clay {wearer}")
+        tale.act(0, events.JoinPack, wearer=wearer)
+    tale.act(1, events.Connect, wearers=tuple(range(1, 15)))
+    words = read_page(tell(tale, 30)).words()
+    assert "W. Clay 12 (12) and 2 more." in words
 
 
 def test_a_closed_one_says_when(tale: "Tale", tell: Tell, read_page: Read) -> None:

@@ -24,6 +24,7 @@ def test_readings_stop_at_the_gap(evening: "Tale", tell: "Callable[..., Told]") 
     assert (first[-1][0] // S, second[0][0] // S) == (295, 500)
     assert drawn.gaps == ((first[-1][0], second[0][0]),)
     assert all(first[-1][0] < t <= second[0][0] for run in drawn.estimates for t, _ in run)
+    assert not [t for run in drawn.rate for t, _ in run if first[-1][0] < t < second[0][0]]
     assert [(t // S, bar) for t, bar in drawn.voice] == [(330, 262)]
     assert (drawn.from_ns, drawn.to_ns) == (10 * S, 900 * S)
     assert drawn.plan[-1][0] == 900 * S
