@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from monitor.incident import events
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.decoding import event_of
-from monitor.incident.events import Act, Done, Heard, Opened, is_act
+from monitor.incident.events import Act, Done, Heard, Note, Opened, is_act
 from monitor.incident.incident import Incident
 from monitor.incident.orders.events import EmergencyCrew
 from monitor.incident.picture import OrderView, Picture
@@ -23,6 +23,7 @@ from monitor.report.wears import Wears
 SECOND_NS = 1_000_000_000
 SAMPLES = 500
 """Instants at which the board is looked at; so a chart has as many points, however long it is."""
+REMARKS_MAX = 5_000
 SAMPLE_MIN_NS = 5 * SECOND_NS
 
 
@@ -66,6 +67,8 @@ class Gathered:
     """All of them, as they stood at the end."""
     emergency: list[tuple[int, EmergencyCrew]] = field(default_factory=list)
     """When which crew was what."""
+    remarks: list[tuple[int, Note]] = field(default_factory=list)
+    """At most ``REMARKS_MAX``; the time line has more."""
     officers: list[tuple[int, str]] = field(default_factory=list)
     """From when whose board it was."""
     rows: int = 0
@@ -153,6 +156,8 @@ class _Pass:
             found.lives.act(incident.now, act)
             if isinstance(act, EmergencyCrew):
                 found.emergency.append((incident.now, act))
+            elif isinstance(act, Note) and len(found.remarks) < REMARKS_MAX:
+                found.remarks.append((incident.now, act))
 
     def _told(self) -> None:
         """Take what the fold has to say of alarms."""

@@ -7,6 +7,7 @@ from monitor.incident.picture import Priority
 from monitor.report import words
 from monitor.report.alarm_figures import PRIORITY_WORDS
 from monitor.report.blocks import Block, Facts, Row, Section, Table, Text
+from monitor.report.event_words import who
 from monitor.report.heading import use_word, versions
 from monitor.report.teller import NONE, Teller
 
@@ -115,6 +116,7 @@ def _events(teller: Teller) -> Iterator[Row]:
     accounts = [pack.account for pack in found.links.packs.values()]
     lost = sum(account.lost for account in accounts)
     sent = lost + sum(account.taken for account in accounts)
+    yield "areas searched", words.NOT_RECORDED
     yield "frames lost on the air", words.percent_up(lost / sent if sent else None)
     last = found.last
     frames = "keyed: frames prove where they come from" if last and last.keyed else ""
@@ -142,6 +144,15 @@ def _timeline(teller: Teller) -> Iterator[Block]:
         "What the officer entered, what the base noticed, and what alarms did, in order. Nothing is"
         " ever overwritten: a correction is a later line. Frames that were refused and copies of"
         " orders are counted under Radio and Orders."
+    )
+    people = teller.found.wears.people
+    yield Table(
+        "Remarks",
+        ("time", "remark", "about", "by"),
+        (
+            (teller.at(t), note.text, who((note.wearer,), people) if note.wearer else NONE, note.by)
+            for t, note in teller.found.remarks
+        ),
     )
     yield Table(
         "Everything in order",

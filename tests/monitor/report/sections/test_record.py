@@ -98,6 +98,16 @@ def test_the_time_line_has_every_line(evening_page: "PageRead") -> None:
     assert [line["time"] for line in lines] == sorted(line["time"] for line in lines)
 
 
+def test_remarks_stand_together(tale: "Tale", tell: Tell, read_page: Read) -> None:
+    tale.person(1)
+    tale.act(10, events.Note, text="hose laid")
+    tale.act(20, events.Note, text="unwell", wearer=1)
+    assert read_page(tell(tale, 30)).table("Remarks") == [
+        {"time": "22:13:30", "remark": "hose laid", "about": "", "by": "R. Harrow"},
+        {"time": "22:13:40", "remark": "unwell", "about": "1 Alpha 1", "by": "R. Harrow"},
+    ]
+
+
 def test_what_the_record_is(golden: Told, golden_page: "PageRead", raw: "Raw") -> None:
     facts = golden_page.facts("What this report was made from")
     assert facts["rows"] == str(len(raw.rows))
