@@ -273,8 +273,8 @@ def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
     """Let a reading by voice govern, as far as it is the worse case.
 
     Higher than the last telemetry by no more than the tolerance, it is the newer of two that
-    agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs; what
-    was said before it counts no more.
+    agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs
+    while it is present, and what was said before it counts no more; in silence it changes nothing.
     """
     contact = s.contact_of(wearer)
     told = contact.reading() if contact else None
@@ -287,7 +287,8 @@ def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
     now_bar = s.told_bar(wearer)
     if told is not None and spoken.bar > told.bar + tolerance:
         wear.voice_doubt = wording.gauge_differs(told.bar, spoken.bar)
-        wear.spoken = None
+        if now_bar is not None:
+            wear.spoken = None
         return
     if now_bar is not None and spoken.bar < now_bar - tolerance:
         wear.voice_doubt = wording.gauge_differs(now_bar, spoken.bar)

@@ -28,6 +28,7 @@ class Breathing:
         "_loss",
         "_step_bar",
         "_temperature_c",
+        "_temperature_told",
         "_volume_l",
         "consumption",
         "cylinder",
@@ -62,6 +63,7 @@ class Breathing:
         self._last_l: float | None = None
         self._last_bar = self._before_bar = 0.0
         self._volume_l: float | None = None
+        self._temperature_told = False
         self.fit(cylinder, step_bar)
 
     def fit(self, cylinder: Cylinder, step_bar: float) -> None:
@@ -101,6 +103,10 @@ class Breathing:
             return False
         self.history.take((t - self.start_ns) // SECOND_NS, round(bar * 10))
         volume = self._volume_l
+        if told and (temperature_c is not None) is not self._temperature_told:
+            # Litres at an assumed temperature and at a told one are no measure of what was used.
+            self._temperature_told = temperature_c is not None
+            self._last_l = None
         if not self.own:
             self._last_ns, self._last_l = t, None
         elif volume is not None:

@@ -175,6 +175,7 @@ def way_in_l(member: Member) -> float:
 def crew_turn(procedure: Procedure, members: Sequence[Member]) -> CrewTurn:
     """Find the marks of a crew and who turns it: the one with the least margin."""
     used = [way_in_l(member) for member in members]
+    second, most = sorted([0.0, 0.0, *used])[-2:]
     turns = tuple(
         None
         if member.way is None
@@ -182,7 +183,7 @@ def crew_turn(procedure: Procedure, members: Sequence[Member]) -> CrewTurn:
             procedure,
             member.way,
             member.cylinder,
-            max((litres for other, litres in enumerate(used) if other != place), default=0.0),
+            second if used[place] == most else most,
         )
         for place, member in enumerate(members)
     )

@@ -550,3 +550,31 @@ def test_low_by_the_estimate_stays_when_a_link_comes_back_but_no_pack(
     living = [a for a in story.picture().alarms if a.state in ("unacknowledged", "acknowledged")]
     assert any(a.priority is Priority.DANGER for a in living)
     assert story.line().air.pressure_bar == 0.0
+
+
+def test_a_reading_too_high_to_be_believed_lifts_nothing_in_silence(
+    new_story: "type[Story]",
+) -> None:
+    """80 by voice governs two minutes after the pack's last word, which was 200; 230 cannot be."""
+    story = story_of(new_story, DOUBLE)
+    enter_at(story, 300)
+    fall(story, 300, 200)
+    story.act(420 * S, events.SpokenReading, wearers=(1,), pressure_bar=80.0)
+    assert story.line().air.pressure_bar == 80.0
+    story.act(425 * S, events.SpokenReading, wearers=(1,), pressure_bar=230.0)
+    assert story.line().air.pressure_bar == 80.0
+    assert "gauge" in story.alarms()
+
+
+def test_a_gas_temperature_first_told_late_is_not_air_given_back(
+    new_story: "type[Story]",
+) -> None:
+    """Colder gas has more litres in each bar, so the same fall of the gauge is no less air."""
+    story = story_of(new_story, DOUBLE.model_copy(update={"gas_temperature_c": 30}))
+    enter_at(story, 300)
+    means = []
+    for temperature, until in ((None, 300), (0, 400)):
+        for t in range(story.now // S + 5, until, 5):
+            told(story, t * S, 300 - t * 0.15, gas_temperature_c=temperature)
+        means.append(story.line().air.rate_mean_l_min or 0.0)
+    assert 0.0 < means[0] <= means[1]
