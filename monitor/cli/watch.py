@@ -84,7 +84,7 @@ def run(args: argparse.Namespace) -> int:
     if not args.view:
         _record_if_need_be(path, settings, recorder)
     follower = _follow(path, recorder)
-    if args.plain or not _can_draw():
+    if args.plain or not can_draw():
         return _plain(follower, settings, recorder, view=args.view)
     return _draw(follower, settings, recorder, view=args.view)
 
@@ -184,7 +184,7 @@ class _Said(OutbyError):
 # ---------------------------------------------------------------- the two boards
 
 
-def _can_draw() -> bool:
+def can_draw() -> bool:
     """Tell whether the terminal can show the board at all."""
     import os
 
@@ -193,7 +193,7 @@ def _can_draw() -> bool:
     return whole and os.environ.get("TERM", "dumb") not in {"", "dumb"}
 
 
-def _ascii_only() -> bool:
+def ascii_only() -> bool:
     """Tell whether the language settings promise no more than ASCII."""
     import locale
     import os
@@ -252,7 +252,7 @@ def _draw(
         new_id=lambda: uuid.uuid4().hex,
         colours=colours_of(os.environ, color_system),
         daylight=settings.theme == "daylight",
-        glyphs=GLYPHS["ascii" if _ascii_only() else settings.glyphs],
+        glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
         view_only=view,
         away="SSH_CONNECTION" in os.environ,
     )

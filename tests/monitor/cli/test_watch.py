@@ -84,9 +84,9 @@ def test_signs_follow_the_language_settings(
     monkeypatch: pytest.MonkeyPatch, said: str, ascii_only: bool
 ) -> None:
     monkeypatch.setenv("LC_ALL", said)
-    assert watch._ascii_only() is ascii_only
+    assert watch.ascii_only() is ascii_only
 
 
 def test_without_a_terminal_the_board_is_plain(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TERM", "xterm-256color")
-    assert not watch._can_draw()  # the tests' own input is no terminal
+    assert not watch.can_draw()  # the tests' own input is no terminal

@@ -1,0 +1,118 @@
+"""``outby replay``: a journal seen again on recorded time, on the board or as sentences."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.journals import journal_at
+from monitor.cli.options import Subparsers, add_command, add_display, add_settings, settings_of
+from monitor.errors import BadJournal, BadUsage, Exit
+
+if TYPE_CHECKING:
+    from monitor.replay.pacing import Speed
+    from monitor.replay.player import Player
+    from monitor.replay.tape import JournalTape
+    from monitor.settings import Settings
+
+_DESCRIPTION = """\
+Shows the board of a journal again, as it was at any instant: run it, stand still, step, slower,
+faster, go to a time, to the next or last alarm, order or note. REPLAY stands on top all the time
+and a time line below. It has no desk: nothing can be acted on, and nothing is written. It starts
+standing still; the full stop runs it, h shows every key.
+
+The journal may be one that is being recorded: then it goes as far as the journal does.
+
+--plain prints what happened as sentences, each with its time of day, to the end."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command."""
+    parser = add_command(
+        subparsers,
+        "replay",
+        run=run,
+        summary="the board of a journal again, on recorded time",
+        description=_DESCRIPTION,
+        examples=(
+            ("outby replay kiln-lane", "from the start"),
+            ("outby replay kiln-lane --at 14:32:07 --speed 4", "from then, four times as fast"),
+            ("outby replay kiln-lane --plain", "what happened, as sentences"),
+        ),
+    )
+    parser.add_argument("journal", metavar="JOURNAL", type=Path,
+                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+    group = parser.add_argument_group("THE REPLAY")
+    group.add_argument("--at", metavar="TIME", default="0",
+                       help="begin there: HH:MM:SS, or seconds from the start")  # fmt: skip
+    group.add_argument("--speed", metavar="X", default="1",
+                       help="0.25 to 64, or max for as fast as it goes")  # fmt: skip
+    group.add_argument("--plain", action="store_true", help="sentences, to the end")
+    add_display(parser)
+    add_settings(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Replay. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.replay.pacing import read
+    from monitor.replay.player import Player
+    from monitor.replay.tape import JournalTape
+
+    settings = settings_of(args)
+    try:
+        speed = read(args.speed)
+    except (ValueError, ZeroDivisionError):
+        raise BadUsage("no such speed", args.speed, "say 0.25 to 64, or max") from None
+    path = journal_at(args.journal, settings)
+    with JournalTape(path) as tape:
+        player = Player(tape)
+        _begin(player, args.at, path)
+        if args.plain:
+            return _plain(player)
+        return _draw(player, tape, settings, speed)
+
+
+def _begin(player: "Player", at: str, path: Path) -> None:
+    """Tell the player where to begin."""
+    from monitor.replay.times import instant
+
+    player.go(0)
+    if not player.opened:
+        raise BadJournal("no incident was opened in it", str(path), "verify it")
+    picture = player.picture()
+    try:
+        player.aim(instant(at, picture.wall_ns - picture.t, None))
+    except (ValueError, OverflowError):
+        raise BadUsage("no such time", at, "say HH:MM:SS, or seconds from the start") from None
+
+
+def _plain(player: "Player") -> int:
+    from monitor.replay.telling import tell
+
+    for line in tell(player, None):
+        print(line)
+    return Exit.OK
+
+
+def _draw(player: "Player", tape: "JournalTape", settings: "Settings", speed: "Speed") -> int:
+    import os
+    import sys
+
+    from rich.console import Console
+
+    from monitor.board.marks import GLYPHS
+    from monitor.board.themes import colours_of
+    from monitor.cli.watch import ascii_only, can_draw
+    from monitor.clock import Clock
+    from monitor.replay.app import ReplayApp, ReplayOptions
+
+    if not can_draw():
+        return _plain(player)
+    options = ReplayOptions(
+        speed,
+        colours=colours_of(os.environ, Console(file=sys.__stderr__).color_system),
+        daylight=settings.theme == "daylight",
+        glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
+    )
+    app = ReplayApp(player, tape.marks(), Clock(), options)
+    app.run(mouse=settings.mouse)
+    return app.return_code or Exit.OK

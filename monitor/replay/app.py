@@ -1,0 +1,220 @@
+"""A replay in the terminal: one timer moves the player and draws. There is no desk to act on."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import tzinfo
+from typing import ClassVar
+
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+from textual.events import Key as KeyEvent
+from textual.events import Resize
+
+from monitor.board.effects import Command, Say
+from monitor.board.hands import Hands
+from monitor.board.lines_view import LinesView
+from monitor.board.marks import GLYPHS, Glyphs, Look
+from monitor.board.screen import opening_screen
+from monitor.board.themes import Colours, palettes, textual_theme, theme_name
+from monitor.clock import Clock
+from monitor.errors import OutbyError
+from monitor.incident.picture import Picture
+from monitor.replay import marks, times
+from monitor.replay.keys import BY_NAME, LOOKS
+from monitor.replay.marks import KINDS, Mark, MarkKind
+from monitor.replay.pacing import Pacing, Speed
+from monitor.replay.player import Player
+from monitor.replay.screen import Replayed, replay_screen
+
+TICK_S = 0.05
+SECOND_NS = 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class ReplayOptions:
+    """How this screen looks, and how fast it starts."""
+
+    speed: Speed
+    colours: Colours = Colours.FULL
+    daylight: bool = False
+    glyphs: Glyphs = GLYPHS["unicode"]
+    zone: tzinfo | None = None
+
+
+class ReplayApp(App[None]):
+    """The screen; all words come from the pure modules beside it."""
+
+    ENABLE_COMMAND_PALETTE = False
+    CSS = "Screen { overflow: hidden; }"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+c,ctrl+q,ctrl+z", "quit", show=False, priority=True)
+    ]
+
+    def __init__(
+        self, player: Player, found: Sequence[Mark], clock: Clock, options: ReplayOptions
+    ) -> None:
+        """Hold what it stands on; the player has been told where to begin."""
+        super().__init__(ansi_color=options.colours is not Colours.FULL)
+        self._player = player
+        self._marks = found
+        self._clock = clock
+        self._options = options
+        self._palettes = palettes(options.colours)
+        self._light = int(options.daylight and len(self._palettes) > 1)
+        self._view = LinesView(self._palettes[self._light])
+        self._hands = Hands(holds=False)
+        self._pacing = Pacing(options.speed)
+        self._kind = MarkKind.ALARM
+        self._picture: Picture | None = None
+        self._jump: str | None = None
+        self._message = ""
+        self._by_time = False
+        self._help = False
+
+    def compose(self) -> ComposeResult:
+        """One widget fills the screen."""
+        yield self._view
+
+    def on_mount(self) -> None:
+        """Start the one timer."""
+        for palette in self._palettes:
+            if palette.exact:
+                self.register_theme(textual_theme(palette))
+        self.theme = theme_name(self._palettes[self._light])
+        self.tick()
+        self.set_interval(TICK_S, self.tick)
+
+    def on_resize(self, _event: Resize) -> None:
+        """Lay out anew, once the new size is in force."""
+        self.call_after_refresh(self._draw)
+
+    def tick(self) -> None:
+        """Let recorded time go by, fold towards it, draw."""
+        now_ns = self._clock.boot_ns()
+        passed = self._pacing.passed_ns(now_ns)
+        player = self._player
+        moved = False
+        try:
+            if passed is None:
+                player.aim(player.end())
+            elif passed and not player.catching_up:
+                player.aim(player.horizon + passed)
+            moved = player.poll()
+        except OutbyError as error:
+            self._pacing.running = False
+            self._message = str(error)
+        if player.horizon >= 0 and (not player.catching_up or passed is None):
+            if moved or self._picture is None:
+                self._picture = player.picture()
+            if self._pacing.running and player.closed:
+                self._pacing.running = False
+                self._message = "the incident is closed: the end of the recording"
+        self._hands.expire(now_ns)
+        if moved and player.catching_up:
+            self.call_later(self.tick)
+        self._draw()
+
+    def _draw(self) -> None:
+        width, height = self.size
+        if width < 1 or height < 1:
+            return
+        look = Look(width, height, self._options.glyphs, self._options.zone)
+        if self._picture is None:
+            self._view.show(opening_screen(look, self._message or "REPLAY: reading the journal"))
+            return
+        watched = self._hands.watched
+        at_rest = self._picture.t == self._player.horizon
+        detail = self._player.air_detail(watched) if watched is not None and at_rest else None
+        said = self._message if self._jump is None else f"TO WHAT TIME, hhmmss: {self._jump}_"
+        seeking = self._player.catching_up and not self._pacing.running
+        shown = Replayed(
+            self._pacing, self._marks, self._player.end(), self._kind, seeking, said,
+            self._by_time, self._help, detail,
+        )  # fmt: skip
+        laid = replay_screen(self._picture, look, self._hands, shown)
+        self._hands.more = laid.more
+        self._view.show(laid.lines)
+
+    # ------------------------------------------------------------ keys
+
+    async def action_quit(self) -> None:
+        """Leave; there is nothing to lose."""
+        self.exit()
+
+    def on_key(self, event: KeyEvent) -> None:
+        """Take a key of the table; any other does nothing."""
+        event.stop()
+        event.prevent_default()
+        key = BY_NAME.get(event.key)
+        if key is None:
+            return
+        self._message = ""
+        if key.does == "quit":
+            self.exit()
+        elif self._picture is None:
+            return
+        elif self._jump is not None:
+            self._jump_key(key.does, event.key, self._picture)
+        elif key.does in LOOKS:
+            self._look(event.key, self._picture)
+        else:
+            self._move(key.does, self._picture)
+        self._draw()
+
+    def _look(self, name: str, picture: Picture) -> None:
+        match self._hands.press(name, self._clock.boot_ns(), picture):
+            case Say(words=words):
+                self._message = words
+            case Command(does="sort"):
+                self._by_time = not self._by_time
+            case Command(does="help"):
+                self._help = not self._help
+            case Command(does="theme"):
+                self._light = (self._light + 1) % len(self._palettes)
+                self.theme = theme_name(self._palettes[self._light])
+                self._view.use(self._palettes[self._light])
+
+    def _move(self, does: str, picture: Picture) -> None:
+        match does:
+            case "run":
+                self._pacing.running = not self._pacing.running
+            case "faster" | "slower":
+                self._pacing.faster(1 if does == "faster" else -1)
+            case "kind":
+                self._kind = KINDS[(KINDS.index(self._kind) + 1) % len(KINDS)]
+            case "jump":
+                self._jump = ""
+            case "second on" | "second back":
+                self._go(picture.t + (SECOND_NS if does == "second on" else -SECOND_NS))
+            case "start" | "end":
+                self._go(0 if does == "start" else self._player.end())
+            case "next" | "previous":
+                self._go_to_mark(marks.after if does == "next" else marks.before, picture)
+
+    def _go_to_mark(self, find: marks.Find, picture: Picture) -> None:
+        found = find(self._marks, self._kind, picture.t)
+        if found is None:
+            self._message = f"no {self._kind} there"
+        else:
+            self._go(found)
+
+    def _go(self, t: int) -> None:
+        """Stand still at that instant."""
+        self._pacing.running = False
+        self._player.aim(t)
+
+    def _jump_key(self, does: str, name: str, picture: Picture) -> None:
+        typed, self._jump = self._jump or "", None
+        if does == "digit":
+            typed += name
+        elif does == "rub out":
+            typed = typed[:-1]
+        elif does != "jump":
+            return
+        if len(typed) < times.JUMP_DIGITS:
+            self._jump = typed
+            return
+        try:
+            self._go(times.instant(typed, picture.wall_ns - picture.t, self._options.zone))
+        except ValueError:
+            self._message = f"{typed} is no time of day"

@@ -1,0 +1,56 @@
+"""A journal as a player reads it: rows in order, how far it goes, and what stands out in it."""
+
+from pathlib import Path
+from typing import Protocol, Self
+
+from monitor.incident.rows import Row
+from monitor.journal.reader import JournalReader
+from monitor.replay.marks import Mark, mark_of
+
+ROWS_MAX = 2_000
+"""Rows handed over at once."""
+
+
+class Tape(Protocol):
+    """What a player reads."""
+
+    def end(self) -> int:
+        """Give the incident time, ns, up to which everything is there now."""
+
+    def rows(self, after_row: int) -> list[Row]:
+        """Give the rows after that number, a bounded number of them; none at the end."""
+
+
+class JournalTape:
+    """A journal, finished or still growing, read-only."""
+
+    def __init__(self, path: Path) -> None:
+        """Open. Raises BadJournal as ``JournalReader`` does."""
+        self._reader = JournalReader(path)
+        self._end = -1
+
+    def end(self) -> int:
+        """Give the horizon of the newest commit. Raises BadJournal."""
+        if self._reader.changed():
+            self._end = self._reader.last_batch().horizon
+        return self._end
+
+    def rows(self, after_row: int) -> list[Row]:
+        """Give the next rows. Raises BadJournal."""
+        return self._reader.read(after_row, ROWS_MAX).rows
+
+    def marks(self) -> tuple[Mark, ...]:
+        """Give what stands out, in order of time: one look through the rows that are no frames."""
+        last = self._reader.last_batch().last_row
+        found = (mark_of(row) for row in self._reader.apart_from_frames(last))
+        return tuple(mark for mark in found if mark is not None)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._reader.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()

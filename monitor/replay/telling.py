@@ -1,0 +1,29 @@
+"""A recording as sentences, each with its time of day, to the end. Pure."""
+
+from collections.abc import Iterator
+from datetime import tzinfo
+
+from monitor.board import wording
+from monitor.board.plain_words import first_sentences, sentences
+from monitor.replay.player import Player
+
+SECOND_NS = 1_000_000_000
+REPLAY = "REPLAY: nothing here is live."
+
+
+def tell(player: Player, zone: tzinfo | None) -> Iterator[str]:
+    """Say what stands where the player was told to go, then what happens in each second after."""
+    player.go(player.target)
+    old = player.picture()
+    yield REPLAY
+    for words in first_sentences(old):
+        yield f"{wording.day_time(old.wall_ns, zone, seconds=True)} {words}"
+    end = player.end()
+    while player.horizon < end and not old.closed:
+        player.go(player.horizon + SECOND_NS)
+        new = player.picture()
+        time = wording.day_time(new.wall_ns, zone, seconds=True)
+        for words in sentences(old, new):
+            yield f"{time} {words}"
+        old = new
+    yield REPLAY

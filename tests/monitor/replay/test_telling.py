@@ -1,0 +1,26 @@
+"""A recording as sentences."""
+
+from collections.abc import Callable
+from datetime import UTC
+from typing import Any
+
+from monitor.replay.telling import REPLAY, tell
+
+Make = Callable[..., Any]
+
+
+def test_it_says_that_it_is_a_replay_first_and_last(short: Any, make_player: Make) -> None:
+    said = list(tell(make_player(short), UTC))
+    assert said[0] == said[-1] == REPLAY
+
+
+def test_each_sentence_has_its_time_of_day(short: Any, make_player: Make) -> None:
+    """1 700 000 000 s after 1970 is 22:13:20 UTC."""
+    said = list(tell(make_player(short), UTC))
+    assert "22:13:20 Kiln Lane, entry not named, EXERCISE." in said
+
+
+def test_it_goes_to_the_end(short: Any, make_player: Make) -> None:
+    player = make_player(short)
+    list(tell(player, UTC))
+    assert player.horizon == short.end_ns
