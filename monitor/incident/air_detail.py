@@ -11,6 +11,7 @@ from monitor.incident.air import gas, planned
 from monitor.incident.air.detail import AirDetail, FanPoint, Mark, Rule
 from monitor.incident.air.forecast import LOWER_10, MEDIAN, gauge_variance_l2
 from monitor.incident.air.next_mark import Standing, forecast_s, next_mark, target_of
+from monitor.incident.air.planned import Plan
 from monitor.incident.air.shown import SECOND_NS, Cylinder
 from monitor.incident.contact import gap_after_ns
 from monitor.incident.picture import AirFrom, AirView
@@ -53,8 +54,14 @@ def air_detail(s: Situation, wearer: Wearer) -> AirDetail | None:
         rules=tuple(_rules(s, wearer, wear, cylinder, air, standing)),
         unit=s.unit(wearer),
         cylinder=cylinder,
-        planned=wear.way and planned.plan(wear.way.start_bar, cylinder, s.procedure),
+        planned=_planned(s, wear, cylinder),
     )
+
+
+def _planned(s: Situation, wear: Wear, cylinder: Cylinder) -> Plan | None:
+    """Planned times; None where the pressure at connecting or the water volume is not known."""
+    start = wear.start_bar
+    return None if start is None else planned.plan(start, cylinder, s.procedure)
 
 
 def _marks(wear: Wear) -> Iterator[Mark]:
@@ -99,10 +106,10 @@ def _fan(standing: Standing | None, cylinder: Cylinder) -> tuple[FanPoint, ...]:
 def _plan(s: Situation, wear: Wear, cylinder: Cylinder) -> tuple[tuple[int, float], ...]:
     """The pressure as planned, from connecting to empty."""
     volume = cylinder.water_volume_l
-    if wear.way is None or volume is None:
+    if wear.start_bar is None or volume is None:
         return ()
     temperature = cylinder.temperature_c
-    contents = gas.usable_l(wear.way.start_bar, volume, temperature)
+    contents = gas.usable_l(wear.start_bar, volume, temperature)
     rate = s.procedure.planning_rate_l_min / 60
     return tuple(
         (
@@ -183,6 +190,8 @@ def _turn_rule(s: Situation, wear: Wear, unit: str) -> Rule:
         return Rule(label, "none", "no rule, or the pressure at connecting is not known")
     governs = s.wearers.get(wear.turn_governs)
     least = f"; {governs.label} has the least margin" if governs else ""
+    if wear.start_reckoned:
+        least += "; nobody told the pressure at connecting, it is reckoned high"
     figure = f"{units.turn(wear.turn.bar, unit)} {unit}"
     return Rule(label, figure, f"{wear.turn.why}, {wear.turn.by}{least}")
 
@@ -228,9 +237,7 @@ def _time_rules(
 
 def _plan_rules(s: Situation, wear: Wear, cylinder: Cylinder) -> Iterator[Rule]:
     """Planned times, as spans from connecting."""
-    if wear.way is None:
-        return
-    plan = planned.plan(wear.way.start_bar, cylinder, s.procedure)
+    plan = _planned(s, wear, cylinder)
     if plan is None:
         return
     rate = f"{plan.rate_l_min:g} L/min"

@@ -4,9 +4,10 @@ A crew turns back together, so its marks are reckoned together, whenever somethi
 has changed; between two readings nothing is reckoned that a threshold can tell as well.
 """
 
-from monitor.incident import wording
+from monitor.incident import units, wording
+from monitor.incident.air import gas
 from monitor.incident.air.breathing import NEW_CYLINDER_BAR, Breathing
-from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.air.shown import SECOND_NS, SMALLEST_CYLINDER_L, Reading
 from monitor.incident.air.turn_back import Member, Way, crew_turn
 from monitor.incident.alarms.catalogue import UNDER_AIR_PHASES, Kind
 from monitor.incident.alarms.engine import Key
@@ -61,7 +62,7 @@ def breathe(s: Situation, contact: Contact) -> bool:
         moving=report.motion is Motion.MOVING,
         told=True,
     )
-    return news or wear.way is None
+    return news or wear.way is None or wear.projected_low or wear.projected_turn
 
 
 def breathe_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
@@ -87,7 +88,7 @@ def review_air(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
         breathing.own = s.own_supply(wearer, contact)
         reading = s.reading(wearer, contact)
         if wear.way is None and reading is not None and _is_fresh(s, wear, contact, reading):
-            wear.way = Way.connected(reading.bar)
+            _begin_way(s, wearer, wear, reading)
         wear.gauge_doubt = _doubt(s, wearer, wear, contact)
         doubt = bool(wear.gauge_doubt)
         leaking = breathing.leaking
@@ -97,6 +98,26 @@ def review_air(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     review_crew(s, wearer)
     if contact is not None:
         set_thresholds(s, contact, wearer, wear)
+
+
+def _begin_way(s: Situation, wearer: Wearer, wear: Wear, reading: Reading) -> None:
+    """Take the pressure at connecting from the first reading.
+
+    One that comes late is not that pressure. A start that is too low would turn the crew too late,
+    so what may have been used since is reckoned back at the projection rate, up to a full cylinder.
+    """
+    contact = s.contact_of(wearer)
+    cylinder = s.cylinder(wearer, contact)
+    late_ns = reading.t - wear.connected_ns
+    bar = reading.bar
+    wear.start_reckoned = late_ns >= s.stale_after_ns(contact)
+    if wear.start_reckoned:
+        volume = cylinder.water_volume_l or SMALLEST_CYLINDER_L
+        used = late_ns / SECOND_NS / 60 * s.procedure.projection_rate_l_min
+        contents = gas.usable_l(bar, volume, cylinder.temperature_c) + used
+        full = cylinder.rated_bar or units.READING_MAX_BAR
+        bar = max(bar, min(full, gas.gauge_bar(contents, volume, cylinder.temperature_c)))
+    wear.way = Way.connected(bar)
 
 
 def _is_fresh(s: Situation, wear: Wear, contact: Contact | None, reading: Reading) -> bool:

@@ -32,6 +32,7 @@ class Due(IntEnum):
     PROMPT = 13
     ORDER = 14
     ROLL_CALL = 15
+    AIR_AGES = 16
 
 
 class Deadlines:

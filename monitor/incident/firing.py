@@ -14,7 +14,6 @@ from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
 from monitor.incident.orders import alarming
-from monitor.incident.silence import air_ages
 from monitor.incident.situation import Situation
 from monitor.incident.staffing import alone_due_ns, review_alone, review_standby, standby_due_ns
 from monitor.incident.unjoined import still_due_ns
@@ -36,20 +35,23 @@ def fire_until(s: Situation, until_ns: int) -> None:
         _FIRE[kind](s, subject)
 
 
-def _projected_due_ns(s: Situation, subject: int) -> int | None:
+def _air_ages_ns(s: Situation, subject: int) -> int | None:
     wearer = s.wearers[subject]
-    wear = wearer.live_wear
-    if wear is None or wear.projected_low or not air_ages(s, s.contact_of(wearer), wear):
-        return None
-    return s.projected_low_due_ns(wearer)
+    return s.ages_ns(wearer) if wearer.live_wear else None
+
+
+def _projected_due_ns(s: Situation, subject: int) -> int | None:
+    return _once_it_ages(s, subject, s.projected_low_due_ns(s.wearers[subject]))
 
 
 def _projected_turn_due_ns(s: Situation, subject: int) -> int | None:
-    wearer = s.wearers[subject]
-    wear = wearer.live_wear
-    if wear is None or wear.projected_turn or not air_ages(s, s.contact_of(wearer), wear):
-        return None
-    return s.projected_turn_due_ns(wearer)
+    return _once_it_ages(s, subject, s.projected_turn_due_ns(s.wearers[subject]))
+
+
+def _once_it_ages(s: Situation, subject: int, reached_ns: int | None) -> int | None:
+    """A mark counts only once the reading is an estimate: a new one puts it off."""
+    since = _air_ages_ns(s, subject)
+    return None if since is None or reached_ns is None else max(since, reached_ns)
 
 
 def _foreign_due_ns(s: Situation, _subject: int) -> int | None:
@@ -127,6 +129,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.STILL_AND_SILENT: lambda s, subject: s.still_silent_due_ns(s.contacts[subject]),
     Due.DOUBT_OVER: _doubt_due_ns,
     Due.WORD: lambda s, subject: s.word_due_ns(s.wearers[subject]),
+    Due.AIR_AGES: _air_ages_ns,
     Due.PROJECTED_LOW: _projected_due_ns,
     Due.PROJECTED_TURN: _projected_turn_due_ns,
     Due.TURN_BACK_LATE: lambda s, subject: turn_back_late_ns(s, s.wearers[subject]),
@@ -147,6 +150,7 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.STILL_AND_SILENT: _still_and_silent,
     Due.DOUBT_OVER: _forget_doubt,
     Due.WORD: _word,
+    Due.AIR_AGES: _look_again,
     Due.PROJECTED_LOW: _look_again,
     Due.PROJECTED_TURN: _look_again,
     Due.TURN_BACK_LATE: _look_again,

@@ -73,11 +73,11 @@ def _gauge_due_ns(s: Situation, contact: Contact | None, wearer: Wearer) -> int 
 def third_due_ns(s: Situation, wearer: Wearer) -> int | None:
     """The third of the planned time that nobody of the crew has answered yet; None: none."""
     wear = wearer.live_wear
-    if s.procedure.prompts != "thirds" or wear is None or wear.way is None:
+    if s.procedure.prompts != "thirds" or wear is None or wear.start_bar is None:
         return None
     if wearer.phase is Phase.OUT or _speaks_for_crew(s, wearer) is not wearer:
         return None
-    plan = planned.plan(wear.way.start_bar, s.cylinder(wearer, s.contact_of(wearer)), s.procedure)
+    plan = planned.plan(wear.start_bar, s.cylinder(wearer, s.contact_of(wearer)), s.procedure)
     if plan is None:
         return None
     spoke = [w.live_wear.spoke_ns for w in _crew(s, wearer) if w.live_wear]

@@ -5,7 +5,8 @@ fault of the base look the same, and only evidence tells them apart. With no lin
 evidence; then alarms that begin are held back by design, but never once the falling estimate says
 that somebody's air is low, and what was an alarm before the last link went stays one. Time without
 a link is not listening time: with one back, each pack's silence goes on counting from where it
-stood.
+stood. Air is breathed in any time: from the instant at which a reading is shown as an estimate,
+what the estimate reaches is reached, whoever is to blame for the silence, until a new reading.
 """
 
 from monitor.incident.air.shown import SECOND_NS
@@ -41,7 +42,7 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     """Tell the engine whether this wearer is silent, and look at the group again."""
     wear = wearer.live_wear
     if wear is not None:
-        _watch_air(s, contact, wearer, wear)
+        _watch_air(s, wearer, wear)
     silent = wear is not None and unheard(contact, wear)
     joined = _is_on(contact) and silent and wearer.number not in s.silent
     if contact is not None and _is_on(contact) and silent:
@@ -82,37 +83,23 @@ def _overdue(wear: Wear, *, silent: bool) -> bool:
     return wear.overdue
 
 
-def _watch_air(s: Situation, contact: Contact | None, wearer: Wearer, wear: Wear) -> None:
+def _watch_air(s: Situation, wearer: Wearer, wear: Wear) -> None:
     """Keep the deadlines of a wearer whom nobody hears."""
     due = s.word_due_ns(wearer)
     if due is not None:
         s.deadlines.put(max(due, s.now), Due.WORD, wearer.number)
-    if air_ages(s, contact, wear):
-        due = s.projected_low_due_ns(wearer)
-        wear.projected_low = due is not None and due <= s.now
-        if due is not None and due > s.now:
-            s.deadlines.put(due, Due.PROJECTED_LOW, wearer.number)
-        due = s.projected_turn_due_ns(wearer)
-        wear.projected_turn = due is not None and due <= s.now
-        if due is not None and due > s.now:
-            s.deadlines.put(due, Due.PROJECTED_TURN, wearer.number)
-    else:
+    ages_ns = s.ages_ns(wearer)
+    if ages_ns is None or ages_ns > s.now:
         wear.projected_low = wear.projected_turn = False
-
-
-def air_ages(s: Situation, contact: Contact | None, wear: Wear) -> bool:
-    """Whether the reading that governs grows old: no telemetry follows it that could correct it.
-
-    So with a pack that is silent, off, or tells no pressure, and with a reading by voice that
-    telemetry contradicts. What is shown is then an estimate that falls. A mark that it has reached
-    stays reached until a new reading, also when the base has been deaf and no pack is to blame.
-    """
-    if contact is None or contact.lost or contact.signed_off or wear.spoken is not None:
-        return True
-    if contact.report is None or contact.report.pressure_dbar is None:
-        return True
-    reached = wear.projected_turn or wear.projected_low
-    return reached and s.now - contact.pressure_ns >= s.stale_after_ns(contact)
+        if ages_ns is not None:
+            s.deadlines.put(ages_ns, Due.AIR_AGES, wearer.number)
+        return
+    low_ns, turn_ns = s.projected_low_due_ns(wearer), s.projected_turn_due_ns(wearer)
+    wear.projected_low = low_ns is not None and low_ns <= s.now
+    wear.projected_turn = turn_ns is not None and turn_ns <= s.now
+    for due, kind in ((low_ns, Due.PROJECTED_LOW), (turn_ns, Due.PROJECTED_TURN)):
+        if due is not None and due > s.now:
+            s.deadlines.put(due, kind, wearer.number)
 
 
 def unheard(contact: Contact | None, wear: Wear) -> bool:

@@ -308,6 +308,12 @@ class Situation:
             return Fall(rate)
         return Fall(rate, self.outlook(wearer, wear), self.procedure.gauge_step_bar)
 
+    def ages_ns(self, wearer: Wearer) -> int | None:
+        """From when the reading that governs is an estimate, and falls; None without any."""
+        contact = self.contact_of(wearer)
+        reading = self.reading(wearer, contact)
+        return None if reading is None else reading.t + self.stale_after_ns(contact)
+
     def projected_ns(self, wearer: Wearer, bar: float | None) -> int | None:
         """When the falling estimate reaches a pressure; None if nothing says."""
         contact = self.contact_of(wearer)

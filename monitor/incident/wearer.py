@@ -32,6 +32,8 @@ class Wear:
     """What the readings say; None before the first."""
     way: Way | None = None
     """Pressures of the way in; None before the first reading."""
+    start_reckoned: bool = False
+    """Nobody told the pressure at connecting: it is reckoned back from a later reading, high."""
     turn: Turn | None = None
     """Where this wearer must start back; None: no rule, or nothing known."""
     turn_governs: int = 0
@@ -64,6 +66,11 @@ class Wear:
     pre_alarm_times: list[int] = field(default_factory=list)
     """The last few, at most ``PRE_ALARMS_FOR_CAUTION``."""
     in_pre_alarm: bool = False
+
+    @property
+    def start_bar(self) -> float | None:
+        """Pressure at connecting, as told; None where it is not known."""
+        return None if self.way is None or self.start_reckoned else self.way.start_bar
 
     def count_pre_alarm(self, t: int) -> None:
         """Note a motion pre-alarm that begins at ``t``."""

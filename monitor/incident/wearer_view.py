@@ -165,7 +165,7 @@ def standing_of(s: Situation, wearer: Wearer, wear: Wear) -> Standing | None:
         connected_ns=wear.connected_ns,
         reading=reading,
         fresh=s.now - reading.t < s.stale_after_ns(contact),
-        start_bar=wear.way.start_bar if wear.way else None,
+        start_bar=wear.start_bar,
         cylinder=s.cylinder(wearer, contact),
         outlook=outlook,
         planning_rate_l_min=s.procedure.planning_rate_l_min,

@@ -14,9 +14,9 @@ Each is reckoned twice: in bar, as it is done at the door by hand (the bar rule)
 real gas (the litre rule). **The stricter governs.** Because the first bars of a full cylinder hold
 the fewest litres, that is nearly always the bar rule, whose surplus is meant to be kept.
 
-A crew goes the same way together, so the litre rule of each takes the most litres that any of them
-used on the way in; in litres, because cylinders differ. Whoever has the least margin left to their
-own mark turns the crew.
+A crew goes the same way together, so with double air the litre rule of each takes the most litres
+that any of them used on the way in; in litres, because cylinders differ. Whoever has the least
+margin left to their own mark turns the crew.
 
 Pressures are exact here. Whatever shows one rounds it up.
 """
@@ -111,7 +111,8 @@ def turn(
 ) -> Turn | None:
     """Find the mark of one wearer. None: no rule, or what it needs is not known.
 
-    ``others_way_in_l``: the most that any mate has used on the same way in.
+    ``others_way_in_l``: the most that any mate has used on the same way in; only for double air,
+    the one rule that goes by the way in.
     """
     reserve = procedure.turn_back_reserve_bar
     if reserve is None:
@@ -125,7 +126,8 @@ def turn(
     if procedure.turn_back_rule == "thirds":
         reserve = max(reserve, way.start_bar / 3)
     if procedure.turn_back_rule != "double":
-        way = Way.connected(way.start_bar)
+        # Fixed at connecting: neither the objective nor what a mate breathes moves these marks.
+        way, others_way_in_l = Way.connected(way.start_bar), 0
     by_bar = bar_rule(way, reserve, times)
     by_litre = litre_rule(way, reserve, times, cylinder, others_way_in_l)
     if by_litre is not None and by_litre > by_bar:

@@ -578,3 +578,39 @@ def test_a_gas_temperature_first_told_late_is_not_air_given_back(
             told(story, t * S, 300 - t * 0.15, gas_temperature_c=temperature)
         means.append(story.line().air.rate_mean_l_min or 0.0)
     assert 0.0 < means[0] <= means[1]
+
+
+# ---------------------------------------------------------------- a start that nobody told
+
+
+def test_a_start_that_nobody_told_is_reckoned_high(new_story: "type[Story]") -> None:
+    """Connected at 0 s, first reading after 5 min: 100 L/min are 500 L more, up to a full one."""
+    story = story_of(new_story, HALF)
+    story.list_and_join()
+    story.connect()
+    story.act(1 * S, events.Enter, wearers=(1,))
+    told(story, 300 * S, 200, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
+    start = gas.gauge_bar(gas.usable_l(200, 6.8, 15) + 500, 6.8, 15)
+    assert 270 < start < 300
+    assert story.line().air.turn_bar == pytest.approx((start + 55) / 2)
+    detail = story.incident.air_detail(1)
+    assert detail is not None
+    assert (detail.plan, detail.planned) == ((), None)
+    (rule,) = [rule for rule in detail.rules if rule.label == "turn-back"]
+    assert "nobody told the pressure at connecting" in rule.words
+    # Never more than a full one holds.
+    other = story_of(new_story, HALF)
+    other.list_and_join()
+    other.connect()
+    other.act(1 * S, events.Enter, wearers=(1,))
+    told(other, 1200 * S, 250, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
+    assert other.line().air.turn_bar == pytest.approx((300 + 55) / 2)
+
+
+def test_a_mark_at_half_is_not_moved_by_what_a_mate_breathes(new_story: "type[Story]") -> None:
+    story = story_of(new_story, HALF)
+    enter_at(story, 300, 120)
+    before = story.line(2).air.turn_bar
+    assert before == pytest.approx((120 + 55) / 2)
+    fall_both(story, 300, 200, 100)
+    assert story.line(2).air.turn_bar == before

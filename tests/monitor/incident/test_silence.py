@@ -199,3 +199,35 @@ def test_a_group_that_began_without_a_link_is_held_back(story: "Story") -> None:
     # Of the limit, 12 reports of 5 s and a second for three who share, 10 s had passed before.
     assert story.alarms(t=200 * S + 51 * S - 1) == []
     assert story.alarms(t=200 * S + 51 * S) == ["several_silent"]
+
+
+def test_an_estimate_under_the_value_is_a_danger_before_the_link_rule_says_lost(
+    entered: "Story",
+) -> None:
+    """A gap begins 16 s after the last report; the estimate then falls on the screen too."""
+    connected = entered.now
+    for t in range(5, 56, 5):
+        entered.hear(connected + t * S, pressure_dbar=1070)
+    last = connected + 55 * S
+    # 2 bar of 6.8 L above 105 bar are 14 L as an ideal gas: 8 s at 100 L/min. Until the reading is
+    # an estimate it stands as it is.
+    assert entered.alarms(t=last + 16 * S - 1) == []
+    assert entered.alarms(t=last + 16 * S) == ["overdue"]
+    assert entered.line().signal is Signal.GAP
+    shown = entered.line().air.pressure_bar
+    assert shown is not None
+    assert shown <= LOW_BAR
+    # Heard again above it, it was a worse case only.
+    entered.hear(last + 20 * S, pressure_dbar=1068)
+    entered.take("overdue")
+    assert entered.alarms() == []
+
+
+def test_air_goes_on_while_the_recorder_is_away(entered: "Story") -> None:
+    connected = entered.now
+    entered.hear(connected + 5 * S, pressure_dbar=1500)
+    away = 600 * S
+    entered.do(connected + 6 * S, events.Resumed(down_ns=away, known_by="boot clock", wall_ns=0))
+    # Ten minutes at 100 L/min are 1,000 L; above 105 bar there are 6.8 x 45 = 306 L at most.
+    assert entered.alarms(t=connected + 6 * S + away) == ["overdue"]
+    assert entered.alarm("overdue").priority is Priority.DANGER
