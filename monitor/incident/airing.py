@@ -187,8 +187,11 @@ def _review_turn(s: Situation, key: Key, wearers: list[Wearer]) -> None:
     found = crew_turn(s.procedure, [member for _, _, member in told])
     governs = 0 if found.governs is None else told[found.governs][0].number
     for (wearer, wear, _), mark in zip(told, found.turns, strict=True):
+        moved = mark != wear.turn
         wear.turn, wear.turn_governs = mark, governs
         _watch_mark(s, wearer, wear)
+        if moved:
+            _watch_estimate(s, wearer)
     since = min((t for w, wear in on_air if (t := must_turn_ns(w, wear)) is not None), default=None)
     late = since is not None and s.now >= since + withdrawal_ns(s)
     if since is not None and not late:
@@ -248,6 +251,13 @@ def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
         wear.turn_ns = None
     if contact is not None:
         set_thresholds(s, contact, wearer, wear)
+
+
+def _watch_estimate(s: Situation, wearer: Wearer) -> None:
+    """The mark of somebody whom nobody hears may have moved to where their estimate is sooner."""
+    ages_ns, due = s.ages_ns(wearer), s.projected_turn_due_ns(wearer)
+    if ages_ns is not None and due is not None and ages_ns <= s.now:
+        s.deadlines.put(max(due, s.now), Due.PROJECTED_TURN, wearer.number)
 
 
 def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | None) -> None:

@@ -614,3 +614,29 @@ def test_a_mark_at_half_is_not_moved_by_what_a_mate_breathes(new_story: "type[St
     assert before == pytest.approx((120 + 55) / 2)
     fall_both(story, 300, 200, 100)
     assert story.line(2).air.turn_bar == before
+
+
+def test_the_mark_of_a_silent_mate_is_watched_as_the_crew_moves_it(
+    new_story: "type[Story]",
+) -> None:
+    """What wearer 1 breathes on the way in moves the mark of wearer 2, who is silent by then."""
+    story = story_of(new_story, DOUBLE)
+    enter_at(story, 300, 300)
+    fall_both(story, 120, 270, 290)
+    story.act(120 * S, events.ReachObjective, wearers=(2,))
+    fall(story, 300, 200)
+    story.act(300 * S, events.StartBack, wearers=(1,))
+    story.take("turn_back")
+    assert "turn_back" not in story.alarms()
+    for t in range(300, 900):
+        if t % 5 == 0:
+            told(story, t * S, 200 - t / 100)
+        air = story.line(2, t=t * S).air
+        assert air.pressure_bar is not None
+        assert air.turn_bar is not None
+        if air.pressure_bar <= air.turn_bar:
+            assert air.source is AirFrom.ESTIMATE
+            assert "turn_back" in story.alarms()
+            return
+    raise AssertionError("never down to the mark")
+
