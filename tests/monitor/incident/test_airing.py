@@ -639,4 +639,3 @@ def test_the_mark_of_a_silent_mate_is_watched_as_the_crew_moves_it(
             assert "turn_back" in story.alarms()
             return
     raise AssertionError("never down to the mark")
-
