@@ -260,6 +260,13 @@ def _watch_estimate(s: Situation, wearer: Wearer) -> None:
         s.deadlines.put(max(due, s.now), Due.PROJECTED_TURN, wearer.number)
 
 
+def _moves_mates(s: Situation, wearer: Wearer, wear: Wear) -> bool:
+    """Whether what this wearer breathes moves the marks of mates: on the way in, by double air."""
+    on_way_in = wear.way is not None and wear.way.from_bar is not None
+    by_way_in = s.procedure.turn_back_rule == "double"
+    return by_way_in and on_way_in and s.has_mates_on_air(wearer)
+
+
 def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | None) -> None:
     """Say which pressures need another look, so that all others need none."""
     contact.look_at_or_under_dbar = NO_THRESHOLD_LOW
@@ -278,7 +285,7 @@ def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | 
         under.append(wear.turn.bar)
         if wear.turn_ns is not None:
             over.append(wear.turn.bar + TURN_AGAIN_BAR)
-    if wear.way is not None and wear.way.from_bar is not None and s.has_mates_on_air(wearer):
+    if _moves_mates(s, wearer, wear):
         under.append(present / 10 - WAY_IN_STEP_BAR)
     contact.look_at_or_under_dbar = max(
         (int(bar * 10 + 1) for bar in under if bar * 10 < present), default=NO_THRESHOLD_LOW
