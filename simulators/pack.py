@@ -135,6 +135,11 @@ class Pack:
         self._post(now_ns, Kind.SIGN_ON, EVENT_COPIES)
 
     @property
+    def sequence(self) -> int:
+        """Number of the last frame sent in this boot."""
+        return self._sequence
+
+    @property
     def due_ns(self) -> int | None:
         """When it next has something to send; None if never (it is off and all is said)."""
         waiting = self._outbox[0][0] if self._outbox else None

@@ -13,7 +13,7 @@ from random import Random
 
 import shared
 from monitor import procedures, roster
-from monitor.cli.drill_script import act_of
+from monitor.cli.drill_script import Script
 from monitor.clock import Stamp
 from monitor.desk import Ask, Hello
 from monitor.incident.events import Acknowledge, Act, LinkState, Opened
@@ -123,16 +123,14 @@ def record(path: Path, rules: Procedure | None = None) -> None:
     writer.begin_session("golden", BOOT_NS, WALL_NS, opened.software)
     fleet, radio = Fleet(scenario, SEED, keyring), BaseRadio()
     officer = Officer(sequencer)
-    acts = [
-        (round(plan.at_s * S), act_of(plan, f"script-{number:04}"))
-        for number, plan in enumerate(sorted(scenario.acts, key=lambda plan: plan.at_s))
-    ]
+    script = Script(scenario.acts, fleet, "script")
     for t_ns in range(0, fleet.end_ns + TICK_NS, TICK_NS):
         stamp = stamp_at(t_ns)
         frames = radio.frames(fleet.step(t_ns), t_ns)
         sequencer.heard([Chunk(LINK, stamp, SOURCE, frame) for frame in frames], stamp)
-        while acts and acts[0][0] <= t_ns:
-            ask(sequencer, SCRIPT, acts.pop(0)[1], t_ns)
+        while act := script.next(t_ns):
+            ask(sequencer, SCRIPT, act, t_ns)
+            script.done(act.id)
         if t_ns % S == 0:
             sequencer.board_beat(OFFICER, stamp)
             officer.look(t_ns)

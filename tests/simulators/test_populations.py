@@ -11,7 +11,7 @@ MINUTE = 60 * S
 
 
 def worker(population: Population, seed: int) -> Worker:
-    return Worker(population, child(seed, "wearer"), child(seed, "spells"))
+    return Worker.of(population, child(seed, "wearer"), child(seed, "spells"))
 
 
 def rates(population: Population, minutes: int, count: int) -> list[float]:
