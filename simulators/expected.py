@@ -1,8 +1,9 @@
 """What the officer is expected to do, by procedure: data, from which a run can be scored.
 
 An expectation hangs on an inject, or on an instant. Its time runs from when the board first
-showed ``alarm`` of those wearers, where it names one; else from the inject or the instant itself.
-It is met by the first act of that kind, on those wearers, within its time.
+showed ``alarm`` of those wearers after that, where it names one; else from the inject or the
+instant itself. The first act of that kind, on one of those wearers, within its time meets it.
+Where the inject never comes, or the board never shows the alarm, nothing is expected.
 """
 
 from typing import Annotated, Literal, Self

@@ -177,7 +177,8 @@ def head_line(order: OrderView, look: Look) -> Line:
         pieces += [
             Piece(words, Role.TEXT, 2 if dispensable else 0) for words, dispensable in counts(order)
         ]
-        pieces.append(Piece(wording.age(order.for_ns), Role.STRONG))
+        stands, short = wording.age(order.for_ns), wording.short_age(order.for_ns)
+        pieces.append(Piece(stands, Role.STRONG, short=short))
     elif order.order != "evacuate" or order.override:
         pieces.append(Piece(counts(order)[-1][0], Role.TEXT, 1))
     if order.committed:

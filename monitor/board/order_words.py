@@ -38,13 +38,15 @@ def asks_out(order: OrderView) -> bool:
 
 
 def counts(order: OrderView) -> list[tuple[str, bool]]:
-    """The count words, and whether each tells of nothing that is missing or has happened.
+    """The count words, and whether each tells of nothing that is missing or has happened:
+    such a one may be left out where room is short.
 
     The four facts are apart: received, acknowledged by button, by voice, out.
     """
+    answered = order.state != "open"
     words = [
-        (f"received {order.received}", order.received == order.of),
-        (f"acknowledged {order.acknowledged}", False),
+        (f"received {order.received}", answered or order.received == order.of),
+        (f"acknowledged {order.acknowledged}", answered),
         (f"by voice {order.by_voice}", not order.by_voice),
     ]
     if asks_out(order):

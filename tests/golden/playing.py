@@ -124,9 +124,10 @@ class Play:
         self,
         commit: Callable[[Batch], object] = lambda _batch: None,
         each_second: Callable[[int], object] = lambda _t_ns: None,
+        tick_ns: int = TICK_NS,
     ) -> None:
         """Play to the end. ``each_second`` is told the time, after the officer has looked."""
-        for t_ns in range(0, self.fleet.end_ns + TICK_NS, TICK_NS):
+        for t_ns in range(0, self.fleet.end_ns + tick_ns, tick_ns):
             self._tick(t_ns)
             if t_ns % S == 0:
                 self.sequencer.board_beat(OFFICER, stamp_at(t_ns))
