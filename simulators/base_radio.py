@@ -31,17 +31,18 @@ class BaseRadio:
 
         Of ``air`` it passes over what another base radio hears.
         """
-        wire: list[bytes] = []
+        return [frame for _, frame in self.stamped(air, to_ns)]
+
+    def stamped(self, air: Iterable[OnAir], to_ns: int) -> list[tuple[int, bytes]]:
+        """Give the same, each with when it goes down the wire."""
+        wire: list[tuple[int, bytes]] = []
         for sent in air:
             if sent.base != self.radio:
                 continue
             self._beat_until(sent.t_ns, wire)
             self.heard += 1
-            wire.append(
-                codec.encode(
-                    Envelope(self.radio, sent.signal_dbm, sent.t_ns // MS_NS, sent.frame), None
-                )
-            )
+            envelope = Envelope(self.radio, sent.signal_dbm, sent.t_ns // MS_NS, sent.frame)
+            wire.append((sent.t_ns, codec.encode(envelope, None)))
         self._beat_until(to_ns, wire)
         return wire
 
@@ -50,9 +51,9 @@ class BaseRadio:
         """When it will beat next."""
         return self._next_beat_ns
 
-    def _beat_until(self, to_ns: int, wire: list[bytes]) -> None:
+    def _beat_until(self, to_ns: int, wire: list[tuple[int, bytes]]) -> None:
         while self._next_beat_ns <= to_ns:
             if self._plugged(self.radio, self._next_beat_ns):
                 beat = Beat(self.radio, self._next_beat_ns // MS_NS, self.heard)
-                wire.append(codec.encode(beat, None))
+                wire.append((self._next_beat_ns, codec.encode(beat, None)))
             self._next_beat_ns += BEAT_NS

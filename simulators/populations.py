@@ -56,10 +56,11 @@ LARGE = Population("large", CALM.shares, breathing=1.3)
 STAIRS = Population(
     "stairs",
     ((Work.CLIMB, 0.52), (Work.WALK, 0.40), (Work.REST, 0.08)),
-    spell_ns=60_000_000_000,
+    spell_ns=20_000_000_000,
 )
-"""Climbing a high building with rests, 80 L/min: of 36 people the first used three quarters of
-1240 L within 8 min and 19 before 12 min (Williams-Bell et al., Appl. Ergon. 41 (2010) 251-259)."""
+"""Climbing a high building, a flight or two at a time, 80 L/min: of 36 people the first used three
+quarters of 1240 L in 8 min and 19 before 12 min (Williams-Bell et al., Appl. Ergon. 41 (2010)
+251-259)."""
 POPULATIONS = (CALM, MIXED, HARD, LARGE, STAIRS)
 
 TaskName = Literal["calm", "mixed", "hard", "stairs"]

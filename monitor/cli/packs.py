@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from protocol.integrity import Keyring
     from simulators.air import Counts
     from simulators.channel import Heading
+    from simulators.fleet import Fleet
     from simulators.outlets import Outlet
     from simulators.scenario import Scenario
     from simulators.truth import TruthFile
@@ -52,6 +53,7 @@ def add_parser(subparsers: Subparsers) -> None:
         description=_DESCRIPTION,
         examples=[
             ("outby packs", "the Kiln Lane scenario to UDP port 41900 of this machine"),
+            ("outby packs many --capture many.pcapng --boots 0", "the same bytes every time"),
             (
                 "outby packs kiln-lane --link serial:/tmp/packs --truth run.jsonl",
                 'the same on a serial port; the base then says "--link serial:/tmp/packs"',
@@ -80,6 +82,14 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="added to each pack's boot counter, 0 or more")  # fmt: skip
     group.add_argument("--truth", metavar="FILE",
                        help="write down what really was, as JSON lines")  # fmt: skip
+    group.add_argument("--capture", metavar="FILE",
+                       help="instead of playing to a link, write a pcapng capture of what the "
+                            "base radios hear, as fast as the machine goes, and end")  # fmt: skip
+    group.add_argument(
+        "--airtime",
+        action="store_true",
+        help="say how much of a shared channel the packs take, and end",
+    )
     group.add_argument("--roster-to", metavar="FILE",
                        help="write the roster of the scenario's wearers, and end")  # fmt: skip
     group.add_argument("--desk", metavar="JOURNAL",
@@ -104,11 +114,16 @@ def run(args: argparse.Namespace) -> int:
     if args.roster_to:
         write_roster(scenario, Path(args.roster_to))
         return Exit.OK
+    if args.airtime:
+        _say_airtime(scenario)
+        return Exit.OK
     clock = Clock()
     boots = clock.wall_ns() // SECOND_NS if args.boots is None else args.boots
     fleet = Fleet(
         scenario, args.seed, _keyring(args.key), boots_before=boots, truth=bool(args.truth)
     )
+    if args.capture:
+        return _capture(args, scenario, fleet, boots)
     outlets = open_outlets(args, fleet.bases)
     truth = script = None
     try:
@@ -138,6 +153,27 @@ def run(args: argparse.Namespace) -> int:
         for part in (*outlets, truth, script):
             if part is not None:
                 part.close()
+    return Exit.OK
+
+
+def _say_airtime(scenario: "Scenario") -> None:
+    from simulators.airtime import airtime, airtime_lines
+
+    for line in airtime_lines(airtime(scenario)):
+        print(line)
+
+
+def _capture(args: argparse.Namespace, scenario: "Scenario", fleet: "Fleet", boots: int) -> int:
+    from monitor.cli.packs_capture import capture
+
+    truth = _truth_file(Path(args.truth), scenario, args.seed, boots) if args.truth else None
+    try:
+        frames = capture(fleet, Path(args.capture), boots * SECOND_NS, bare=args.bare, truth=truth)
+    finally:
+        if truth is not None:
+            truth.close()
+    _say(f"{scenario.count} packs of {scenario.title} to {args.capture}: {frames} frames")
+    _say_counts(fleet.counts)
     return Exit.OK
 
 

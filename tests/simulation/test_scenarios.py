@@ -114,7 +114,7 @@ def test_everybody_is_out_in_the_end_and_every_act_of_the_script_was_taken(name:
 @pytest.mark.parametrize("name", DRILLS)
 def test_nobody_breathes_an_empty_cylinder(name: str) -> None:
     """Trouble is to be believed: whoever runs low is on the way out before the last bar."""
-    for seed in range(SEED, SEED + 4):
+    for seed in (SEED, SEED + 1):
         fleet = Fleet(load(name), seed, truth=True)
         fleet.step(fleet.end_ns)
         states = [note for note in fleet.take_notes() if note["what"] == "state"]
@@ -124,9 +124,7 @@ def test_nobody_breathes_an_empty_cylinder(name: str) -> None:
 
 @pytest.mark.parametrize("name", DRILLS)
 def test_a_drill_is_no_noise(name: str) -> None:
-    """At most about an alarm a minute: EEMUA 191 has one in ten minutes as very likely acceptable,
-    two in ten minutes as manageable, for a plant in peace; a drill is to keep one busy.
-    """
+    """At most an alarm a minute (our own choice): a drill keeps one busy, it does not flood."""
     told = played(name)
     assert len(told.alarms) <= told.scenario.length_s / 60
 

@@ -31,3 +31,10 @@ def test_off_its_line_it_does_not_beat() -> None:
     radio = BaseRadio(2, lambda number, t_ns: number == 2 and not 1 * S <= t_ns < 3 * S)
     packets = [codec.decode(frame) for frame in radio.frames([], 4 * S)]
     assert [p.radio_ms for p in packets if isinstance(p, Beat)] == [0, 3000, 4000]
+
+
+def test_each_frame_is_told_with_its_time() -> None:
+    air = [OnAir(2_500_000_000, 101, -71, FRAME)]
+    assert [t_ns for t_ns, _ in BaseRadio().stamped(air, 3 * S)] == [
+        0, 1 * S, 2 * S, 2_500_000_000, 3 * S,
+    ]  # fmt: skip

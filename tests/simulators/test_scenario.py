@@ -18,7 +18,7 @@ from simulators.path_loss import LAWS
 from simulators.populations import TASKS
 from simulators.radio import Bursts, Radio, Range, Shadowing, Shared, Way
 from simulators.scenario import ActPlan, Group, PackPlan, Place, Scenario, Setting
-from simulators.scenario_file import parse
+from simulators.scenario_file import load, names, parse
 from simulators.wearer import MINUTE_VOLUME_L
 
 PAGE = "simulators/SCENARIOS.md"
@@ -174,6 +174,11 @@ def test_every_example_on_the_page_can_be_played(page: str) -> None:
     assert len(examples) == 3
     for text in examples:
         assert Fleet(parse(text, PAGE), 1).step(10_000_000_000)
+
+
+def test_the_page_names_every_scenario_with_its_length(page: str) -> None:
+    told = dict(re.findall(r"^\| `([\w-]+)` \| (\d+) \| ", page, re.MULTILINE))
+    assert told == {name: f"{load(name).length_s // 60:g}" for name in names()}
 
 
 # ---------------------------------------------------------------- groups

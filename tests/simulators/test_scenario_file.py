@@ -153,7 +153,7 @@ def test_text_that_is_not_toml_says_where() -> None:
 
 
 def test_a_scenario_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(ScenarioFault, match="there are: kiln-lane"):
+    with pytest.raises(ScenarioFault, match="there are: fuller-house, kiln-lane"):
         load("kiln-lain")
     with pytest.raises(ScenarioFault, match="No such file"):
         load(str(tmp_path / "x.toml"))

@@ -130,4 +130,4 @@ def test_packs_that_cannot_start_are_told_of_with_their_log(tmp_path: Path) -> N
 
 def test_a_scenario_that_is_not_there_is_a_bad_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["drill", "kiln-lain"]) == 3
-    assert "no such scenario; there are: kiln-lane" in capsys.readouterr().err
+    assert "no such scenario; there are: fuller-house, kiln-lane" in capsys.readouterr().err
