@@ -70,6 +70,11 @@ class Person:
         return max(self.cylinder.pressure_bar + SETTLED_BAR, 0.0)
 
     @property
+    def leaks(self) -> bool:
+        """Whether air is lost beside what is breathed."""
+        return self._leak_l_min > 0.0
+
+    @property
     def arrives_ns(self) -> int:
         """When they will arrive somewhere; FOREVER_NS if they are not on the way."""
         return self.where.arrives_ns if self._going else FOREVER_NS

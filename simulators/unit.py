@@ -28,7 +28,10 @@ from simulators.wearer import Wearer
 
 SECOND_NS = 1_000_000_000
 TICK_NS = SECOND_NS
-"""How often the sensors are read."""
+CALM_TICK_NS = 5 * SECOND_NS
+CALM_BAR = 60.0
+"""How often the sensors are read: each second, but each five while the cylinder is so far above
+the low-air value that it cannot come to it before the next time, whatever is breathed."""
 OFF_AIR_NS = 20 * SECOND_NS
 SWITCH_OFF_NS = 60 * SECOND_NS
 """After the door, who came out is off air, and then the pack is switched off (invented)."""
@@ -120,6 +123,11 @@ class Unit:
         """Frames that the pack has not taken, by reason, since it was switched on."""
         return self.pack.refused if self.pack is not None else Counter()
 
+    @property
+    def _calm(self) -> bool:
+        person = self.person
+        return not person.leaks and person.gauge_bar > self.plan.low_air_bar + CALM_BAR
+
     def step(self, now_ns: int) -> tuple[list[Outgoing], list[Deed]]:
         """Do what is due now: frames for the antenna, and the deeds that were done."""
         self._now_ns = now_ns
@@ -129,8 +137,8 @@ class Unit:
             self._answer(now_ns)
         if self.person.arrives_ns <= now_ns:
             self._arrive(now_ns)
-        if self._next_tick_ns <= now_ns:
-            self._next_tick_ns = now_ns + TICK_NS
+        if done or self._next_tick_ns <= now_ns:
+            self._next_tick_ns = now_ns + (CALM_TICK_NS if self._calm else TICK_NS)
         frames: list[Outgoing] = []
         if self.pack is not None:
             self.pack.sense(now_ns, self._senses(now_ns))

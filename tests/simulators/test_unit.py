@@ -110,6 +110,14 @@ def test_low_air_comes_from_the_cylinder() -> None:
     assert events[0][1].pressure_dbar in range(1040, 1051)
 
 
+def test_low_air_is_told_within_a_second_however_fast_the_air_goes() -> None:
+    """From 286 bar, far above the value, at 2000 L/min: less than 5.5 bar a second in 6.8 L."""
+    one = unit(on(), {"at_s": 7.4, "does": "leak", "l_min": 2000}, fill_bar=286)
+    events = [p for _, p in reports(run(one, 120 * S)) if p.kind is Kind.EVENT]
+    assert events[0].low_air
+    assert 1050 - 55 <= (events[0].pressure_dbar or 0) <= 1050
+
+
 def test_a_leak_takes_air_from_an_idle_set() -> None:
     one = unit(
         on(), {"at_s": 10, "does": "leak", "l_min": 60}, {"at_s": 70, "does": "leak", "l_min": 0}
