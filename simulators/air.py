@@ -2,8 +2,9 @@
 
 On a shared channel a frame takes its time to send, and any two that overlap are lost, both (pure
 ALOHA: nobody listens before it sends, no frame is strong enough to win). The base sends on the
-same channel. A frame too weak or too shaded to reach the base disturbs nobody. This is the one
-place where packs meet: collisions are physics, and another pack makes more of them.
+same channel. At a base radio that a frame is too weak or too shaded to reach, it disturbs nobody;
+a pack is disturbed by all that reaches any base radio. This is the one place where packs meet:
+collisions are physics, and another pack makes more of them.
 
 Without a shared channel sending takes no time and nothing collides.
 """
@@ -12,30 +13,24 @@ import heapq
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
-from simulators.channel import NEVER_THERE, Fate, Loss
+from simulators.channel import NEVER_THERE, Fate, Heading, Loss
 from simulators.movement import FOREVER_NS
 from simulators.pack import Outgoing
-from simulators.radio import Shared
+from simulators.radio import BASES_MAX, Shared
 
 SECOND_NS = 1_000_000_000
 NEVER_NS = FOREVER_NS
 
 Counts = Counter[str]
 """Of one way: ``sent``, a count for each cause of loss, and what befell those that arrived."""
+EVERY_BASE = (1 << BASES_MAX) - 1
 COUNTED = ("sent", *Loss, "corrupted", "delayed", "reordered", "repeated", "arrived")
 
 
-BASE = -1
-"""The base as a sender; packs are theirs by their place in the fleet."""
-
-
-class Heading(StrEnum):
-    """Which way a frame goes."""
-
-    UP = "up"
-    DOWN = "down"
+def base_sender(base: int) -> int:
+    """Give a base radio as a sender; packs are theirs by their place in the fleet."""
+    return -1 - base
 
 
 @dataclass(slots=True)
@@ -45,6 +40,8 @@ class Passage:
     heading: Heading
     unit: int
     """Place in the fleet of the pack that sent it, or that is to hear it."""
+    base: int
+    """Place of the base radio that is to hear it, or that sent it."""
     sent_ns: int
     fate: Fate
     out: Outgoing | None = None
@@ -58,13 +55,20 @@ class _Flight:
     start_ns: int
     end_ns: int
     passages: Sequence[Passage]
-    disturbs: bool
-    collided: bool = False
+    reaches: int
+    """The base radios it reaches, a bit each."""
+    disturbed: int = 0
+    """The base radios that anything sent meanwhile reaches."""
 
     def meets(self, other: "_Flight") -> bool:
         """Whether both are on the channel at once; one may begin as the other ends."""
-        at_once = self.start_ns < other.end_ns and other.start_ns < self.end_ns
-        return self.disturbs and other.disturbs and at_once
+        return self.start_ns < other.end_ns and other.start_ns < self.end_ns
+
+    def collided(self, passage: Passage) -> bool:
+        """Whether something else was there where the frame was to be heard."""
+        if passage.heading is Heading.DOWN:
+            return self.disturbed != 0
+        return self.disturbed >> passage.base & 1 != 0
 
 
 class Air:
@@ -99,14 +103,12 @@ class Air:
 
     def send(self, start_ns: int, end_ns: int, passages: Sequence[Passage]) -> None:
         """Send one frame in its slot; what ended before now must have been settled."""
-        too_weak = bool(passages) and all(
-            p.heading is Heading.UP and p.fate.lost in NEVER_THERE for p in passages
-        )
-        flight = _Flight(start_ns, end_ns, passages, disturbs=not too_weak)
+        flight = _Flight(start_ns, end_ns, passages, _reach(passages))
         if self._shared is not None:
             for _, _, other in self._flights:
                 if flight.meets(other):
-                    other.collided = flight.collided = True
+                    other.disturbed |= flight.reaches
+                    flight.disturbed |= other.reaches
         self._serial += 1
         heapq.heappush(self._flights, (end_ns, self._serial, flight))
 
@@ -116,7 +118,7 @@ class Air:
         while self._flights and self._flights[0][0] <= now_ns:
             flight = heapq.heappop(self._flights)[2]
             for passage in flight.passages:
-                if flight.collided and passage.fate.lost not in NEVER_THERE:
+                if passage.fate.lost not in NEVER_THERE and flight.collided(passage):
                     passage.fate.lost = Loss.COLLISION
                 self._count(passage)
                 if passage.fate.lost is None:
@@ -146,6 +148,17 @@ class Air:
         counts["delayed"] += fate.delayed
         counts["reordered"] += fate.reordered
         counts["repeated"] += len(fate.arrives_ns) - 1
+
+
+def _reach(passages: Sequence[Passage]) -> int:
+    """Give the base radios that a frame reaches; what a base radio sends reaches them all."""
+    if not passages or passages[0].heading is Heading.DOWN:
+        return EVERY_BASE
+    there = 0
+    for passage in passages:
+        if passage.fate.lost not in NEVER_THERE:
+            there |= 1 << passage.base
+    return there
 
 
 def count_lines(counts: dict[Heading, Counts]) -> dict[str, dict[str, int]]:

@@ -1,4 +1,4 @@
-"""The radio between one pack and the base: what becomes of each frame, both ways.
+"""The radio between one pack and the base radios: what becomes of each frame, both ways.
 
 Effects in their order, each of which can be off:
 
@@ -14,23 +14,37 @@ Effects in their order, each of which can be off:
 
 A frame that is lost is counted under the first cause that holds. Every frame draws its own
 numbers whether or not they decide anything, so that turning one effect on or off does not shift
-what another does. The two ways of a pack draw from generators of their own.
+what another does. The two ways of a pack to each base radio draw from generators of their own.
 """
 
-import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from random import Random
 
-from simulators.radio import Bursts, Radio, Range, Way
-from simulators.randoms import normal
+from simulators.path_loss import loss_db
+from simulators.radio import Bursts, Radio, Way
+from simulators.randoms import between, child, normal
+from simulators.shadowing import Field
+from simulators.whereabouts import Point
 
 MS_NS = 1_000_000
 LEVEL_SPREAD_DB = 3.0
 SHADOW_DB = 25.0
 """How much weaker a signal is that only just comes through a shadow (invented)."""
 CORRUPT_BITS_MAX = 8
+APART_M = 1.5
+"""How far two at the same place stand from its middle, each way (invented)."""
+ORIGIN = Point(0.0, 0.0, 0.0)
+Name = tuple[str | int, ...]
 _SEED_SPAN = 1 << 53
+
+
+class Heading(StrEnum):
+    """Which way a frame goes."""
+
+    UP = "up"
+    DOWN = "down"
 
 
 class Loss(StrEnum):
@@ -146,64 +160,70 @@ class Path:
         return Loss.NOISE if noise < self._way.loss else None
 
 
+@dataclass(frozen=True, slots=True)
+class Base:
+    """A base radio: where it stands, and what shades the paths to it."""
+
+    point: Point
+    field: Field | None
+
+
+def bases_of(radio: Radio, places: Mapping[str, Point], seed: int) -> tuple[Base, ...]:
+    """Give the base radios of a run, at least one."""
+    points = [places[name] for name in radio.bases] or [ORIGIN]
+    plan = radio.shadowing
+    return tuple(
+        Base(point, Field(child(seed, "base", number, "shadowing"), plan) if plan else None)
+        for number, point in enumerate(points, start=1)
+    )
+
+
 class Channel:
-    """One pack's radio, both ways, and where the pack is."""
+    """One pack's radio, both ways, to each base radio."""
 
-    __slots__ = (
-        "_down", "_from_m", "_from_ns", "_radio", "_shadow_loss", "_shadow_to_ns", "_to_m",
-        "_to_ns", "_up",
-    )  # fmt: skip
+    __slots__ = ("_bases", "_down", "_own", "_radio", "_shadows", "_up")
 
-    def __init__(self, up: Random, down: Random, radio: Radio, distance_m: float) -> None:
-        """Start at a distance from the base, in no shadow."""
-        floor_dbm = radio.range.floor_dbm if radio.range else None
-        self._up = Path(up, radio.up, floor_dbm)
-        self._down = Path(down, radio.down, floor_dbm)
+    def __init__(self, seed: int, name: Name, radio: Radio, bases: Sequence[Base]) -> None:
+        """In no shadow. ``name`` is that of the pack's own generators."""
+        floor_dbm = radio.range.weakest_dbm if radio.range else None
+        numbers = [() if number == 1 else (number,) for number in range(1, len(bases) + 1)]
+        self._up = [Path(child(seed, *name, "up", *n), radio.up, floor_dbm) for n in numbers]
+        self._down = [Path(child(seed, *name, "down", *n), radio.down, floor_dbm) for n in numbers]
         self._radio = radio
-        self._shadow_loss = 0.0
-        self._shadow_to_ns = 0
-        self._from_m = self._to_m = distance_m
-        self._from_ns = self._to_ns = 0
+        self._bases = bases
+        self._shadows = dict.fromkeys(Heading, (0, 0.0))
+        stands = child(seed, *name, "stands")
+        self._own = (between(stands, -APART_M, APART_M), between(stands, -APART_M, APART_M))
 
-    def shade(self, now_ns: int, for_ns: int, loss: float) -> None:
-        """Walk into a shadow; the last one asked for holds."""
-        self._shadow_loss = loss
-        self._shadow_to_ns = now_ns + for_ns
+    def shade(self, now_ns: int, for_ns: int, loss: float, *ways: Heading) -> None:
+        """Walk into a shadow, for some ways; of each way the last one asked for holds."""
+        for way in ways:
+            self._shadows[way] = (now_ns + for_ns, loss)
 
-    def go(self, now_ns: int, over_ns: int, distance_m: float) -> None:
-        """Set out for a distance from the base, there after so long."""
-        self._from_m = self.distance_m(now_ns)
-        self._from_ns, self._to_ns = now_ns, now_ns + over_ns
-        self._to_m = distance_m
+    def up(self, base: int, now_ns: int, end_ns: int, frame: bytes, where: Point) -> Fate:
+        """What becomes, at a base radio, of a frame that the pack sends from now to ``end_ns``."""
+        level_dbm, shadow = self._level_dbm(base, now_ns, where), self._shadow(Heading.UP, now_ns)
+        return self._up[base].fate(end_ns, frame, level_dbm, shadow)
 
-    def distance_m(self, now_ns: int) -> float:
-        """How far from the base radio the pack is."""
-        if now_ns >= self._to_ns:
-            return self._to_m
-        gone = (now_ns - self._from_ns) / (self._to_ns - self._from_ns)
-        return self._from_m + (self._to_m - self._from_m) * gone
+    def down(self, base: int, now_ns: int, end_ns: int, frame: bytes, where: Point) -> Fate:
+        """What becomes, for this pack, of a frame of a base radio."""
+        level_dbm, shadow = self._level_dbm(base, now_ns, where), self._shadow(Heading.DOWN, now_ns)
+        return self._down[base].fate(end_ns, frame, level_dbm, shadow)
 
-    def up(self, now_ns: int, end_ns: int, frame: bytes) -> Fate:
-        """What becomes of a frame that the pack sends from now to ``end_ns``."""
-        return self._up.fate(end_ns, frame, self._level_dbm(now_ns), self._shadow(now_ns))
+    def _shadow(self, way: Heading, now_ns: int) -> float:
+        to_ns, loss = self._shadows[way]
+        return loss if now_ns < to_ns else 0.0
 
-    def down(self, now_ns: int, end_ns: int, frame: bytes) -> Fate:
-        """What becomes, for this pack, of a frame of the base."""
-        return self._down.fate(end_ns, frame, self._level_dbm(now_ns), self._shadow(now_ns))
-
-    def _shadow(self, now_ns: int) -> float:
-        return self._shadow_loss if now_ns < self._shadow_to_ns else 0.0
-
-    def _level_dbm(self, now_ns: int) -> float:
-        reach = self._radio.range
-        if reach is None:
-            return self._radio.level_dbm
-        return self._radio.level_dbm - path_loss_db(reach, self.distance_m(now_ns))
-
-
-def path_loss_db(reach: Range, distance_m: float) -> float:
-    """How much weaker than at the reference distance: nearer gives less than nothing."""
-    return reach.fade_db * math.log10(distance_m / reach.at_m)
+    def _level_dbm(self, number: int, now_ns: int, where: Point) -> float:
+        reach, base = self._radio.range, self._bases[number]
+        level_dbm = self._radio.level_dbm
+        if reach is not None:
+            metres, floors = where.metres_to(base.point), where.floors_to(base.point)
+            level_dbm = reach.power_dbm - loss_db(reach.building, reach.mhz, metres, floors)
+        if base.field is not None:
+            x_m, y_m = where.x_m + self._own[0], where.y_m + self._own[1]
+            level_dbm += base.field.db(Point(x_m, y_m, where.floor), now_ns)
+        return level_dbm
 
 
 def spoiled(frame: bytes, draw: float) -> bytes:

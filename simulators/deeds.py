@@ -1,10 +1,11 @@
 """What a wearer does and what befalls them, each at its instant."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from simulators.values import AtS, Celsius, ForS, Metres, Model, Share
+from simulators.populations import TaskName
+from simulators.values import AtS, Celsius, ForS, GaugeBar, Metres, Model, PlaceName, Share
 from simulators.wearer import Work
 
 
@@ -25,6 +26,10 @@ class Simple(_Deed):
         "distress",  # presses the distress button
         "distress_off",  # sets it back
         "coming_out",  # says so with the button
+        "leave",  # says so, and takes the way out, as after an order
+        "battery_dead",  # the pack is silent, without a word
+        "gauge_stuck",  # the pack tells the same pressure from now on
+        "gauge_free",  # it tells the true one again
     ]
 
 
@@ -42,6 +47,13 @@ class SetWork(_Deed):
     work: Work
 
 
+class Task(_Deed):
+    """Work at something where hard and light spells follow one another at random."""
+
+    does: Literal["task"]
+    kind: TaskName
+
+
 class Still(_Deed):
     """Not move for a while."""
 
@@ -50,19 +62,36 @@ class Still(_Deed):
 
 
 class Shadow(_Deed):
-    """The radio does worse for a while; without ``loss`` nothing gets through."""
+    """The radio does worse for a while; without ``loss`` nothing gets through.
+
+    ``up`` alone: the pack hears but is not heard; ``down`` alone: it is heard but does not hear.
+    """
 
     does: Literal["shadow"]
     for_s: ForS
     loss: Share = 1.0
+    way: Literal["both", "up", "down"] = "both"
 
 
 class Go(_Deed):
-    """Go so far from the base radio, evenly over a time; it matters where the radio has a range."""
+    """Go to a place, or so far from where distances begin, evenly over a time.
+
+    On the way to a place one walks or climbs, and there begins with the place's task, if it has
+    one. Who lies still is carried.
+    """
 
     does: Literal["go"]
-    distance_m: Metres
-    over_s: AtS = 0
+    to: PlaceName | None = None
+    distance_m: Metres | None = None
+    over_s: AtS | None = None
+    """Not given: at the pace of a search."""
+
+    @model_validator(mode="after")
+    def _somewhere(self) -> Self:
+        """Refuse two goals, or none."""
+        if (self.to is None) == (self.distance_m is None):
+            raise ValueError("go needs either to or distance_m")
+        return self
 
 
 class Surroundings(_Deed):
@@ -79,7 +108,22 @@ class Leak(_Deed):
     l_min: Annotated[float, Field(ge=0, le=2000)]
 
 
+class NewCylinder(_Deed):
+    """Change the cylinder for another of the same size; only off air."""
+
+    does: Literal["new_cylinder"]
+    fill_bar: GaugeBar
+
+
+class Reboot(_Deed):
+    """The pack falls silent without a word and starts anew: it has forgotten everything."""
+
+    does: Literal["reboot"]
+    off_s: ForS = 4.0
+
+
 Deed = Annotated[
-    Simple | Breathe | SetWork | Still | Shadow | Go | Surroundings | Leak,
+    Simple | Breathe | SetWork | Task | Still | Shadow | Go | Surroundings | Leak | NewCylinder
+    | Reboot,
     Field(discriminator="does"),
-]
+]  # fmt: skip

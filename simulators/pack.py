@@ -7,7 +7,8 @@ sensors say (``Senses``), and nothing of the radio but frames. Time is integer n
               at least every 60 s it is a sign-on, which carries the equipment
     event     the same state, at once when it changes for the worse or back, then as copies
     sign-off  five copies
-    receipt   an order received, an order acknowledged by the wearer, coming out; with copies
+    receipt   an order received, once, within a second; an order acknowledged by the wearer, coming
+              out: at once, with copies
 
 The wearer's button answers the highest order received that asks for an answer; a distress that
 is confirmed asks for none. An order to evacuate sounds (``tone``) until the button is pressed or
@@ -52,6 +53,9 @@ SPREAD = (0.9, 1.0)
 SIGN_ON_NS = 60 * SECOND_NS
 EVENT_COPIES = 4
 RECEIPT_COPIES = 3
+RECEIVED_S = (0.05, 1.0)
+"""An order is receipted once, so long after it: many packs get it at once, and all would answer
+into the base's next one."""
 SIGN_OFF_COPIES = 5
 COPY_GAP_S = (0.1, 0.4)
 """Between copies: beyond the length of a short burst of noise."""
@@ -129,10 +133,17 @@ class Pack:
         self._sequence = 0
         self._gate = OrderGate(build.boot)
         self._outbox: list[tuple[int, int, Outgoing]] = []
+        self._receipts: list[tuple[int, int]] = []
+        """Orders received and not receipted yet: when to, and the number."""
         self._posted = 0
         self._sign_on_ns = now_ns
         self._report_ns = now_ns + round(between(random, 0.2, 1.0) * build.interval_s * SECOND_NS)
         self._post(now_ns, Kind.SIGN_ON, EVENT_COPIES)
+
+    @property
+    def sequence(self) -> int:
+        """Number of the last frame sent in this boot."""
+        return self._sequence
 
     @property
     def due_ns(self) -> int | None:
@@ -140,7 +151,8 @@ class Pack:
         waiting = self._outbox[0][0] if self._outbox else None
         if not self.on:
             return waiting
-        return self._report_ns if waiting is None else min(waiting, self._report_ns)
+        due = self._report_ns if waiting is None else min(waiting, self._report_ns)
+        return min(due, self._receipts[0][0]) if self._receipts else due
 
     @property
     def motion_due_ns(self) -> int | None:
@@ -154,6 +166,9 @@ class Pack:
         """Everything that is due now, in order."""
         if self.on and self._report_ns <= now_ns:
             self._report(now_ns)
+        while self.on and self._receipts and self._receipts[0][0] <= now_ns:
+            number = heapq.heappop(self._receipts)[1]
+            self._answer(now_ns, ReceiptKind.RECEIVED, number, 1)
         due: list[Outgoing] = []
         while self._outbox and self._outbox[0][0] <= now_ns:
             due.append(heapq.heappop(self._outbox)[2])
@@ -225,7 +240,8 @@ class Pack:
             if isinstance(verdict, Fresh):
                 if verdict is Fresh.NEW and packet.what in ANSWERED:
                     self._alert(now_ns, packet)
-                self._answer(now_ns, ReceiptKind.RECEIVED, packet.order)
+                wait_ns = round(between(self._random, *RECEIVED_S) * SECOND_NS)
+                heapq.heappush(self._receipts, (now_ns + wait_ns, packet.order))
                 return packet if verdict is Fresh.NEW else None
             packet = verdict
         self.refused[packet] += 1
@@ -287,7 +303,9 @@ class Pack:
         )
         self._queue(now_ns, packet, kind, copies)
 
-    def _answer(self, now_ns: int, answer: ReceiptKind, order: int) -> None:
+    def _answer(
+        self, now_ns: int, answer: ReceiptKind, order: int, copies: int = RECEIPT_COPIES
+    ) -> None:
         self._sequence += 1
         packet = Receipt(
             identity=self.build.identity,
@@ -300,7 +318,7 @@ class Pack:
             uptime_ms=self._uptime_ms(now_ns),
             beacon_heard=self.beacon_heard,
         )
-        self._queue(now_ns, packet, Kind.RECEIPT, RECEIPT_COPIES)
+        self._queue(now_ns, packet, Kind.RECEIPT, copies)
 
     def _queue(self, now_ns: int, packet: Report | Receipt, kind: Kind, copies: int) -> None:
         frame = codec.encode(packet, self.build.keys.up if self.build.keys else None)

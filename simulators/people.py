@@ -23,7 +23,8 @@ def _person(plan: PackPlan) -> Iterator[str]:
         yield f"crew = {_quoted(plan.crew)}"
     if plan.leader:
         yield "leader = true"
-    yield f"pack = {plan.pack}"
+    if plan.pack is not None:
+        yield f"pack = {plan.pack}"
     yield f"water_volume_l = {plan.water_volume_l:g}"
     yield f"rated_bar = {plan.rated_bar:g}"
 

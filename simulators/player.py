@@ -3,7 +3,7 @@
 The clock is handed in.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from simulators.base_radio import BaseRadio
 from simulators.fleet import Fleet
@@ -23,19 +23,24 @@ class Player:
     def __init__(
         self,
         fleet: Fleet,
-        outlet: Outlet,
+        outlets: Sequence[Outlet],
         now_ns: Callable[[], int],
         *,
         speed: float = 1.0,
-        radio: BaseRadio | None = None,
+        bare: bool = True,
         truth: TruthFile | None = None,
     ) -> None:
-        """``radio`` None: frames go out as they left the pack, without level or beat."""
+        """``outlets``: one for each base radio of the fleet, in their order.
+
+        ``bare``: frames go out as they left the pack, without level or beat.
+        """
+        assert len(outlets) == fleet.bases, "each base radio has its own way to the base"
+        numbers = range(1, fleet.bases + 1)
         self._fleet = fleet
-        self._outlet = outlet
+        self._outlets = dict(zip(numbers, outlets, strict=True))
+        self._radios = [] if bare else [BaseRadio(number, fleet.plugged) for number in numbers]
         self._now_ns = now_ns
         self._speed = speed
-        self._radio = radio
         self._truth = truth
         self._start_ns = now_ns()
 
@@ -56,28 +61,33 @@ class Player:
                 if now_ns > self._fleet.end_ns if go_on is None else not go_on(now_ns):
                     break
                 self.catch_up(now_ns)
-                for frame in self._outlet.wait(self._wait_s(now_ns)):
-                    self._fleet.hear(frame)
+                self._listen(self._wait_s(now_ns))
             self.catch_up(min(now_ns, self._fleet.end_ns))
         finally:
             if self._truth is not None:
-                self._truth.write([*self._fleet.take_notes(), self._fleet.channel_line()])
+                self._truth.write(self._fleet.last_notes())
 
     def catch_up(self, now_ns: int) -> None:
         """Send everything that is due."""
         air = self._fleet.step(now_ns)
-        if self._radio is None:
-            frames = [sent.frame for sent in air]
-        else:
-            frames = self._radio.frames(air, now_ns)
-        for frame in frames:
-            self._outlet.send(frame)
+        if not self._radios:
+            for sent in air:
+                self._outlets[sent.base].send(sent.frame)
+        for radio in self._radios:
+            for frame in radio.frames(air, now_ns):
+                self._outlets[radio.radio].send(frame)
         if self._truth is not None:
             self._truth.write(self._fleet.take_notes())
 
+    def _listen(self, wait_s: float) -> None:
+        """Wait for frames of the base, in turn where there are several ways."""
+        for base, outlet in self._outlets.items():
+            for frame in outlet.wait(wait_s / len(self._outlets)):
+                self._fleet.hear(frame, base)
+
     def _wait_s(self, now_ns: int) -> float:
         due_ns = now_ns + SECOND_NS
-        for instant_ns in (self._fleet.due_ns, self._radio.due_ns if self._radio else None):
+        for instant_ns in (self._fleet.due_ns, *(radio.due_ns for radio in self._radios)):
             if instant_ns is not None:
                 due_ns = min(due_ns, instant_ns)
         wait_s = (due_ns - now_ns) / SECOND_NS / self._speed

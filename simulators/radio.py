@@ -1,10 +1,14 @@
 """What a scenario says of the radio. An effect that is not written down is off."""
 
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from simulators.values import Metres, Model, Share, SpanMs
+from simulators.path_loss import LAWS, Band, Building
+from simulators.values import SCENARIO_S_MAX, Model, PlaceName, Share, SpanMs
+
+BASES_MAX = 8
+"""Base radios of one run."""
 
 LevelDbm = Annotated[float, Field(ge=-140, le=-20)]
 
@@ -45,14 +49,34 @@ class Way(Model):
 
 
 class Range(Model):
-    """The signal weakens with the logarithm of the distance, and below a floor nothing is heard."""
+    """The signal weakens with distance and floors (``path_loss``); too weak, it is not heard."""
 
-    at_m: Metres = 10.0
-    """Where the level is what ``level_dbm`` says."""
-    fade_db: Annotated[float, Field(ge=20, le=80)] = 33.0
-    """Weaker by so much at ten times the distance: 20 in free space; 33 at 900 MHz in an office
-    (ITU-R P.1238, older editions)."""
-    floor_dbm: LevelDbm = -110.0
+    building: Building = "office"
+    mhz: Band = 900
+    power_dbm: Annotated[float, Field(ge=-40, le=40)] = 0.0
+    """Radiated, less what the body takes on which the pack is worn (invented)."""
+    weakest_dbm: LevelDbm = -110.0
+
+    @model_validator(mode="after")
+    def _known(self) -> Self:
+        """Refuse a building for which the band has no figures."""
+        if (self.building, self.mhz) not in LAWS:
+            known = ", ".join(f"{building} at {mhz}" for building, mhz in LAWS)
+            raise ValueError(
+                f"no figures for {self.building} at {self.mhz} MHz; there are: {known}"
+            )
+        return self
+
+
+class Shadowing(Model):
+    """What walls and bodies add to or take from the level, alike nearby and for a while."""
+
+    spread_db: Annotated[float, Field(gt=0, le=20)] = 8.0
+    """One standard deviation (ITU-R P.1238: 8 to 10 dB at 1.8 to 2 GHz, from memory)."""
+    over_m: Annotated[float, Field(gt=0, le=1000)] = 5.0
+    """Distance at which two places have 1/e in common (invented: about a room)."""
+    over_s: Annotated[float, Field(gt=0, le=SCENARIO_S_MAX)] = 120.0
+    """The same in time: doors, people, smoke (invented)."""
 
 
 class Shared(Model):
@@ -67,10 +91,13 @@ class Radio(Model):
     """The radio between the packs and the base."""
 
     level_dbm: LevelDbm = -70.0
-    """Mean level at which a frame is heard, near the base and in no shadow."""
+    """Mean level at which a frame is heard in no shadow, where no ``range`` says more."""
     up: Way = Way()
     """From the packs to the base."""
     down: Way = Way()
     """From the base to each pack."""
     range: Range | None = None
+    shadowing: Shadowing | None = None
+    bases: Annotated[tuple[PlaceName, ...], Field(max_length=BASES_MAX)] = ()
+    """Where the base radios stand, each at a place; none given: one, where all distances begin."""
     shared: Shared | None = None

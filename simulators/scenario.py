@@ -10,26 +10,37 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
+from simulators.answering import Answers, Manner
 from simulators.deeds import Deed
+from simulators.expected import Expected
+from simulators.injects import Inject
+from simulators.populations import TaskName
 from simulators.radio import Radio
 from simulators.values import (
+    FLOORS_MAX,
     NAME_MAX,
     PACKS_MAX,
     SCENARIO_S_MAX,
     SHORT_MAX,
     AtS,
     Celsius,
+    Coordinate,
     GaugeBar,
     Identity,
     Metres,
     Model,
+    PlaceName,
     WearerNumber,
 )
+from simulators.whereabouts import Point
 
 DEEDS_MAX = 500
 """Of one wearer: one every seven seconds for an hour."""
 ACTS_MAX = 20_000
 GROUPS_MAX = 1_000
+PLACES_MAX = 500
+INJECTS_MAX = 500
+EXPECTED_MAX = 500
 
 Text = Annotated[str, Field(max_length=400)]
 ShortText = Annotated[str, Field(max_length=SHORT_MAX)]
@@ -40,7 +51,6 @@ CylinderBar = Annotated[float, Field(gt=0, le=400)]
 class _Kit(Model):
     """What a single wearer and a group of them have in common: set, person, deeds."""
 
-    pack: Identity
     wearer: WearerNumber
     name: Annotated[str, Field(max_length=NAME_MAX)] = ""
     call_sign: ShortText = ""
@@ -58,16 +68,22 @@ class _Kit(Model):
     gas_c: Celsius = 15.0
     tells_gas_c: bool = True
     """Some packs measure the gas, some do not."""
+    at: Annotated[str, Field(max_length=NAME_MAX)] = ""
+    """The place where they start and come back to: the door."""
     distance_m: Metres = 10.0
-    """From the base radio, at the start."""
+    """Where no place is named: from where distances begin, at the start."""
     breathing: Annotated[float, Field(ge=0.3, le=3)] | None = None
     """Factor to the mean minute volume; not given: drawn from the seed."""
+    answers: Manner = "as ordered"
+    """How they take an order."""
     deeds: Annotated[tuple[Deed, ...], Field(max_length=DEEDS_MAX)] = ()
 
 
 class PackPlan(_Kit):
     """One wearer with their set."""
 
+    pack: Identity | None = None
+    """None: no telemetry, by voice only."""
     leader: bool = False
 
 
@@ -93,6 +109,7 @@ class Group(_Kit):
     ``{crew}`` its crews, ``{member}`` the members of a crew. The first member leads.
     """
 
+    pack: Identity
     count: Annotated[int, Field(ge=1, le=PACKS_MAX)]
     crew_size: Annotated[int, Field(ge=1, le=PACKS_MAX)] = 2
     apart_s: Annotated[float, Field(ge=0, le=SCENARIO_S_MAX)] = 0.0
@@ -132,15 +149,40 @@ def _filled(pattern: str, words: dict[str, int]) -> str:
     return _PLACEHOLDER.sub(lambda found: str(words[found[1]]), pattern)
 
 
+class Place(Model):
+    """Somewhere in the building."""
+
+    name: PlaceName
+    x_m: Coordinate
+    y_m: Coordinate
+    floor: Annotated[int, Field(ge=-FLOORS_MAX, le=FLOORS_MAX)] = 0
+    task: TaskName | None = None
+    """Who gets there begins with it."""
+
+    @property
+    def point(self) -> Point:
+        """As the radio sees it."""
+        return Point(self.x_m, self.y_m, self.floor)
+
+
 class ActPlan(Model):
     """Something the officer at the door writes down, done in their place."""
 
     at_s: AtS
-    what: Literal["connect", "enter", "locate", "come_out", "off_air", "spoken_reading", "note"]
+    waits: bool = False
+    """Not before it is so: on air, gone in, arrived, on the way out, at the door again, off air."""
+    what: Literal[
+        "connect", "enter", "reach_objective", "locate", "spoken_reading", "start_back",
+        "come_out", "off_air", "emergency_crew", "note",
+    ]  # fmt: skip
     wearers: tuple[WearerNumber, ...] = ()
     location: Text = ""
     task: Text = ""
     pressure_bar: GaugeBar | None = None
+    """Not given, with ``spoken_reading``: what the lowest of their gauges then shows."""
+    crew: ShortText = ""
+    """With ``emergency_crew``, and what it is now."""
+    state: Literal["ready", "committed", "stood down"] = "ready"
     text: Text = ""
 
     @model_validator(mode="after")
@@ -148,12 +190,12 @@ class ActPlan(Model):
         """Refuse an act without what it is about."""
         if self.what == "note":
             needed = {"text": bool(self.text)}
+        elif self.what == "emergency_crew":
+            needed = {"crew": bool(self.crew)}
         else:
             needed = {"wearers": bool(self.wearers)}
         if self.what == "locate":
             needed["location"] = bool(self.location)
-        if self.what == "spoken_reading":
-            needed["pressure_bar"] = self.pressure_bar is not None
         missing = [name for name, there in needed.items() if not there]
         if missing:
             raise ValueError(f"{self.what} needs {' and '.join(missing)}")
@@ -184,10 +226,14 @@ class Scenario(Model):
     packs: Annotated[tuple[PackPlan, ...], Field(max_length=PACKS_MAX)] = ()
     groups: Annotated[tuple[Group, ...], Field(max_length=GROUPS_MAX)] = ()
     acts: Annotated[tuple[ActPlan, ...], Field(max_length=ACTS_MAX)] = ()
+    places: Annotated[tuple[Place, ...], Field(max_length=PLACES_MAX)] = ()
+    answers: Answers = Answers()
+    injects: Annotated[tuple[Inject, ...], Field(max_length=INJECTS_MAX)] = ()
+    expected: Annotated[tuple[Expected, ...], Field(max_length=EXPECTED_MAX)] = ()
 
     @property
     def count(self) -> int:
-        """How many packs there are."""
+        """How many wearers there are."""
         return len(self.packs) + sum(group.count for group in self.groups)
 
     def plans(self) -> Iterator[PackPlan]:

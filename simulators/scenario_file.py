@@ -2,15 +2,14 @@
 
 import re
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 
 from pydantic import ValidationError
 
 import shared
 from shared.toml_lines import Place, line_of
-from simulators.scenario import PackPlan, Scenario
-from simulators.values import IDENTITY_MAX, NAME_MAX, PACKS_MAX, SHORT_MAX
+from simulators.scenario import Scenario
+from simulators.scenario_checks import contradictions
 
 FILE_BYTES_MAX = 2_000_000
 """Ten thousand packs written out with a deed or two; a group says the same in ten lines."""
@@ -68,7 +67,7 @@ def parse(text: str, where: str) -> Scenario:
     except ValidationError as error:
         place, what = _first(error)
         raise ScenarioFault(what, _at(text, where, place)) from None
-    for place, what in _contradictions(scenario):
+    for place, what in contradictions(scenario):
         raise ScenarioFault(what, _at(text, where, place))
     return scenario
 
@@ -86,12 +85,7 @@ def _first(error: ValidationError) -> tuple[Place, str]:
     faults = error.errors(include_url=False, include_input=False)
     # A mistyped key is both unknown and missing: the first helps more.
     fault = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
-    # A deed's kind is part of pydantic's place, but is no key of the file.
-    place = tuple(
-        part
-        for number, part in enumerate(fault["loc"])
-        if not (number == _KIND_DEPTH and fault["loc"][2:3] == ("deeds",))
-    )
+    place = _without_kinds(fault["loc"])
     if fault["type"] == "extra_forbidden":
         return place, "unknown key"
     if fault["type"] == "missing":
@@ -105,66 +99,14 @@ def _first(error: ValidationError) -> tuple[Place, str]:
     return place, what[:1].lower() + what[1:]
 
 
-_KIND_DEPTH = 4
-"""``packs, 3, deeds, 0, <kind>, key``."""
-
-_AFTER_END = "is after the end of the scenario"
-
-
-def _contradictions(scenario: Scenario) -> Iterator[tuple[Place, str]]:
-    """What each part of a scenario allows but the whole does not."""
-    if not scenario.count:
-        yield ("packs",), "there is no pack: [[packs]] or [[groups]] is needed"
-    if scenario.count > PACKS_MAX:
-        yield ("groups",), f"{scenario.count} packs are more than {PACKS_MAX}"
-    yield from _of_wearers(scenario)
-    wearers = {plan.wearer for plan in scenario.plans()}
-    for number, act in enumerate(scenario.acts):
-        if act.at_s > scenario.length_s:
-            yield ("acts", number, "at_s"), _AFTER_END
-        if unknown := sorted(set(act.wearers) - wearers):
-            yield ("acts", number, "wearers"), f"no pack is on wearer {unknown[0]}"
-    if not scenario.incident.roster and max(wearers) > len(wearers):
-        missing = min(set(range(1, len(wearers) + 1)) - wearers)
-        yield ("incident",), f"without a roster wearers count from 1, and {missing} is missing"
-
-
-def _of_wearers(scenario: Scenario) -> Iterator[tuple[Place, str]]:
-    packs: set[int] = set()
-    wearers: set[int] = set()
-    for place, plan in _wearers(scenario):
-        if plan.pack in packs:
-            yield (*place, "pack"), f"pack {plan.pack} is there twice"
-        if plan.wearer in wearers:
-            yield (*place, "wearer"), f"wearer {plan.wearer} is there twice"
-        packs.add(plan.pack)
-        wearers.add(plan.wearer)
-        if what := _too_far(plan):
-            yield place, what
-        for n, deed in enumerate(plan.deeds):
-            if deed.at_s > scenario.length_s:
-                yield (*place, "deeds", n, "at_s"), _AFTER_END
-
-
-def _wearers(scenario: Scenario) -> Iterator[tuple[Place, PackPlan]]:
-    """Give every wearer, with where in the file they come from."""
-    for number, plan in enumerate(scenario.packs):
-        yield ("packs", number), plan
-    for number, group in enumerate(scenario.groups):
-        for plan in group.plans():
-            yield ("groups", number), plan
-
-
-def _too_far(plan: PackPlan) -> str | None:
-    """Say what is beyond a limit that the first of a group still keeps."""
-    if plan.pack > IDENTITY_MAX:
-        return f"pack {plan.pack} does not fit 32 bits"
-    if plan.wearer > PACKS_MAX:
-        return f"wearer {plan.wearer} is above {PACKS_MAX}"
-    for word, most in ((plan.name, NAME_MAX), (plan.call_sign, SHORT_MAX), (plan.crew, SHORT_MAX)):
-        if len(word) > most:
-            return f'"{word}" has more than {most} characters'
-    return None
+def _without_kinds(loc: Place) -> Place:
+    """Take a deed's kind out of pydantic's place: it is no key of the file."""
+    return tuple(
+        part
+        for number, part in enumerate(loc)
+        if not (number and loc[number - 1] == "deed")
+        and not (number > 1 and loc[number - 2] == "deeds")
+    )
 
 
 def _at(text: str, where: str, place: Place) -> str:

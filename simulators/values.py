@@ -6,10 +6,12 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from simulators.cylinder import GAUGE_BAR_MAX, TEMPERATURE_C_MAX, TEMPERATURE_C_MIN
 
-PACKS_MAX = 10_000
+PACKS_MAX = 50_000
+"""Of one run. A board takes fewer; a capture of as many shows what software that reads it takes."""
 SCENARIO_S_MAX = 6 * 3600
 DELAY_MS_MAX = 60_000
 DISTANCE_M_MAX = 5_000
+FLOORS_MAX = 200
 IDENTITY_MAX = 0xFFFF_FFFF
 NAME_MAX = 60
 SHORT_MAX = 20
@@ -22,8 +24,10 @@ GaugeBar = Annotated[float, Field(ge=0, le=GAUGE_BAR_MAX)]
 Share = Annotated[float, Field(ge=0, le=1)]
 Celsius = Annotated[float, Field(ge=TEMPERATURE_C_MIN, le=TEMPERATURE_C_MAX)]
 Metres = Annotated[float, Field(ge=1, le=DISTANCE_M_MAX)]
+Coordinate = Annotated[float, Field(ge=-DISTANCE_M_MAX, le=DISTANCE_M_MAX)]
 WearerNumber = Annotated[int, Field(ge=1, le=PACKS_MAX)]
 Identity = Annotated[int, Field(ge=1, le=IDENTITY_MAX)]
+PlaceName = Annotated[str, Field(min_length=1, max_length=NAME_MAX)]
 _Ms = Annotated[float, Field(ge=0, le=DELAY_MS_MAX)]
 
 

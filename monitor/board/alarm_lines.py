@@ -22,7 +22,7 @@ from monitor.board.marks import (
     sign,
     width_of,
 )
-from monitor.incident.picture import AlarmView, Picture, Priority
+from monitor.incident.picture import AirView, AlarmView, Picture, Priority
 
 TAKE = "NEW  Space = take it"
 TAKE_CAUTIONS = "NEW  Space take, a all"
@@ -198,13 +198,11 @@ def _head(alarm: AlarmView, look: Look) -> Segment:
     return f"{mark} {alarm.word} ", block(alarm.priority, lost=lost)
 
 
-def air_field(alarm: AlarmView, context: RowContext) -> Field:
+def air_field(air: AirView | None, unit: str, look: Look) -> Field:
     """Pressure with its unit, marked if it is not a reading, and then with its age."""
-    air = alarm.air
     if air is None or air.pressure_bar is None:
         return Field("", Role.TEXT, AIR_RANK)
-    unit = context.unit_of(alarm.wearers[0]) if alarm.wearers else context.picture.pressure_unit
-    mark = air_mark(air, context.look).strip()
+    mark = air_mark(air, look).strip()
     text = f"{mark}{wording.pressure(air.pressure_bar, unit)} {unit}"
     if not is_estimate(air):
         return Field(text, Role.STRONG, AIR_RANK)
@@ -214,10 +212,15 @@ def air_field(alarm: AlarmView, context: RowContext) -> Field:
     return Field(f"{text}, read {age} ago", Role.ESTIMATE, AIR_RANK, f"{text} ({age})", 5)
 
 
-def place_field(alarm: AlarmView, context: RowContext) -> Field:
+def place_field(location: str, at_ns: int | None, context: RowContext) -> Field:
     """The last place told, and when; the place alone where room is short."""
-    timed = place_words(alarm.location, alarm.location_at_ns, context)
-    return Field(timed, Role.TEXT, 2, place_words(alarm.location, None, context), 4)
+    timed = place_words(location, at_ns, context)
+    return Field(timed, Role.TEXT, 2, place_words(location, None, context), 4)
+
+
+def _unit_of(alarm: AlarmView, context: RowContext) -> str:
+    """What the gauge of the alarm's wearer reads in."""
+    return context.unit_of(alarm.wearers[0]) if alarm.wearers else context.picture.pressure_unit
 
 
 def mate_words(alarm: AlarmView, context: RowContext) -> str:
@@ -228,7 +231,7 @@ def mate_words(alarm: AlarmView, context: RowContext) -> str:
     if not alarm.mates:
         return ""
     known = sorted((bar, context.unit_of(mate)) for mate, _, bar in alarm.mates if bar is not None)
-    here = context.unit_of(alarm.wearers[0]) if alarm.wearers else context.picture.pressure_unit
+    here = _unit_of(alarm, context)
     words = [
         wording.pressure(bar, unit) + ("" if unit == here else f" {unit}") for bar, unit in known
     ]
@@ -241,8 +244,8 @@ def _fields(alarm: AlarmView, context: RowContext) -> list[Field]:
     return [
         Field(clean(alarm.subject), Role.STRONG, 0),
         Field(clean(alarm.crew) if alarm.crew not in alarm.subject else "", Role.TEXT, 7),
-        place_field(alarm, context),
-        air_field(alarm, context),
+        place_field(alarm.location, alarm.location_at_ns, context),
+        air_field(alarm.air, _unit_of(alarm, context), context.look),
         Field(mate_words(alarm, context), Role.TEXT, 3),
     ]
 
@@ -282,7 +285,7 @@ def _line(
     text, role = _head(alarm, look)
     head = text.ljust(head_width), role
     room = look.width - width_of([head]) - len(duration) - 2
-    kept = _kept([f for f in fields if f.text], room)
+    kept = fields_kept([f for f in fields if f.text], room)
     line: list[Segment] = [head]
     for field in kept:
         line += [("  ", Role.TEXT), (field.text, field.role)]
@@ -294,7 +297,7 @@ def _line(
     return tuple((part, role) for part, _ in whole) if alarm.insistent else whole
 
 
-def _kept(fields: list[Field], room: int) -> list[Field]:
+def fields_kept(fields: list[Field], room: int) -> list[Field]:
     """Shorten or leave out the most dispensable field until the rest fits."""
     kept = list(fields)
     while sum(width_of([(f.text, f.role)]) + 2 for f in kept) > room:

@@ -26,7 +26,9 @@ from monitor.board.header import Desk
 from monitor.board.lines_view import LinesView
 from monitor.board.marks import GLYPHS, Glyphs, Look
 from monitor.board.messages import Messages
+from monitor.board.order_hands import LAPSED
 from monitor.board.ports import DeskPort, Reviver, Source
+from monitor.board.questions import Mode
 from monitor.board.revive import ENDED
 from monitor.board.screen import Drawn, Shown, opening_screen, screen
 from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
@@ -161,7 +163,11 @@ class BoardApp(App[Left]):
             # In between, what was last known stands: acts wait for the recorder, or come back
             # as not taken.
             self._hands.holds = self._desk.holds
-        self._dirty |= self._hands.expire(now_ns)
+        ordering = self._hands.mode is Mode.ORDER
+        if self._hands.expire(now_ns):
+            self._dirty = True
+            if ordering:
+                self._messages.say(LAPSED, now_ns)
         self._watch_horizon(now_ns, news=news)
         self._watch_stop(now_ns)
         due = now_ns - self._picture_ns >= PICTURE_NS
@@ -241,6 +247,9 @@ class BoardApp(App[Left]):
             return
         drawn = self._laid_out(look, now_ns)
         lines = drawn.lines
+        if drawn.order:
+            # Also below the banner of a display that has stopped: an order may still go out.
+            self._hands.order_drawn(now_ns)
         if self._stopped:
             stands_ns = self._watchdog.stands_ns(now_ns)
             lines = laid_over(lines, banner(self._picture, look, stands_ns, self._cause))
@@ -268,7 +277,7 @@ class BoardApp(App[Left]):
                 self._options.away,
             ),
             self._shown.by_time,
-            self._shown.help_open,
+            self._shown.help_page,
             self._shown.caution,
             message,
             message_role,
@@ -317,13 +326,13 @@ class BoardApp(App[Left]):
         *,
         caution: bool | None = None,
         by_time: bool | None = None,
-        help_open: bool | None = None,
+        help_page: int | None = None,
     ) -> None:
         old = self._shown
         self._shown = Shown(
             old.desk,
             old.by_time if by_time is None else by_time,
-            old.help_open if help_open is None else help_open,
+            old.help_page if help_page is None else help_page,
             old.caution if caution is None else caution,
         )
 
@@ -344,7 +353,8 @@ class BoardApp(App[Left]):
             case "sort":
                 self._set(by_time=not self._shown.by_time)
             case "help":
-                self._set(help_open=not self._shown.help_open)
+                page = self._shown.help_page
+                self._set(help_page=page + 1 if not page or self._hands.more else 0)
             case "leave":
                 self.exit(Left.RECORDING)
             case "leave and stop":

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from monitor.board import wording
+from monitor.board import order_words, wording
 from monitor.board.marks import Line, Look, Role, Segment, block, clean, fit, sign
 from monitor.incident.picture import AirFrom, AirView, Picture, Priority, Signal, WearerView
 
@@ -121,12 +121,20 @@ def air_strip(air: AirView, look: Look) -> str:
 def _state(wearer: WearerView, context: RowContext) -> Segment:
     lost = is_lost(wearer)
     role = block(wearer.priority, lost=lost)
-    if role is Role.QUIET and wearer.crew_alarm:
+    if role is Role.QUIET and (wearer.crew_alarm or order_words.row_state(wearer) != wearer.state):
         role = Role.STRONG
     mark = sign(wearer.priority, context.look.glyphs, lost=lost)
     if not wearer.acknowledged and not context.look.blink_on and role is not Role.STRONG:
         mark = " "
-    return f"{mark} {wearer.state}", role
+    return f"{mark} {order_words.row_state(wearer)}", role
+
+
+def _way(wearer: WearerView, context: RowContext) -> Segment:
+    """One cell, whatever else stands on the line: on the way out, or sent in to help."""
+    glyphs = context.look.glyphs
+    if order_words.is_coming_out(wearer):
+        return glyphs.coming_out, Role.STRONG
+    return glyphs.committed if order_words.is_committed(wearer) else "", Role.STRONG
 
 
 def _number(wearer: WearerView, context: RowContext) -> Segment:
@@ -227,7 +235,7 @@ def _loss(wearer: WearerView, _context: RowContext) -> Segment:
 
 
 def _state_for(wearer: WearerView, _context: RowContext) -> Segment:
-    return wording.short_age(wearer.state_for_ns), _facts(wearer)
+    return wording.short_age(order_words.state_for_ns(wearer)), _facts(wearer)
 
 
 def _on_air(wearer: WearerView, _context: RowContext) -> Segment:
@@ -254,7 +262,8 @@ FIGURE = Column("", 5, _pressure, right=True)
 RATE = Column("L/min", 4, _rate, right=True)
 COLUMNS: tuple[Column, ...] = (
     Column("  STATE", 15, _state, gap=0),
-    Column("No", 3, _number, right=True),
+    Column("", 1, _way, gap=0),
+    Column("No", NUMBER_DIGITS, _number, right=True),
     NAME,
     Column("AIR", wording.STRIP_CELLS, _strip, gap=0),
     FIGURE,

@@ -20,6 +20,13 @@ from monitor.incident.events import (
     StartBack,
     TakeBack,
 )
+from monitor.incident.orders.events import (
+    AnswerByVoice,
+    CloseOrder,
+    EmergencyCrew,
+    GiveOrder,
+    OrderName,
+)
 
 Step = Literal[
     "connect",
@@ -32,6 +39,7 @@ Step = Literal[
     "out",
     "off air",
 ]
+CrewState = Literal["ready", "committed", "stood down"]
 ScreenCommand = Literal[
     "theme", "sort", "help", "leave", "leave and stop", "take board", "record again"
 ]
@@ -101,6 +109,46 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class GiveAnOrder:
+    """Give an order: it goes to packs until they have it and their wearers have answered."""
+
+    order: OrderName
+    wearers: tuple[int, ...]
+    """Empty: everybody."""
+    scope: str
+    reason: str
+    on_order_of: str
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerForThem:
+    """These have answered an order by voice."""
+
+    order: int
+    wearers: tuple[int, ...]
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class CloseAnOrder:
+    """End an order, whoever is still open in it, for a stated reason."""
+
+    order: int
+    override: str
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class EmergencyState:
+    """A crew is ready as emergency crew, is sent in as such, or is one no more."""
+
+    crew: str
+    state: CrewState
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
 class Say:
     """Nothing is done; say why."""
 
@@ -114,7 +162,17 @@ class Command:
     does: ScreenCommand
 
 
-Asking = TakeAlarms | ResetAlarm | PutAsideAlarm | TakeBackAlarm | SilenceSound | Move | Reading
+Ordering = GiveAnOrder | AnswerForThem | CloseAnOrder | EmergencyState
+Asking = (
+    TakeAlarms
+    | ResetAlarm
+    | PutAsideAlarm
+    | TakeBackAlarm
+    | SilenceSound
+    | Move
+    | Reading
+    | Ordering
+)
 """Effects that become an act."""
 Effect = Asking | Say | Command
 
@@ -146,6 +204,30 @@ def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
         case Move():
             kind, more = _STEPS[effect.step]
             return kind.model_validate({**who, "wearers": effect.wearers, **more})
+    return _order_act(effect, who)
+
+
+def _order_act(effect: Ordering, who: dict[str, object]) -> Act:
+    match effect:
+        case GiveAnOrder():
+            given = {
+                "order": effect.order,
+                "wearers": effect.wearers,
+                "everybody": not effect.wearers,
+                "scope": effect.scope,
+                "reason": effect.reason,
+                "on_order_of": effect.on_order_of,
+            }
+            return GiveOrder.model_validate({**who, **given})
+        case AnswerForThem():
+            answer = {"order": effect.order, "wearers": effect.wearers}
+            return AnswerByVoice.model_validate({**who, **answer})
+        case CloseAnOrder():
+            close = {"order": effect.order, "override": effect.override}
+            return CloseOrder.model_validate({**who, **close})
+        case EmergencyState():
+            crew = {"crew": effect.crew, "state": effect.state}
+            return EmergencyCrew.model_validate({**who, **crew})
 
 
 _Moving = (

@@ -3,14 +3,17 @@
 ``press`` takes a key and the instant it was pressed, and answers with at most one effect. Time is
 the boot clock in ns, handed in. The rules that protect against a wrong key live here: an alarm is
 taken only if it was on the screen for half a second, a held key counts once, a chosen wearer
-is forgotten after five seconds, nothing leaves without asking.
+is forgotten after five seconds, nothing leaves without asking. An order takes two keys far apart:
+one opens it, the other sends what has been read meanwhile, and every key that has nothing to do
+with it closes it unsent.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from monitor.board import wording
+from monitor.board import drafts, wording
 from monitor.board.alarm_lines import waiting
+from monitor.board.choosing import crew_of, crew_under_air, may_become, names, wearer_of
 from monitor.board.effects import (
     Command,
     Effect,
@@ -26,7 +29,7 @@ from monitor.board.effects import (
     TakeBackAlarm,
 )
 from monitor.board.keys import BY_NAME, Key
-from monitor.board.marks import clean
+from monitor.board.order_hands import IN_ORDER, NOT_SENT, QUESTION_NS, OrderHands
 from monitor.board.questions import (
     ABOUT,
     ANSWERS,
@@ -41,7 +44,7 @@ from monitor.board.questions import (
 from monitor.incident import units
 from monitor.incident.event_parts import WEARERS_MAX
 from monitor.incident.events import SILENCE_S
-from monitor.incident.picture import AlarmView, Picture, Priority, WearerView
+from monitor.incident.picture import AlarmView, Picture, Priority
 from monitor.incident.units import PressureUnit
 
 READ_NS_MIN = 500_000_000
@@ -50,10 +53,6 @@ HELD_NS = 800_000_000
 """Space again within this time is a held key: keyboards start to repeat after up to 660 ms."""
 DIGIT_HELD_NS = 60_000_000
 """The same digit faster than this is a held key; repeats come every 33 ms, fingers do not."""
-CHOSEN_NS = 5_000_000_000
-"""A chosen wearer is forgotten after this long."""
-QUESTION_NS = 10_000_000_000
-"""A question that nobody answers goes away."""
 READING_DIGITS: dict[PressureUnit, int] = {"bar": 3, "psi": 4}
 """A reading is complete at so many digits; fewer are ended with Enter."""
 ALARMS_IN_ACT_MAX = 50
@@ -78,16 +77,11 @@ _SCREEN: dict[str, ScreenCommand] = {
 
 
 @dataclass(slots=True)
-class Hands:
+class Hands(OrderHands):
     """The keyboard's state, and since when each alarm can be read on the screen."""
 
     holds: bool = True
     """Whether this board may act."""
-    mode: Mode = Mode.BOARD
-    typed: str = ""
-    chosen: tuple[int, ...] = ()
-    until_ns: int = 0
-    """When the present question or choice goes away."""
     seen: dict[int, int] = field(default_factory=dict)
     """Alarm number to the instant it came on the screen."""
     top: tuple[int, int] | None = None
@@ -96,14 +90,14 @@ class Hands:
     """The wearer whose own screen is open."""
     page: int = 0
     """Of that screen, where it takes more than one."""
+    listed: int | None = None
+    """The order whose own screen is open; ``page`` counts for it too."""
     more: bool = False
-    """It has a page after this one."""
+    """What is looked at has a page after this one."""
     _one: int = 0
     """The wearer chosen last, before the whole crew was."""
     _shown_as: dict[int, tuple[Priority, bool]] = field(default_factory=dict)
     """How urgent each alarm was when last drawn, and whether it had been taken."""
-    _about: int = 0
-    """The alarm that the open question is about."""
     _why: str = ""
     _last_space_ns: int = -HELD_NS
     _last_silence_ns: int = -HELD_NS
@@ -158,13 +152,16 @@ class Hands:
         """Take one key. None: nothing to do beyond showing the new state."""
         self.expire(now_ns)
         key = BY_NAME.get(name)
+        if self.mode is Mode.ORDER and (key is None or key.does not in IN_ORDER):
+            self._back()
+            return Say(f"{NOT_SENT}: another key closed the order")
         if key is None:
             return None
         if key.does == "digit":
             return self._digit(name, now_ns, picture)
         if key.does == "leave":
             if self.mode is Mode.BOARD:
-                self.watched = None
+                self.watched = self.listed = None
             self._back()
             return None
         if key.does == "quit":
@@ -177,9 +174,9 @@ class Hands:
         if key.acts and not self.holds:
             self._back()
             return Say("VIEW ONLY: nothing done; t = take the board")
-        return self._command(key, now_ns, picture)
+        return self._command(key, name, now_ns, picture)
 
-    def _command(self, key: Key, now_ns: int, picture: Picture) -> Effect | None:
+    def _command(self, key: Key, name: str, now_ns: int, picture: Picture) -> Effect | None:
         match key.does:
             case "take":
                 return self._take(now_ns, picture)
@@ -198,20 +195,12 @@ class Hands:
             case "take board":
                 return self._take_board(now_ns)
             case "wearer":
-                return self._watch(key)
+                return self._watch(key, picture)
             case "enter key" | "rub out":
                 return None
+            case "evacuate" | "send" | "orders" | "whose":
+                return self._order_key(key.does, name, now_ns, picture)
         return self._with_chosen(key, now_ns, picture)
-
-    def _back(self) -> None:
-        self.mode = Mode.BOARD
-        self.typed = ""
-        self.chosen = ()
-
-    def _ask(self, mode: Mode, now_ns: int) -> None:
-        self.mode = mode
-        self.typed = ""
-        self.until_ns = now_ns + QUESTION_NS
 
     # ------------------------------------------------------------ alarms
 
@@ -280,7 +269,7 @@ class Hands:
         if last == digit and now_ns - at_ns < DIGIT_HELD_NS:
             return None
         match self.mode:
-            case Mode.BOARD:
+            case Mode.BOARD | Mode.ORDER:
                 return self._choose(digit, now_ns, picture)
             case Mode.READING:
                 return self._reading_digit(digit, now_ns, picture)
@@ -289,29 +278,34 @@ class Hands:
             case Mode.TAKE_BOARD:
                 self._back()
                 return Command("take board") if digit == "1" else None
+            case Mode.ORDERS | Mode.WHY_OUT | Mode.WHY_CLOSE:
+                return self._order_digit(int(digit), now_ns, picture)
         return self._answer(digit, now_ns, picture)
 
     def _choose(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
         number = int(self.typed + digit)
-        if not 0 < number <= WEARERS_MAX or _wearer(picture, number) is None:
+        if not 0 < number <= WEARERS_MAX or wearer_of(picture, number) is None:
             # A digit more than any wearer has starts a new number.
             number = int(digit)
-        if _wearer(picture, number) is None:
+        if wearer_of(picture, number) is None:
             typed = self.typed + digit
-            self._back()
-            if _may_become(picture, typed):
-                self.typed, self.until_ns = typed, now_ns + CHOSEN_NS
+            if may_become(picture, typed):
+                self.chosen = self._others
+                self.typed = typed
+                self._stand(now_ns)
                 return None
-            return Say(f"no wearer has number {typed}")
+            ordered = self.mode is Mode.ORDER
+            self._back()
+            return Say(f"{NOT_SENT}: " * ordered + f"no wearer has number {typed}")
         self.typed = str(number)
         self._chose(number, now_ns)
         return None
 
     def _chose(self, number: int, now_ns: int) -> None:
         """A wearer is chosen; an open screen of one wearer follows."""
-        self.chosen = (number,)
+        self.chosen = (*(n for n in self._others if n != number), number)
         self._one = number
-        self.until_ns = now_ns + CHOSEN_NS
+        self._stand(now_ns)
         if self.watched not in {None, number}:
             self.watched, self.page = number, 0
 
@@ -335,12 +329,12 @@ class Hands:
 
     def unit(self, picture: Picture) -> PressureUnit:
         """What the gauge of the wearer chosen last reads in."""
-        wearer = _wearer(picture, self._one)
+        wearer = wearer_of(picture, self._one)
         return "psi" if wearer is not None and wearer.unit == "psi" else "bar"
 
     def _crew(self, picture: Picture) -> tuple[int, ...]:
         """Those of the crew of the wearer chosen last whose gauges count."""
-        one = _wearer(picture, self._one)
+        one = wearer_of(picture, self._one)
         return crew_under_air(picture, one) if one is not None else self.chosen
 
     def _reading_done(self, picture: Picture) -> Effect:
@@ -402,28 +396,43 @@ class Hands:
         self._chose(numbers[place], now_ns)
         return None
 
-    def _watch(self, key: Key) -> Effect | None:
-        """Open the screen of one wearer, turn its page, or close it after the last."""
-        if self.watched is None:
-            if not self.chosen:
-                return Say(f"{key.shown}: first the number of a wearer")
-            self.watched, self.page = self.chosen[0], 0
+    def _watch(self, key: Key, picture: Picture) -> Effect | None:
+        """Open the screen of one wearer, turn its page, or close it after the last.
+
+        Without a wearer it is that of the orders, one after the other.
+        """
+        if self.watched is None and self.chosen:
+            self.watched, self.listed, self.page = self.chosen[0], None, 0
+        elif self.watched is None and not picture.orders:
+            return Say(f"{key.shown}: first the number of a wearer")
         elif self.more:
             self.page += 1
-        else:
+        elif self.watched is not None:
             self.watched = None
+        else:
+            numbers = [None, *(order.number for order in picture.orders), None]
+            place = numbers.index(self.listed) if self.listed in numbers else 0
+            self.listed, self.page = numbers[place + 1], 0
         self._back()
         return None
 
     def _with_chosen(self, key: Key, now_ns: int, picture: Picture) -> Effect | None:
         if not self.chosen:
+            self._back()
             return Say(f"{key.shown}: first the number of a wearer")
-        if key.does == "crew":
-            one = _wearer(picture, self._one)
-            if one is not None and one.crew:
-                self.chosen = tuple(w.wearer for w in picture.wearers if w.crew == one.crew)
-            self.until_ns = now_ns + CHOSEN_NS
+        if key.does in {"crew", "and"}:
+            if key.does == "crew":
+                crew = crew_of(picture, self._one)
+                self.chosen = (*(n for n in self._others if n not in crew), *crew)
+            else:
+                self._others = self.chosen
+            self.typed = ""
+            self._stand(now_ns)
             return None
+        if key.does == "by voice":
+            answer = drafts.voice_answer(picture, self.chosen)
+            self._back()
+            return answer
         if key.does == "reading":
             if len(self.chosen) > 1:
                 self.chosen = self._crew(picture)
@@ -440,31 +449,3 @@ def _supply(picture: Picture, wearers: tuple[int, ...]) -> tuple[Step, str]:
     if all(w.augmented for w in picture.wearers if w.wearer in wearers):
         return "own supply", "on the own cylinder"
     return "other supply", "on another supply"
-
-
-def crew_under_air(picture: Picture, one: WearerView) -> tuple[int, ...]:
-    """Everybody of this wearer's crew under air; the wearer alone if that is nobody."""
-    crew = [w for w in picture.wearers if w.crew == one.crew or w is one]
-    mates = tuple(w.wearer for w in crew if w.under_air) if one.crew else ()
-    return mates or (one.wearer,)
-
-
-def _wearer(picture: Picture, number: int) -> WearerView | None:
-    return next((w for w in picture.wearers if w.wearer == number), None)
-
-
-def _may_become(picture: Picture, typed: str) -> bool:
-    """Tell whether more digits could make this a wearer's number."""
-    if typed.startswith("0"):
-        return False
-    return any(str(w.wearer).startswith(typed) for w in picture.wearers)
-
-
-def names(picture: Picture, wearers: tuple[int, ...]) -> str:
-    """Who is meant: number and call sign, or the crew with all its numbers."""
-    found = [w for w in picture.wearers if w.wearer in wearers]
-    if len(found) == 1:
-        return f"{found[0].wearer} {clean(found[0].call_sign or found[0].name)}"
-    numbers = ", ".join(str(w.wearer) for w in found)
-    crews = {w.crew for w in found}
-    return f"{clean(crews.pop())} ({numbers})" if len(crews) == 1 else numbers

@@ -1,9 +1,11 @@
 """The two lines at the top: where, exercise or real, when, who is in. Pure."""
 
 from dataclasses import dataclass, replace
+from datetime import tzinfo
 
 from monitor.board import wording
 from monitor.board.marks import Line, Look, Role, Segment, clean, fit, width_of
+from monitor.board.order_words import emergency_words
 from monitor.incident.picture import Picture, UnjoinedView
 
 NAME_MAX = 20
@@ -47,7 +49,7 @@ class Desk:
 
 def header_lines(picture: Picture, look: Look, desk: Desk) -> tuple[Line, Line]:
     """Give both lines; EXERCISE, OPEN and VIEW ONLY are never left out."""
-    return _fitted(_first(picture, look), look), _fitted(_second(picture, desk), look)
+    return fitted(_first(picture, look), look), fitted(_second(picture, desk, look.zone), look)
 
 
 def _first(picture: Picture, look: Look) -> list[Piece]:
@@ -73,7 +75,7 @@ def _first(picture: Picture, look: Look) -> list[Piece]:
     ]
 
 
-def _second(picture: Picture, desk: Desk) -> list[Piece]:
+def _second(picture: Picture, desk: Desk, zone: tzinfo | None) -> list[Piece]:
     down = [link for link in picture.links if not link.up]
     links = f"links {len(picture.links) - len(down)}/{len(picture.links)}"
     refused = sum(number for _, number in picture.refused)
@@ -89,6 +91,7 @@ def _second(picture: Picture, desk: Desk) -> list[Piece]:
         Piece("disk ok" if picture.disk == "ok" else "", rank=2),
         Piece("" if picture.disk == "ok" else f" {DISK_WORDS[picture.disk]} ", Role.CAUTION),
         *_sound(picture, desk),
+        *_people(picture, zone),
         Piece(f"procedure {clean(picture.procedure)}", rank=3),
         Piece(f"refused {refused}" if refused else "", rank=4),
     ]
@@ -123,7 +126,26 @@ def _sound(picture: Picture, desk: Desk) -> list[Piece]:
     return said
 
 
-def _fitted(pieces: list[Piece], look: Look) -> Line:
+def _people(picture: Picture, zone: tzinfo | None) -> list[Piece]:
+    """Who stands by to help, left out last while anybody is in; and the next roll call.
+
+    Its time of day is rounded down; one that is due says so.
+    """
+    if picture.closed:
+        return []
+    inside = picture.under_air > 0
+    role = Role.STRONG if inside or picture.emergency else Role.QUIET
+    said = [Piece(emergency_words(picture), role, 1 if inside else 3)]
+    due_ns = picture.roll_call_in_ns
+    if due_ns is not None and due_ns <= 0:
+        said.append(Piece("ROLL CALL DUE", Role.STRONG, 1))
+    elif due_ns is not None:
+        at = wording.day_time(picture.wall_ns + due_ns, zone)
+        said.append(Piece(f"roll call {at}", rank=2))
+    return said
+
+
+def fitted(pieces: list[Piece], look: Look) -> Line:
     """Leave out the most dispensable piece until the line fits, then say the longest shortly."""
     kept = [piece for piece in pieces if piece.text]
     while width_of(_joined(kept)) > look.width:

@@ -57,14 +57,16 @@ class Glyphs:
     entry: str
     full: str
     empty: str
+    coming_out: str
+    committed: str
     cut: str
     """Stands at the end of a text that was too long for its column."""
     dots: str
     """What charts are drawn with, one of ``chart.DOTS``."""
 
 
-UNICODE = Glyphs("■", "▲", "•", "?", "~", "v", "e", "#", ".", "…", "braille")
-ASCII = Glyphs("!", "*", "-", "?", "~", "v", "e", "#", ".", "_", "ascii")
+UNICODE = Glyphs("■", "▲", "•", "?", "~", "v", "e", "#", ".", "<", "+", "…", "braille")
+ASCII = Glyphs("!", "*", "-", "?", "~", "v", "e", "#", ".", "<", "+", "_", "ascii")
 GLYPHS = {"unicode": UNICODE, "blocks": replace(UNICODE, dots="blocks"), "ascii": ASCII}
 """``blocks``: for a font without braille."""
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from monitor.board.alarm_lines import is_new
+from monitor.board.choosing import crew_under_air
 from monitor.board.effects import (
     Asking,
     Move,
@@ -14,8 +15,9 @@ from monitor.board.effects import (
     TakeAlarms,
     TakeBackAlarm,
 )
-from monitor.board.hands import crew_under_air
 from monitor.board.marks import clean
+from monitor.board.plain_order_commands import HELP as ORDER_HELP
+from monitor.board.plain_order_commands import order_command
 from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
 from monitor.board.questions import called
 from monitor.incident import units
@@ -46,6 +48,7 @@ HELP = (
     "who             everybody, one line each",
     "alarms          every alarm, one line each",
     "help            these words",
+    *ORDER_HELP,
     "record          record again after a stop",
     "quit            leave; recording goes on",
     "quit stop       leave; recording stops",
@@ -110,7 +113,8 @@ def command(typed: str, picture: Picture) -> Typed:
             return RecordAgain()
         case "quit", ([] | ["stop"]):
             return Leave(stop=bool(rest))
-    return _answer(word, rest, typed, picture)
+    of_orders = order_command(typed[:TYPED_MAX].split(), picture) if word else None
+    return _answer(word, rest, typed, picture) if of_orders is None else of_orders
 
 
 def _answer(word: str, rest: list[str], typed: str, picture: Picture) -> list[str]:

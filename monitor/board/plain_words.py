@@ -9,6 +9,14 @@ from monitor.board.alarm_lines import is_new
 from monitor.board.columns import RowContext
 from monitor.board.marks import ASCII, Look, clean
 from monitor.board.one_wearer import facts_words, next_sentence
+from monitor.board.order_words import (
+    COMING_OUT,
+    emergency_words,
+    is_coming_out,
+    row_state,
+    state_for_ns,
+)
+from monitor.board.plain_orders import order_changes, orders_sentences, roll_call_words
 from monitor.board.screen import CAUTION_LINES
 from monitor.incident.air.detail import AirDetail, FanPoint
 from monitor.incident.picture import AirFrom, AlarmView, Picture, Priority, PutAsideView, WearerView
@@ -34,7 +42,7 @@ def first_sentences(picture: Picture) -> list[str]:
     ]
     if not picture.keyed:
         said.append("OPEN: packs are not authenticated.")
-    said += alarms_sentences(picture)
+    said += [*alarms_sentences(picture), *orders_sentences(picture)]
     if picture.sound and not picture.closed:
         said.append(SOUND_SENTENCES[picture.sound])
     return [*said, summary(picture)]
@@ -45,10 +53,12 @@ def summary(picture: Picture) -> str:
     use = "EXERCISE. " if picture.use == "exercise" else ""
     waits = sum(1 for a in picture.alarms if is_new(a))
     aside = f", {len(picture.put_aside)} put aside" if picture.put_aside else ""
+    roll = roll_call_words(picture)
+    beside = "".join(f", {words}" for words in (emergency_words(picture), roll) if words)
     return (
         f"{use}Under air {picture.under_air}, out {picture.came_out}, signals "
         f"{picture.signals_heard} of {picture.signals_expected}, "
-        f"{wording.counted(len(picture.alarms), 'alarm')}, {waits} not taken{aside}."
+        f"{wording.counted(len(picture.alarms), 'alarm')}, {waits} not taken{aside}{beside}."
     )
 
 
@@ -93,10 +103,15 @@ def wearer_sentence(wearer: WearerView) -> str:
         if air.reading_age_ns is not None:
             words += f", read {wording.age(air.reading_age_ns)} ago"
     who = f"{wearer.wearer} {clean(wearer.call_sign or wearer.name)}"
-    said = [f"{wearer.state} for {wording.age(wearer.state_for_ns)}", words]
+    coming_out = is_coming_out(wearer) and row_state(wearer) != COMING_OUT
+    said = [
+        f"{row_state(wearer)} for {wording.age(state_for_ns(wearer))}",
+        COMING_OUT if coming_out else "",
+        words,
+    ]
     if air.next is not None and wearer.under_air:
         said.append(next_sentence(air.next, "about " if air.next.estimate else ""))
-    return f"{who}: {', '.join([*said, wearer.signal])}."
+    return f"{who}: {', '.join(filter(None, [*said, wearer.signal]))}."
 
 
 def all_of_wearer(
@@ -170,7 +185,7 @@ def sentences(old: Picture, new: Picture) -> list[str]:
     said += [put_aside_sentence(a) for n, a in aside.items() if n not in aside_before]
     gone = [a for n, a in (before | aside_before).items() if n not in now and n not in aside]
     said += [f"Alarm {a.number}, {a.word}, {clean(a.subject)}, has gone." for a in gone]
-    return said + _wearers(old, new) + _base(old, new)
+    return said + order_changes(old, new) + _wearers(old, new) + _base(old, new)
 
 
 def _wearers(old: Picture, new: Picture) -> list[str]:
@@ -178,9 +193,13 @@ def _wearers(old: Picture, new: Picture) -> list[str]:
     said = []
     for wearer in new.wearers:
         was = before.get(wearer.wearer)
-        if was is None or was.state != wearer.state or was.phase != wearer.phase:
+        if was is None or _where(was) != _where(wearer):
             said.append(wearer_sentence(wearer))
     return said
+
+
+def _where(wearer: WearerView) -> tuple[str, str, bool]:
+    return row_state(wearer), wearer.phase, is_coming_out(wearer)
 
 
 def _base(old: Picture, new: Picture) -> list[str]:

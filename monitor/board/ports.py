@@ -27,7 +27,7 @@ class Source(Protocol):
         """Read what is new, a bounded amount. True if there was something."""
 
     def urgent(self) -> bool:
-        """Tell whether something was announced since the last call: it is drawn at once."""
+        """Tell whether something was announced or ordered since the last call: draw at once."""
 
     def picture(self) -> Picture:
         """Give the incident at the horizon."""

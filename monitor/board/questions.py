@@ -12,6 +12,14 @@ RESET_REASONS = ("answered, well", "out, well", "out, hurt", "mistake", "set at 
 ASIDE_REASONS = ("crew told", "bad radio spot", "set at fault", "being seen to", "see log")
 ASIDE_MINUTES = (5, 10, 20, ASIDE_MINUTES_MAX)
 """Numbered picks for how long."""
+CLOSE_REASONS = (
+    "out by another way",
+    "accounted for elsewhere",
+    "given by mistake",
+    "order withdrawn",
+    "see log",
+)
+"""Why an order is closed with somebody open in it."""
 
 About = AlarmView | PutAsideView
 
@@ -27,6 +35,16 @@ class Mode(Enum):
     TAKE_BACK = auto()
     QUIT = auto()
     TAKE_BOARD = auto()
+    ORDER = auto()
+    """An order stands ready: digits say for whom, a key of its own sends it."""
+    ORDERS = auto()
+    """Which other order, or what else to do with orders."""
+    WHY_OUT = auto()
+    WHY_CLOSE = auto()
+
+
+ORDER_MODES = frozenset({Mode.ORDER, Mode.ORDERS, Mode.WHY_OUT, Mode.WHY_CLOSE})
+"""Their place is below the alarm lines."""
 
 
 def _may_be_put_aside(picture: Picture) -> list[About]:

@@ -6,6 +6,7 @@ from monitor.board import columns, folding, wording
 from monitor.board.columns import RowContext
 from monitor.board.folding import Item, Kind
 from monitor.board.marks import Line, Look, Role, clean, fit
+from monitor.board.order_words import COMING_OUT, is_coming_out, row_state
 from monitor.incident.picture import Picture, Priority, WearerView
 
 
@@ -37,6 +38,9 @@ def folded_line(item: Item, look: Look) -> Line:
         text = f"+ {wording.counted(item.crews, 'quiet crew')}, {len(item.wearers)} wearers"
     else:
         text = f"+ {wording.counted(len(item.wearers), 'quiet wearer')}"
+    coming = sum(1 for w in item.wearers if is_coming_out(w))
+    if coming and item.kind is not Kind.CREW:
+        text += f", {coming} {COMING_OUT}"
     least = least_words(item.wearers)
     whole = f"  {text}, {least}" if least else f"  {text}"
     return ((fit(whole, look.width, look.glyphs), Role.QUIET),)
@@ -46,7 +50,8 @@ def common_state(wearers: Sequence[WearerView]) -> str:
     """Each state among them, counted if they differ."""
     states: dict[str, int] = {}
     for wearer in wearers:
-        states[wearer.state] = states.get(wearer.state, 0) + 1
+        state = row_state(wearer)
+        states[state] = states.get(state, 0) + 1
     if len(states) == 1:
         return next(iter(states))
     return ", ".join(f"{number} {state}" for state, number in states.items())

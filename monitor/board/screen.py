@@ -4,29 +4,47 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from monitor.board import order_lines
 from monitor.board.alarm_lines import AlarmBlock, alarm_block, lines_max, put_aside_line
+from monitor.board.choosing import names
 from monitor.board.columns import RowContext
-from monitor.board.hands import READING_DIGITS, Hands, names
+from monitor.board.hands import READING_DIGITS, Hands
 from monitor.board.header import Desk, header_lines, unjoined_line
 from monitor.board.keys import help_texts
 from monitor.board.marks import BLANK, Line, Look, Role, clean, crop, fit
 from monitor.board.one_wearer import Page, wearer_page
-from monitor.board.questions import ASIDE_MINUTES, ASIDE_REASONS, RESET_REASONS, Mode, called
+from monitor.board.order_page import order_page
+from monitor.board.questions import (
+    ASIDE_MINUTES,
+    ASIDE_REASONS,
+    ORDER_MODES,
+    RESET_REASONS,
+    Mode,
+    called,
+)
 from monitor.board.rows import list_lines
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.picture import Picture
 
-CHOSEN_MORE = "    d all of it  k whole crew  g gauge  m other supply"
+CHOSEN_MORE = (
+    "  d all  k crew  , and  g gauge  m supply  f evacuate  - voice",
+    "   k crew  , and  f evacuate  - by voice",
+    "",
+)
 CHOSEN_STEPS = "c on air  e gone in  i at objective  n sent on  u started back  o out  x off air"
 CAUTION_LINES = (
     "An aid, not a certified safety device. The wearer's gauge and warning device,",
     "the maker's instructions and local rules come first; keep tallies and paper.",
 )
-HINTS = "h keys  Space take  number, then c e i u o x g d  s least time  b light  q leave"
+HINTS = "h keys  Space take  f evacuate  Tab orders  number, c e i u o x g d  q leave"
 HINTS_VIEW = "h keys  number, then d  s least time  b light  t take the board  q leave"
+HINTS_ORDER = "Esc the board  d on  number, then - by voice  o out  f evacuate  h keys  q leave"
+HINTS_ORDER_VIEW = "Esc the board  d on  h keys  t take the board  q leave"
 HINTS_WEARER = "Esc the board  d on  Up Down another wearer  h keys  Space take  q leave"
 BESIDE_LINES = 3
 """Lines of alarms while something else than the list is looked at: the top one, and a count."""
+ORDERS_BESIDE_LINES = 2
+"""The same of orders that stand: the counts, and the words to say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +53,8 @@ class Shown:
 
     desk: Desk
     by_time: bool = False
-    help_open: bool = False
+    help_page: int = 0
+    """Which page of the keys is looked at, from 1; 0: none."""
     caution: bool = True
     """The caution stands on the screen from the start until the first key."""
     message: str = ""
@@ -53,13 +72,15 @@ class Drawn(NamedTuple):
     alarms: AlarmBlock
     """What can be read of the alarms in them."""
     more: bool
-    """The screen of one wearer has a further page."""
+    """What is looked at instead of the list has a further page."""
+    order: bool = False
+    """An order that is open can be read."""
 
 
 def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     """Lay out everything."""
     head = list(header_lines(picture, look, shown.desk))
-    whole = not shown.help_open and hands.watched is None
+    whole = not shown.help_page and hands.watched is None and hands.listed is None
     alarm_lines = lines_max(look.height) if whole else BESIDE_LINES
     alarms = alarm_block(
         picture, look, holds=shown.desk.holds, room=alarm_lines, chosen=hands.named
@@ -69,22 +90,37 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     if len(head) + len(alarms.lines) > look.height:
         # What is cut off at the bottom cannot be read, and what cannot be read is not taken.
         alarms = replace(alarms, shown=(), top=None)
+    head += alarms.lines
+    panel = order_lines.panel(picture, hands, look)
+    head += panel
+    readable = bool(panel) and len(head) <= look.height
     bottom = _bottom(picture, look, hands, shown)
-    unjoined = None if shown.help_open else unjoined_line(picture, look)
+    unjoined = None if shown.help_page else unjoined_line(picture, look)
     if unjoined is not None:
         bottom.insert(0, unjoined)
-    room = max(0, look.height - len(head) - len(alarms.lines) - len(bottom))
+    if hands.listed is None:
+        room = ORDERS_BESIDE_LINES
+        if whole:
+            spare = alarm_lines - len(alarms.lines) - len(panel)
+            free = look.height - len(head) - len(bottom)
+            room = order_lines.room_for(picture, look.height, spare, free, asked=bool(panel))
+        head += order_lines.order_block(picture, look, room)
+    room = max(0, look.height - len(head) - len(bottom))
     middle, more = _middle(picture, look, hands, shown, room)
     middle += [BLANK] * (room - len(middle))
-    lines = [*head, *alarms.lines, *middle, *bottom][: look.height]
-    return Drawn([crop(line, look.width) for line in lines], alarms, more)
+    lines = [*head, *middle, *bottom][: look.height]
+    return Drawn([crop(line, look.width) for line in lines], alarms, more, readable)
 
 
 def _middle(picture: Picture, look: Look, hands: Hands, shown: Shown, room: int) -> Page:
-    """The keys, one wearer, or the list of wearers: at most ``room`` lines."""
-    if shown.help_open:
-        return Page(help_lines(look)[:room], more=False)
+    """The keys, one wearer, one order, or the list of wearers: at most ``room`` lines."""
+    if shown.help_page:
+        return help_page(look, room, shown.help_page)
     chosen = frozenset(hands.chosen)
+    for place, order in enumerate(picture.orders, 1):
+        if order.number == hands.listed:
+            context = RowContext(picture, look, chosen)
+            return order_page(order, (place, len(picture.orders)), context, room, hands.page)
     for wearer in picture.wearers:
         if wearer.wearer == hands.watched:
             context = RowContext(picture, look, chosen)
@@ -95,22 +131,36 @@ def _middle(picture: Picture, look: Look, hands: Hands, shown: Shown, room: int)
 
 HELP_HALF = 40
 """Two columns of keys fit the narrowest screen."""
+HELP_KEY = 11
+"""Cells for the keys' own names."""
 
 
-def help_lines(look: Look) -> list[Line]:
-    """The key table in two columns, and what the marks mean."""
-    entries = [f"{key:<10}{words}" for key, words in help_texts()]
-    half = (len(entries) + 1) // 2
-    rows = [f"{left:<{HELP_HALF}}" for left in entries[:half]]
-    for place, right in enumerate(entries[half:]):
-        rows[place] += right
+def help_page(look: Look, room: int, page: int) -> Page:
+    """One page of the key table, from 1, in two columns; what the marks mean on the last."""
+    entries = [f"{key:<{HELP_KEY}}{words}" for key, words in help_texts()]
     g = look.glyphs
-    marks = (
-        f"{g.estimate} estimate, falling   {g.voice} by voice   {g.entry} entry record   ? unknown"
-    )
-    next_by = "NEXT in minutes at the earliest, by  T table   R plan, real gas   F forecast"
-    texts = [*rows, marks, next_by]
-    return [((fit(text, look.width, g), Role.QUIET),) for text in texts]
+    marks = [
+        f"{g.estimate} estimate, falling   {g.voice} by voice   {g.entry} entry record   ? unknown",
+        f"{g.coming_out} has said: coming out   {g.committed} committed as emergency crew",
+        "NEXT in minutes at the earliest, by  T table   R plan, real gas   F forecast",
+    ]
+    rows = -(-len(entries) // 2)
+    if rows + len(marks) > room:
+        rows = max(1, room - 1)
+    pages = [entries[at : at + 2 * rows] for at in range(0, len(entries), 2 * rows)]
+    if -(-len(pages[-1]) // 2) + len(marks) > room:
+        pages.append([])
+    place = min(page, len(pages)) - 1
+    more = place + 1 < len(pages)
+    left, right = pages[place][:rows], pages[place][rows:]
+    if not more:
+        half = -(-len(pages[place]) // 2)
+        left, right = pages[place][:half], pages[place][half:]
+    texts = [f"{one:<{HELP_HALF}}" for one in left]
+    for at, other in enumerate(right):
+        texts[at] += other
+    texts += ["h: more keys"] if more else marks
+    return Page([((fit(text, look.width, g), Role.QUIET),) for text in texts[:room]], more=more)
 
 
 def _bottom(picture: Picture, look: Look, hands: Hands, shown: Shown) -> list[Line]:
@@ -130,6 +180,8 @@ def _bottom(picture: Picture, look: Look, hands: Hands, shown: Shown) -> list[Li
     hints = HINTS if shown.desk.holds else HINTS_VIEW
     if hands.watched is not None:
         hints = HINTS_WEARER
+    elif hands.listed is not None:
+        hints = HINTS_ORDER if shown.desk.holds else HINTS_ORDER_VIEW
     lines.append(message)
     lines.append(((fit(hints, look.width, look.glyphs), Role.FAINT),))
     return lines
@@ -148,6 +200,8 @@ def prompt_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] 
             return _reading_lines(picture, hands)
         case Mode.BOARD:
             return _chosen_lines(picture, hands, width)
+    if hands.mode in ORDER_MODES:
+        return None
     return _about_lines(picture, hands)
 
 
@@ -185,7 +239,7 @@ def _reading_lines(picture: Picture, hands: Hands) -> tuple[str, str]:
 def _chosen_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] | None:
     if hands.chosen:
         who = f"CHOSEN {names(picture, hands.chosen)}"
-        more = CHOSEN_MORE if len(who) + len(CHOSEN_MORE) <= width else ""
+        more = next((form for form in CHOSEN_MORE if len(who) + len(form) <= width), "")
         return f"{who}{more}", CHOSEN_STEPS
     if hands.typed:
         return f"wearer {hands.typed}_", ""

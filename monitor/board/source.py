@@ -11,6 +11,7 @@ class JournalSource:
     def __init__(self, follower: Follower) -> None:
         """Follow; what was announced before the board was there is not urgent."""
         self._follower = follower
+        self._orders_given = follower.incident.orders_given
 
     @property
     def horizon(self) -> int:
@@ -27,8 +28,10 @@ class JournalSource:
         return self._follower.poll()
 
     def urgent(self) -> bool:
-        """Tell whether something was announced since the last call."""
-        return bool(self._follower.incident.take_announcements())
+        """Tell whether something was announced, or an order given, since the last call."""
+        incident = self._follower.incident
+        before, self._orders_given = self._orders_given, incident.orders_given
+        return bool(incident.take_announcements()) or self._orders_given > before
 
     def picture(self) -> Picture:
         """Give the incident at the horizon."""

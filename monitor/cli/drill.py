@@ -79,9 +79,10 @@ def run(args: argparse.Namespace) -> int:
     files.prepare(keyed=not args.open)
     if not scenario.incident.roster:
         write_roster(scenario, files.roster)
-    link = _serial_name(files.journal) if args.serial else _free_port()
-    watch = build_parser().parse_args(watch_line(args, scenario, files, link, sound_of(settings)))
-    with packs_running(packs_line(args, files, link), files, link):
+    bases = max(len(scenario.radio.bases), 1)
+    links = _serial_names(files.journal, bases) if args.serial else _free_ports(bases)
+    watch = build_parser().parse_args(watch_line(args, scenario, files, links, sound_of(settings)))
+    with packs_running(packs_line(args, files, links), files, links):
         return int(watch.func(watch))
 
 
@@ -124,11 +125,11 @@ class Files:
 
 
 def watch_line(
-    args: argparse.Namespace, scenario: "Scenario", files: Files, link: str, sound: str
+    args: argparse.Namespace, scenario: "Scenario", files: Files, links: list[str], sound: str
 ) -> list[str]:
     """Give the command line of the board, as a person would type it."""
     incident = scenario.incident
-    line = ["watch", str(files.journal), "--exercise", "--link", link]
+    line = ["watch", str(files.journal), "--exercise", *_each("--link", links)]
     # Said even where empty: what a service has set for its own incidents is not for a drill.
     line += ["--name", incident.name, "--officer", incident.officer, "--place", incident.place]
     line += ["--entry-point", incident.entry_point, "--stage", incident.stage]
@@ -152,17 +153,19 @@ def sound_of(settings: "Settings") -> str:
     return "bell" if wanted == "auto" and not commands(wanted) else wanted
 
 
-def packs_line(args: argparse.Namespace, files: Files, link: str) -> list[str]:
+def packs_line(args: argparse.Namespace, files: Files, links: list[str]) -> list[str]:
     """Give the command line of the packs."""
     line = [
-        "packs", args.scenario, "--link", link, "--seed", str(args.seed),
+        "packs", args.scenario, *_each("--link", links), "--seed", str(args.seed),
         "--truth", str(files.truth), "--desk", str(files.journal),
     ]  # fmt: skip
     return line if args.open else [*line, "--key", str(files.key)]
 
 
 @contextmanager
-def packs_running(line: list[str], files: Files, link: str) -> Iterator[subprocess.Popen[bytes]]:
+def packs_running(
+    line: list[str], files: Files, links: list[str]
+) -> Iterator[subprocess.Popen[bytes]]:
     """Have the packs run beside; afterwards they go on only if recording does."""
     from monitor.journal import lock
 
@@ -175,8 +178,9 @@ def packs_running(line: list[str], files: Files, link: str) -> Iterator[subproce
             start_new_session=True,
         )
     try:
-        if link.startswith("serial:"):
-            _wait_for_port(packs, Path(link.removeprefix("serial:")), files.packs_log)
+        for link in links:
+            if link.startswith("serial:"):
+                _wait_for_port(packs, Path(link.removeprefix("serial:")), files.packs_log)
         yield packs
     finally:
         if lock.is_free(files.journal):
@@ -205,16 +209,27 @@ def _end(packs: subprocess.Popen[bytes]) -> None:
         packs.wait()
 
 
-def _free_port() -> str:
-    """Give a UDP port of this machine that nobody has now."""
+def _each(option: str, values: list[str]) -> list[str]:
+    return [part for value in values for part in (option, value)]
+
+
+def _free_ports(count: int) -> list[str]:
+    """Give UDP ports of this machine that nobody has now."""
+    import contextlib
     import socket
 
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as found:
-        found.bind(("127.0.0.1", 0))
-        return f"udp:127.0.0.1:{found.getsockname()[1]}"
+    with contextlib.ExitStack() as held:
+        found = [
+            held.enter_context(socket.socket(socket.AF_INET, socket.SOCK_DGRAM))
+            for _ in range(count)
+        ]
+        for one in found:
+            one.bind(("127.0.0.1", 0))
+        return [f"udp:127.0.0.1:{one.getsockname()[1]}" for one in found]
 
 
-def _serial_name(journal: Path) -> str:
+def _serial_names(journal: Path, count: int) -> list[str]:
     from monitor.desk import socket_path
 
-    return f"serial:{socket_path(journal).with_suffix('.port')}"
+    port = socket_path(journal)
+    return [f"serial:{port.with_suffix('.port')}{n or ''}" for n in range(count)]

@@ -14,7 +14,9 @@ from monitor.errors import BadFile, BadUsage, Exit, LinkFailed, NotAnswered
 if TYPE_CHECKING:
     from monitor.cli.drill_script import DrillScript
     from protocol.integrity import Keyring
-    from simulators.air import Counts, Heading
+    from simulators.air import Counts
+    from simulators.channel import Heading
+    from simulators.fleet import Fleet
     from simulators.outlets import Outlet
     from simulators.scenario import Scenario
     from simulators.truth import TruthFile
@@ -51,6 +53,7 @@ def add_parser(subparsers: Subparsers) -> None:
         description=_DESCRIPTION,
         examples=[
             ("outby packs", "the Kiln Lane scenario to UDP port 41900 of this machine"),
+            ("outby packs many --capture many.pcapng --boots 0", "the same bytes every time"),
             (
                 "outby packs kiln-lane --link serial:/tmp/packs --truth run.jsonl",
                 'the same on a serial port; the base then says "--link serial:/tmp/packs"',
@@ -61,9 +64,10 @@ def add_parser(subparsers: Subparsers) -> None:
                         help="name of a scenario that comes with the program, or a file; "
                              "kiln-lane if not said")  # fmt: skip
     group = parser.add_argument_group("WHERE THE FRAMES GO")
-    group.add_argument("--link", default=DEFAULT_LINK, metavar="LINK",
+    group.add_argument("--link", action="append", dest="links", metavar="LINK",
                        help="udp:[HOST:]PORT, serial, or serial:NAME for a port of that name; "
-                            f"{DEFAULT_LINK} if not said")  # fmt: skip
+                            f"{DEFAULT_LINK} if not said; once for each base radio of the "
+                            "scenario, or once for all")  # fmt: skip
     group.add_argument("--beyond-this-machine", action="store_true",
                        help="let UDP frames go to another machine")  # fmt: skip
     group.add_argument("--bare", action="store_true",
@@ -78,6 +82,14 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="added to each pack's boot counter, 0 or more")  # fmt: skip
     group.add_argument("--truth", metavar="FILE",
                        help="write down what really was, as JSON lines")  # fmt: skip
+    group.add_argument("--capture", metavar="FILE",
+                       help="instead of playing to a link, write a pcapng capture of what the "
+                            "base radios hear, as fast as the machine goes, and end")  # fmt: skip
+    group.add_argument(
+        "--airtime",
+        action="store_true",
+        help="say how much of a shared channel the packs take, and end",
+    )
     group.add_argument("--roster-to", metavar="FILE",
                        help="write the roster of the scenario's wearers, and end")  # fmt: skip
     group.add_argument("--desk", metavar="JOURNAL",
@@ -92,7 +104,6 @@ def run(args: argparse.Namespace) -> int:
     from monitor.clock import Clock
     from monitor.desk import socket_path
     from monitor.desk_client import unix_connect
-    from simulators.base_radio import BaseRadio
     from simulators.fleet import Fleet
     from simulators.player import Player
 
@@ -103,12 +114,17 @@ def run(args: argparse.Namespace) -> int:
     if args.roster_to:
         write_roster(scenario, Path(args.roster_to))
         return Exit.OK
+    if args.airtime:
+        _say_airtime(scenario)
+        return Exit.OK
     clock = Clock()
     boots = clock.wall_ns() // SECOND_NS if args.boots is None else args.boots
     fleet = Fleet(
         scenario, args.seed, _keyring(args.key), boots_before=boots, truth=bool(args.truth)
     )
-    outlet = open_outlet(args.link, beyond_this_machine=args.beyond_this_machine)
+    if args.capture:
+        return _capture(args, scenario, fleet, boots)
+    outlets = open_outlets(args, fleet.bases)
     truth = script = None
     try:
         if args.truth:
@@ -116,24 +132,48 @@ def run(args: argparse.Namespace) -> int:
         if args.desk:
             script = DrillScript(
                 scenario.acts,
+                fleet,
                 unix_connect(socket_path(Path(args.desk))),
                 run=uuid.uuid4().hex[:12],
                 boot_ns=clock.boot_ns,
                 say=_say,
             )
-        _say(f"{scenario.count} packs of {scenario.title} to {outlet.name}")
-        radio = None if args.bare else BaseRadio()
+        names = " and ".join(outlet.name for outlet in outlets)
+        _say(f"{scenario.count} packs of {scenario.title} to {names}")
         if script:
-            _wait_for_desk(script, outlet, clock.boot_ns)
-        player = Player(fleet, outlet, clock.boot_ns, speed=args.speed, radio=radio, truth=truth)
+            _wait_for_desk(script, outlets[0], clock.boot_ns)
+        player = Player(
+            fleet, outlets, clock.boot_ns, speed=args.speed, bare=args.bare, truth=truth
+        )
         try:
             player.play(script.poll if script else None)
         finally:
             _say_counts(fleet.counts)
     finally:
-        for part in (outlet, truth, script):
+        for part in (*outlets, truth, script):
             if part is not None:
                 part.close()
+    return Exit.OK
+
+
+def _say_airtime(scenario: "Scenario") -> None:
+    from simulators.airtime import airtime, airtime_lines
+
+    for line in airtime_lines(airtime(scenario)):
+        print(line)
+
+
+def _capture(args: argparse.Namespace, scenario: "Scenario", fleet: "Fleet", boots: int) -> int:
+    from monitor.cli.packs_capture import capture
+
+    truth = _truth_file(Path(args.truth), scenario, args.seed, boots) if args.truth else None
+    try:
+        frames = capture(fleet, Path(args.capture), boots * SECOND_NS, bare=args.bare, truth=truth)
+    finally:
+        if truth is not None:
+            truth.close()
+    _say(f"{scenario.count} packs of {scenario.title} to {args.capture}: {frames} frames")
+    _say_counts(fleet.counts)
     return Exit.OK
 
 
@@ -164,6 +204,31 @@ def write_roster(scenario: "Scenario", path: Path) -> None:
         path.write_text(roster_text(scenario), encoding="utf-8")
     except OSError as error:
         raise BadFile(f"roster: {error.strerror}", str(path)) from None
+
+
+def open_outlets(args: argparse.Namespace, count: int) -> "list[Outlet]":
+    """Open a way to the base for each base radio; one link that is said serves them all.
+
+    Raises BadUsage or LinkFailed.
+    """
+    links = args.links or [DEFAULT_LINK]
+    if len(links) not in (1, count):
+        raise BadUsage(
+            f"the scenario has {count} base radio{'s' if count > 1 else ''}",
+            f"{len(links)} times --link", "one --link for all, or one for each",
+        )  # fmt: skip
+    outlets: list[Outlet] = []
+    try:
+        for number in range(count):
+            link = links[number % len(links)]
+            if number and link.startswith("serial:"):
+                link = f"{links[0]}.{number + 1}" if len(links) == 1 else link
+            outlets.append(open_outlet(link, beyond_this_machine=args.beyond_this_machine))
+    except (BadUsage, LinkFailed):
+        for outlet in outlets:
+            outlet.close()
+        raise
+    return outlets
 
 
 def open_outlet(link: str, *, beyond_this_machine: bool) -> "Outlet":

@@ -6,7 +6,7 @@ from monitor.incident.conditions import key, review_contact, watch_insisting
 from monitor.incident.contact import DOUBT_NS, PROOF_GRACE_NS, Contact
 from monitor.incident.deadlines import Due
 from monitor.incident.events import Heard
-from monitor.incident.orders.answering import hear_orders
+from monitor.incident.orders.answering import hear_orders, hear_unproven
 from monitor.incident.rows import Standing
 from monitor.incident.situation import Situation
 from protocol.packets import Kind as PacketKind
@@ -158,6 +158,7 @@ def _hear_doubtful(
             s.watch_silence(contact)
         if isinstance(packet, Report):
             _late_alarm(s, contact, packet)
+        hear_unproven(s, contact, packet)
         return
     known = (contact.clash, contact.unproven_long, contact.distress_doubt_ns is not None)
     if standing == Standing.OLD:
@@ -168,6 +169,7 @@ def _hear_doubtful(
         contact.unproven_ns = s.now
         contact.unproven_long = s.now - contact.unproven_since_ns >= PROOF_GRACE_NS
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
+        hear_unproven(s, contact, packet)
     if isinstance(packet, Report) and _says_help(s, contact, packet):
         contact.distress_doubt_ns = s.now
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)

@@ -108,6 +108,11 @@ class Incident:
         return self._s is None or self._s.watched
 
     @property
+    def orders_given(self) -> int:
+        """How many orders so far: a display that sees it rise draws at once."""
+        return len(self._s.orders.orders) if self._s else 0
+
+    @property
     def heard_packs(self) -> tuple[int, ...]:
         """Identities of packs that were ever heard live, in order of first contact."""
         if self._s is None:

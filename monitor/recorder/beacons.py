@@ -68,8 +68,21 @@ class BeaconSender:
             self._wires.discard(link)
             self._fresh.discard((link, None))
 
-    def heard_at(self, identity: int, link: int, address: "Address | None", now_ns: int) -> None:
-        """Note that a genuine, new frame of a pack came from there."""
+    def heard_at(
+        self,
+        identity: int,
+        link: int,
+        address: "Address | None",
+        now_ns: int,
+        *,
+        began: bool = False,
+    ) -> None:
+        """Note that a genuine, new frame of a pack came from there.
+
+        ``began``: the first of its boot. Nothing proves it live yet, so it gets the beacon at once.
+        """
+        if began:
+            self._fresh.add((link, address))
         if address is None:
             return
         place = (link, address)

@@ -176,18 +176,20 @@ class Intake:
         identity, boot = packet.identity, packet.boot
         now_ns = chunk.stamp.boot_ns
         pack = self._packs.get(identity) or self._pack(identity)
+        began = boot != pack.fresh.boot
         fresh = pack.fresh.take(boot, packet.sequence, frame)
         if isinstance(fresh, Reject):
             return self._judge_old(frame, packet, pack, fresh, chunk)
         self.receivers.frame(chunk.link, now_ns)
         age_ns = pack.gauge.take(boot, packet.uptime_ms, now_ns)
         if (
-            now_ns - pack.noted_ns >= NOTED_NS
+            began
+            or now_ns - pack.noted_ns >= NOTED_NS
             or chunk.source != pack.source
             or chunk.link != pack.link
         ):
             pack.link, pack.source, pack.noted_ns = chunk.link, chunk.source, now_ns
-            self._beacons.heard_at(identity, chunk.link, chunk.source, now_ns)
+            self._beacons.heard_at(identity, chunk.link, chunk.source, now_ns, began=began)
         if not self._proof.take(identity, boot, packet.beacon_heard, now_ns):
             standing = _NOT_PROVEN
         else:

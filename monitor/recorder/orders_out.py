@@ -115,20 +115,20 @@ class OrderSender:
             last.due_ns = now_ns + self._gap_ns(received=True)
         if now_ns >= last.due_ns:
             return True
-        news = one.sequence != last.sequence
+        news = one.reach.sequence != last.sequence
         return news and not one.received and now_ns - last.last_ns >= HEARD_GAP_NS
 
     def _frame(self, one: Outstanding) -> bytes | None:
         """The order as bytes; None if its pack uses a key that is not held here."""
-        key = self._beacons.pack_key(one.pack, one.epoch) if one.keyed else None
-        if one.keyed and key is None:
+        key = self._beacons.pack_key(one.pack, one.reach.epoch) if one.reach.keyed else None
+        if one.reach.keyed and key is None:
             return None
         packet = Order(
             identity=one.pack,
-            boot=one.boot,
-            sequence=one.sequence,
-            epoch=one.epoch,
-            keyed=one.keyed,
+            boot=one.reach.boot,
+            sequence=one.reach.sequence,
+            epoch=one.reach.epoch,
+            keyed=one.reach.keyed,
             base=self._beacons.base,
             order=one.number,
             what=one.what,
@@ -138,7 +138,7 @@ class OrderSender:
     def _went(self, one: Outstanding, now_ns: int) -> None:
         due_ns = now_ns + self._gap_ns(received=one.received)
         self._packs[one.pack] = _Pack(
-            one.number, one.what, one.received, one.sequence, now_ns, due_ns
+            one.number, one.what, one.received, one.reach.sequence, now_ns, due_ns
         )
 
     def _gap_ns(self, *, received: bool) -> int:

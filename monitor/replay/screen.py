@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from monitor.board.hands import Hands, names
+from monitor.board.choosing import names
+from monitor.board.hands import Hands
 from monitor.board.header import Desk
 from monitor.board.marks import BLANK, Line, Look, Role, Segment, crop, fit
 from monitor.board.screen import Shown, screen

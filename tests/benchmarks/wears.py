@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 
 from simulators.cylinder import Cylinder
 from simulators.pack import SPREAD
+from simulators.person import GAS_LAG_NS
 from simulators.populations import Population, Worker
 from simulators.randoms import between, child
-from simulators.unit import GAS_LAG_NS
 
 S = 1_000_000_000
 FILL_BAR = 300.0
@@ -89,7 +89,7 @@ def earlier(wear: Wear) -> list[tuple[float, float]]:
 
 def _worker(kind: Kind, seed: int, which: str) -> Worker:
     name = (seed, "air", kind.population.name)
-    return Worker(kind.population, child(*name, "wearer"), child(*name, "spells", which))
+    return Worker.of(kind.population, child(*name, "wearer"), child(*name, "spells", which))
 
 
 def _wear(kind: Kind, seed: int) -> Wear:

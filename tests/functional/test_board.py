@@ -99,6 +99,62 @@ def test_an_alarm_is_taken_with_one_key(opened: Screen, journal: Path, packs: Pa
     )
 
 
+@pytest.mark.parametrize("environ", [{}, {"NO_COLOR": "1"}], ids=["colours", "no colour"])
+def test_evacuate_all_is_two_presses(
+    screens: Callable[[], Screen], journal: Path, port: int, packs: Packs, environ: dict[str, str]
+) -> None:
+    """With the keyboard alone at 80x24: in, everybody out, answered by voice, out, all out."""
+    screen, second = screens(), screens()
+    screen.open(80, 24, *watch(journal, port), **environ)
+    wait_recording(journal)
+    second.open(80, 24, "watch", str(journal), **environ)
+    prove(packs, 101)
+    wait_shown(screen, "KILN LANE", "1 Alpha 1-1")
+    wait_shown(second, "VIEW ONLY")
+    # Another digit each time: the same again within 60 ms counts as a held key.
+    for number, key, taken in (("1", "c", "TAKEN: connect"), ("2", "e", "TAKEN: enter")):
+        screen.press(number, "k", key)
+        wait_shown(screen, taken)
+    wait_shown(screen, "under air 2", "emergency crew NONE")
+    screen.press("f")
+    wait_shown(screen, "EVACUATE EVERYBODY UNDER AIR: 2", "j = SEND IT", "come out now")
+    time.sleep(0.3)
+    assert folded(journal).orders == ()
+    pressed = time.monotonic()
+    screen.press("j")
+    for board in (screen, second):
+        wait_shown(board, "EVACUATE, EVACUATE, EVACUATE.", "out 0 of 2", within_s=3.0)
+    print(f"on both boards after {time.monotonic() - pressed:.2f} s")
+    (order,) = folded(journal).orders
+    assert (order.order, order.everybody, order.by) == ("evacuate", True, "R. Harrow")
+    screen.press("1", "k", "-")
+    wait_shown(screen, "by voice 2", "ALL ANSWERED")
+    screen.press("2", "k", "o")
+    wait_shown(screen, "ALL OUT after ")
+    screen.press("d")
+    wait_shown(screen, "RECEIVED   BUTTON     VOICE", "by R. Harrow")
+    colours = re.findall(r"\x1b\[[0-9;]*?(?:3[0-7]|4[0-7]|38|48|9[0-7])[;m]", screen.styled())
+    assert bool(colours) is not bool(environ)
+
+
+def test_stray_keys_send_no_order(opened: Screen, journal: Path, packs: Packs) -> None:
+    """Enter and Space behind the key that opens, both keys at once, and all ten seconds gone."""
+    prove(packs, 101)
+    opened.press("1", "k", "c")
+    wait_shown(opened, "TAKEN: connect")
+    for keys in (("f", "Enter", "Space", "Enter"), ("f", "g", "h", "j"), ("f", "j", "j", "j")):
+        opened.press(*keys)
+        time.sleep(0.3)
+        opened.press("Escape")
+        time.sleep(0.3)  # at once behind Escape a letter is another key to a terminal
+    opened.press("f")
+    wait_shown(opened, "j = SEND IT")
+    wait_shown(opened, "NOT SENT: the order stood open for 10 s", within_s=12.0)
+    opened.press("j")
+    wait_shown(opened, "no order is open")
+    assert folded(journal).orders == ()
+
+
 def test_all_of_one_wearer_is_two_keys_and_stays_live(opened: Screen, packs: Packs) -> None:
     prove(packs, 101)
     packs.send(101, pressure_bar=217)

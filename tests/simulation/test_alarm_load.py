@@ -26,7 +26,7 @@ from protocol.integrity import Keyring
 from simulators.base_radio import BaseRadio
 from simulators.fleet import Fleet
 from simulators.scenario import Scenario
-from tests.golden.record import Officer, ask, stamp_at
+from tests.golden.playing import Officer, ask, stamp_at
 
 S = 1_000_000_000
 TICK_NS = S // 4

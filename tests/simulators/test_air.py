@@ -1,8 +1,8 @@
 import pytest
 
 from protocol.packets import Kind
-from simulators.air import BASE, COUNTED, Air, Heading, Passage, count_lines
-from simulators.channel import Fate, Loss
+from simulators.air import COUNTED, Air, Passage, base_sender, count_lines
+from simulators.channel import Fate, Heading, Loss
 from simulators.movement import FOREVER_NS
 from simulators.pack import Outgoing
 from simulators.radio import Shared
@@ -18,7 +18,7 @@ def passage(
     unit: int, end_ns: int, lost: Loss | None = None, heading: Heading = Heading.UP
 ) -> Passage:
     fate = Fate(lost, -70, FRAME, False, False, False, (end_ns,))
-    return Passage(heading, unit, end_ns, fate, Outgoing(Kind.STATUS, 1, 0, FRAME))
+    return Passage(heading, unit, 0, end_ns, fate, Outgoing(Kind.STATUS, 1, 0, FRAME))
 
 
 def send(air: Air, unit: int, now_ns: int, lost: Loss | None = None) -> None:
@@ -86,16 +86,41 @@ def test_a_collision_is_told_before_noise(cause: Loss) -> None:
     assert air.counts[Heading.UP]["collision"] == 2
 
 
+def to_both(unit: int, end_ns: int, *lost: Loss | None) -> list[Passage]:
+    """A frame of a pack to two base radios."""
+    found = [passage(unit, end_ns, one) for one in lost]
+    found[1].base = 1
+    return found
+
+
+def test_frames_collide_only_where_both_are_heard() -> None:
+    """Two packs at two doors, each too weak for the other's radio: both get through."""
+    for lost, through in ((Loss.RANGE, [(1, 0), (2, 1)]), (None, [])):
+        air = Air(Shared())
+        air.send(0, TAU_NS, to_both(1, TAU_NS, None, lost))
+        air.send(5, TAU_NS + 5, to_both(2, TAU_NS + 5, lost, None))
+        air.settled(S)
+        assert [(one.unit, one.base) for _, one in air.arrived(S)] == through
+
+
+def test_a_frame_that_reaches_one_base_radio_disturbs_there_alone() -> None:
+    air = Air(Shared())
+    air.send(0, TAU_NS, to_both(1, TAU_NS, None, None))
+    air.send(5, TAU_NS + 5, to_both(2, TAU_NS + 5, Loss.RANGE, None))
+    air.settled(S)
+    assert [(one.unit, one.base) for _, one in air.arrived(S)] == [(1, 0)]
+
+
 def test_the_base_sends_on_the_same_channel() -> None:
     air = Air(Shared())
-    start_ns, end_ns = air.slot(BASE, 0, FRAME)
+    start_ns, end_ns = air.slot(base_sender(0), 0, FRAME)
     shaded = passage(2, end_ns, Loss.SHADOW, Heading.DOWN)
     air.send(start_ns, end_ns, [passage(1, end_ns, None, Heading.DOWN), shaded])
     send(air, 1, 5)
     assert arrived(air, S) == []
     assert air.counts[Heading.DOWN] == {"sent": 2, "collision": 1, "shadow": 1}
     # Nobody there to hear it: it fills the channel all the same.
-    air.send(*air.slot(BASE, 2 * S, FRAME), [])
+    air.send(*air.slot(base_sender(0), 2 * S, FRAME), [])
     send(air, 1, 2 * S)
     assert arrived(air, 3 * S) == []
 

@@ -1,3 +1,4 @@
+import math
 from collections import Counter
 from collections.abc import Callable
 from itertools import pairwise
@@ -8,30 +9,49 @@ import pytest
 
 from simulators.channel import (
     CORRUPT_BITS_MAX,
+    ORIGIN,
     BurstChain,
     Channel,
     Fate,
+    Heading,
     Loss,
-    path_loss_db,
+    bases_of,
     spoiled,
 )
-from simulators.radio import Bursts, Radio, Range
+from simulators.path_loss import loss_db
+from simulators.radio import Bursts, Radio
 from simulators.randoms import child
+from simulators.whereabouts import Point
 
 FRAME = bytes(range(46))
 MS = 1_000_000
 
 
-def channel(seed: int = 1, distance_m: float = 10, **radio: object) -> Channel:
+class Radioed:
+    """A channel to one base radio, from one place."""
+
+    def __init__(self, channel: Channel, where: Point) -> None:
+        self.channel = channel
+        self.where = where
+
+    def up(self, now_ns: int, end_ns: int, frame: bytes) -> Fate:
+        return self.channel.up(0, now_ns, end_ns, frame, self.where)
+
+    def down(self, now_ns: int, end_ns: int, frame: bytes) -> Fate:
+        return self.channel.down(0, now_ns, end_ns, frame, self.where)
+
+
+def channel(seed: int = 1, distance_m: float = 10, **radio: object) -> Radioed:
     plan = Radio.model_validate(radio)
-    return Channel(child(seed, "up"), child(seed, "down"), plan, distance_m)
+    bases = bases_of(plan, {}, seed)
+    return Radioed(Channel(seed, ("pack", 1), plan, bases), Point(distance_m, 0, 0))
 
 
-def fates(path: Channel, count: int, apart_ns: int = 1) -> list[Fate]:
+def fates(path: Radioed, count: int, apart_ns: int = 1) -> list[Fate]:
     return [path.up(t, t, FRAME) for t in range(0, count * apart_ns, apart_ns)]
 
 
-def lost(path: Channel, count: int) -> list[bool]:
+def lost(path: Radioed, count: int) -> list[bool]:
     return [fate.lost is not None for fate in fates(path, count)]
 
 
@@ -164,7 +184,7 @@ def test_a_path_starts_in_a_burst_as_often_as_it_is_in_one() -> None:
 
 def test_a_shadow_has_a_beginning_and_an_end() -> None:
     path = channel()
-    path.shade(100, 50, 1.0)
+    path.channel.shade(100, 50, 1.0, *Heading)
     assert all(path.down(t, t, FRAME).lost is Loss.SHADOW for t in range(100, 150))
     assert path.up(149, 149, FRAME).lost is Loss.SHADOW
     assert path.up(150, 150, FRAME).lost is None
@@ -173,7 +193,7 @@ def test_a_shadow_has_a_beginning_and_an_end() -> None:
 
 def test_a_shadow_does_not_shift_what_comes_after() -> None:
     clear, shaded = channel(up={"loss": 0.2}), channel(up={"loss": 0.2})
-    shaded.shade(0, 500, 1.0)
+    shaded.channel.shade(0, 500, 1.0, *Heading)
     assert fates(clear, 1000)[500:] == fates(shaded, 1000)[500:]
 
 
@@ -183,38 +203,57 @@ def test_a_shadow_does_not_shift_what_comes_after() -> None:
 def test_the_level_is_near_what_was_asked_and_weaker_in_a_shadow() -> None:
     path = channel(level_dbm=-70)
     assert mean(fate.level_dbm for fate in fates(path, 500)) == pytest.approx(-70, abs=1)
-    path.shade(0, 1000, 0.5)
+    path.channel.shade(0, 1000, 0.5, *Heading)
     assert mean(fate.level_dbm for fate in fates(path, 500)) == pytest.approx(-82.5, abs=1)
 
 
-def test_the_signal_weakens_with_the_distance() -> None:
-    """ITU-R P.1238, 900 MHz in an office, N = 33.
+def test_a_shadow_can_be_of_one_way() -> None:
+    for way, gone in ((Heading.UP, (True, False)), (Heading.DOWN, (False, True))):
+        path = channel()
+        path.channel.shade(0, 100, 1.0, way)
+        fate = path.up(1, 1, FRAME), path.down(1, 1, FRAME)
+        assert tuple(one.lost is Loss.SHADOW for one in fate) == gone
 
-    20 log 900 + 33 log 20 - 28 = 74.0 dB at 20 m, 64.1 dB at 10 m: 9.9 dB between the two.
-    """
-    assert path_loss_db(Range(), 20) == pytest.approx(9.9, abs=0.05)
-    assert path_loss_db(Range(), 10) == 0.0
-    assert path_loss_db(Range(fade_db=20), 100) == pytest.approx(20)
+
+def test_the_level_is_what_is_radiated_less_the_loss_of_the_way() -> None:
+    """74.0 dB at 20 m, 83.0 dB through a floor (ITU-R P.1238, office at 900 MHz)."""
+    reach = {"building": "office", "mhz": 900, "power_dbm": 10, "weakest_dbm": -140}
+    near = channel(1, 20, range=reach)
+    assert mean(fate.level_dbm for fate in fates(near, 500)) == pytest.approx(-64, abs=0.6)
+    near.where = Point(math.sqrt(20**2 - 3**2), 0, 1)  # 20 m as the crow flies, 3 m a floor
+    assert mean(fate.level_dbm for fate in fates(near, 500)) == pytest.approx(-73, abs=0.6)
 
 
 def test_beyond_the_range_nothing_is_heard() -> None:
-    reach = {"at_m": 10, "fade_db": 30, "floor_dbm": -100}
-    # -70 dBm at 10 m is -100 at 100 m: there the spread lets half of them through.
-    for distance_m, share in ((30, 1.0), (100, 0.5), (250, 0.0)):
+    # 10 ^ ((100 - 31.08) / 33) m: there the level is the weakest, and its spread lets half through.
+    limit_m = 10 ** ((100 - 31.08) / 33)
+    assert loss_db("office", 900, limit_m, 0) == pytest.approx(100, abs=0.05)
+    reach = {"building": "office", "mhz": 900, "power_dbm": 0, "weakest_dbm": -100}
+    for distance_m, share in ((limit_m / 3, 1.0), (limit_m, 0.5), (3 * limit_m, 0.0)):
         heard = [not gone for gone in lost(channel(1, distance_m, range=reach), 2000)]
-        assert sum(heard) / 2000 == pytest.approx(share, abs=0.04)
+        assert sum(heard) / 2000 == pytest.approx(share, abs=0.06)
     assert not any(lost(channel(1, 5000), 100))
 
 
-def test_a_pack_on_its_way_passes_every_distance() -> None:
-    path = channel(distance_m=10)
-    path.go(1000, 400, 50)
-    assert [path.distance_m(t) for t in (1000, 1100, 1400, 9000)] == [10, 20, 50, 50]
-    path.go(9000, 0, 30)
-    assert path.distance_m(9000) == 30
-    path.go(9000, 100, 50)
-    path.go(9050, 100, 10)  # turns round on the way
-    assert [path.distance_m(t) for t in (9050, 9100, 9150)] == [40, 25, 10]
+def test_each_base_radio_hears_a_frame_with_its_own_luck() -> None:
+    plan = Radio.model_validate({"up": {"loss": 0.5}, "bases": ["south door", "north door"]})
+    places = {"south door": ORIGIN, "north door": Point(0, 80, 0)}
+    both = Channel(1, ("pack", 1), plan, bases_of(plan, places, 1))
+    one = channel(up={"loss": 0.5})
+    heard = [[both.up(b, t, t, FRAME, ORIGIN).lost for b in (0, 1)] for t in range(4000)]
+    # A second base radio does not shift the first; either alone misses half, both a quarter.
+    assert [first for first, _ in heard] == [one.up(t, t, FRAME).lost for t in range(4000)]
+    missed = sum(all(two) for two in heard) / 4000
+    assert missed == pytest.approx(0.25, abs=0.0205)
+
+
+def test_who_stands_between_two_base_radios_is_heard_by_the_nearer() -> None:
+    reach = {"range": {"weakest_dbm": -90}, "bases": ["south door", "north door"]}
+    plan = Radio.model_validate(reach)
+    bases = bases_of(plan, {"south door": ORIGIN, "north door": Point(0, 200, 0)}, 1)
+    path = Channel(1, ("pack", 1), plan, bases)
+    levels = [path.up(base, 0, 0, FRAME, Point(0, 30, 0)).lost for base in (0, 1)]
+    assert levels == [None, Loss.RANGE]
 
 
 # ---------------------------------------------------------------- what befalls those that arrive

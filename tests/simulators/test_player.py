@@ -6,7 +6,6 @@ import pytest
 
 from protocol import codec
 from protocol.packets import Beacon, Beat, Envelope, Report
-from simulators.base_radio import BaseRadio
 from simulators.fleet import Fleet
 from simulators.player import WAIT_S_MAX, Player
 from simulators.scenario import Scenario
@@ -58,7 +57,7 @@ def test_frames_leave_at_their_time(make_scenario: MakeScenario, speed: float) -
     outlet = Recorded(time)
     fleet = Fleet(make_scenario(ON, length_s=60), 1)
     start = time.ns
-    Player(fleet, outlet, time, speed=speed).play()
+    Player(fleet, [outlet], time, speed=speed).play()
     reference = Fleet(make_scenario(ON, length_s=60), 1).step(60 * S)
     assert len(outlet.sent) == len(reference)
     for (sent_ns, _), due in zip(outlet.sent, reference, strict=True):
@@ -69,7 +68,7 @@ def test_frames_leave_at_their_time(make_scenario: MakeScenario, speed: float) -
 def test_what_the_base_says_is_heard(make_scenario: MakeScenario) -> None:
     time = Time()
     outlet = Recorded(time)
-    Player(Fleet(make_scenario(ON, length_s=60), 1), outlet, time).play()
+    Player(Fleet(make_scenario(ON, length_s=60), 1), [outlet], time).play()
     last = codec.decode(outlet.sent[-1][1])
     assert isinstance(last, Report)
     assert last.beacon_heard == 0x8F3C12A7
@@ -78,7 +77,7 @@ def test_what_the_base_says_is_heard(make_scenario: MakeScenario) -> None:
 def test_with_a_base_radio_there_are_levels_and_beats(make_scenario: MakeScenario) -> None:
     time = Time()
     outlet = Recorded(time)
-    Player(Fleet(make_scenario(ON, length_s=60), 1), outlet, time, radio=BaseRadio()).play()
+    Player(Fleet(make_scenario(ON, length_s=60), 1), [outlet], time, bare=False).play()
     packets = [codec.decode(frame) for _, frame in outlet.sent]
     assert sum(isinstance(p, Beat) for p in packets) == 61
     assert all(isinstance(p, Beat | Envelope) for p in packets)
@@ -97,7 +96,7 @@ def test_the_run_s_time_is_told_and_truth_written(
         told.append(run_ns)
         return run_ns <= 60 * S
 
-    Player(fleet, Recorded(time), time, truth=truth).play(go_on)
+    Player(fleet, [Recorded(time)], time, truth=truth).play(go_on)
     truth.close()
     assert told == sorted(told)
     lines = [json.loads(line) for line in path.read_text().splitlines()]
@@ -120,7 +119,7 @@ def test_a_run_cut_short_still_says_what_the_radio_did(
 
     time = Time()
     with pytest.raises(KeyboardInterrupt):
-        Player(fleet, Recorded(time), time, truth=truth).play(interrupted)
+        Player(fleet, [Recorded(time)], time, truth=truth).play(interrupted)
     truth.close()
     assert json.loads(path.read_text().splitlines()[-1])["what"] == "channel"
 
@@ -132,7 +131,7 @@ def test_told_to_go_on_only_the_base_radio_is_heard_after_the_end(
     outlet = Recorded(time)
     start = time.ns
     fleet = Fleet(make_scenario(ON, length_s=60), 1)
-    Player(fleet, outlet, time, radio=BaseRadio()).play(lambda run_ns: run_ns < 90 * S)
+    Player(fleet, [outlet], time, bare=False).play(lambda run_ns: run_ns < 90 * S)
     late = [codec.decode(frame) for t, frame in outlet.sent if t - start > 61 * S]
     assert len(late) == pytest.approx(29, abs=1)
     assert all(isinstance(packet, Beat) for packet in late)

@@ -8,27 +8,38 @@ import pytest
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from simulators import deeds
+from simulators import deeds, expected
 from simulators.air import COUNTED
+from simulators.answering import Answers
+from simulators.expected import Expected
 from simulators.fleet import Fleet
-from simulators.radio import Bursts, Radio, Range, Shared, Way
-from simulators.scenario import ActPlan, Group, PackPlan, Scenario, Setting
-from simulators.scenario_file import parse
+from simulators.injects import Inject, Trouble, When
+from simulators.path_loss import LAWS
+from simulators.populations import TASKS
+from simulators.radio import Bursts, Radio, Range, Shadowing, Shared, Way
+from simulators.scenario import ActPlan, Group, PackPlan, Place, Scenario, Setting
+from simulators.scenario_file import load, names, parse
 from simulators.wearer import MINUTE_VOLUME_L
 
 PAGE = "simulators/SCENARIOS.md"
-OF_A_GROUP = ("count", "crew_size", "apart_s", "name", "call_sign", "crew")
+OF_A_GROUP = ("pack", "count", "crew_size", "apart_s", "name", "call_sign", "crew")
 """What a group has beside or other than a pack."""
 MODELS: dict[str, type[BaseModel]] = {
     "The scenario": Scenario,
     "incident": Setting,
     "packs": PackPlan,
     "groups": Group,
+    "places": Place,
+    "answers": Answers,
+    "injects": Inject,
+    "injects.when": When,
+    "expected": Expected,
     "acts": ActPlan,
     "radio": Radio,
     "radio.up, radio.down": Way,
     "radio.up.bursts, radio.down.bursts": Bursts,
     "radio.range": Range,
+    "radio.shadowing": Shadowing,
     "radio.shared": Shared,
 }
 TABLES = {
@@ -47,6 +58,8 @@ def rows(page: str, heading: str) -> list[list[str]]:
     """The cells of the table under a heading, without its head."""
     section = page[page.index(f"\n## {heading}\n") + 1 :]
     section = section[: section.find("\n## ", 1)] if "\n## " in section[1:] else section
+    table = section[section.index("\n|") :]
+    section = table[: table.find("\n\n", 1)]
     lines = [line for line in section.splitlines() if line.startswith("|")][2:]
     return [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
 
@@ -99,25 +112,45 @@ def test_a_group_has_the_keys_of_a_pack_but_leader() -> None:
 
 def test_every_table_of_the_models_is_on_the_page() -> None:
     """Whatever model a field of a documented one holds is documented itself."""
-    known = {model.__name__ for model in (*MODELS.values(), *DEEDS)}
+    known = {model.__name__ for model in (*MODELS.values(), *DEEDS, *get_args(Trouble))}
     for model in MODELS.values():
         for key, field in model.model_fields.items():
             held = set(re.findall(r"simulators\.\w+\.([A-Z]\w+)", repr(field.annotation)))
             assert held <= known | {"Work"}, key
 
 
-def test_the_page_has_every_deed_with_its_keys(page: str) -> None:
-    told = {cells[0].strip("`"): re.findall(r"`(.*?)`", cells[1]) for cells in rows(page, "deeds")}
-    expected = {}
-    for model in DEEDS:
+@pytest.mark.parametrize(
+    ("heading", "models"), [("deeds", DEEDS), ("injects.deed", get_args(Trouble))]
+)
+def test_the_page_has_every_deed_with_its_keys(
+    page: str, heading: str, models: tuple[type[BaseModel], ...]
+) -> None:
+    told = {cells[0].strip("`"): re.findall(r"`(.*?)`", cells[1]) for cells in rows(page, heading)}
+    known = {}
+    for model in models:
         keys = []
         for name, field in model.model_fields.items():
             if name not in ("at_s", "does"):
-                given = "" if field.is_required() else f" = {toml(field.default)}"
+                plain = field.is_required() or field.default is None
+                given = "" if plain else f" = {toml(field.default)}"
                 keys.append(name + given)
         for does in get_args(model.model_fields["does"].annotation):
-            expected[does] = keys
-    assert told == expected
+            known[does] = keys
+    assert told == known
+
+
+def test_the_page_has_every_kind_of_building_with_its_figures(page: str) -> None:
+    section = page[page.index("## radio.range") : page.index("## radio.shadowing")]
+    told = [[cell.strip() for cell in line.strip("|").split("|")] for line in section.splitlines()]
+    found = {}
+    for cells in told:
+        if len(cells) == 4 and cells[0].startswith('`"') and cells[2][0].isdigit():
+            for mhz in cells[1].split(", "):
+                found[cells[0].strip('`"'), int(mhz)] = (cells[2], cells[3])
+    assert found == {
+        key: (f"{law.per_decade_db:g}", ", ".join(f"{db:g}" for db in law.floors_db) + " dB")
+        for key, law in LAWS.items()
+    }
 
 
 def test_the_page_has_every_level_of_work_act_and_count(page: str) -> None:
@@ -127,6 +160,13 @@ def test_the_page_has_every_level_of_work_act_and_count(page: str) -> None:
         assert f"`{what}`" in page
     for name in COUNTED:
         assert f"`{name}`" in page
+    for kind, population in TASKS.items():
+        mean = sum(MINUTE_VOLUME_L[work] * share for work, share in population.shares)
+        told = re.search(rf"`{kind}` (\d+)", page)
+        assert told, kind
+        assert int(told[1]) == pytest.approx(mean, abs=1), kind
+    for name in get_args(expected.Act):
+        assert f"`{name}`" in page
 
 
 def test_every_example_on_the_page_can_be_played(page: str) -> None:
@@ -134,6 +174,11 @@ def test_every_example_on_the_page_can_be_played(page: str) -> None:
     assert len(examples) == 3
     for text in examples:
         assert Fleet(parse(text, PAGE), 1).step(10_000_000_000)
+
+
+def test_the_page_names_every_scenario_with_its_length(page: str) -> None:
+    told = dict(re.findall(r"^\| `([\w-]+)` \| (\d+) \| ", page, re.MULTILINE))
+    assert told == {name: f"{load(name).length_s // 60:g}" for name in names()}
 
 
 # ---------------------------------------------------------------- groups

@@ -1,5 +1,5 @@
 from math import exp, log
-from statistics import mean
+from statistics import correlation, mean, stdev
 
 import pytest
 
@@ -66,3 +66,34 @@ def test_time_that_does_not_pass_takes_no_air() -> None:
     wearer = steady(Work.TASKS)
     wearer.advance(5 * S)
     assert wearer.advance(5 * S) == 0.0
+
+
+def pairs(crew: bool, count: int = 800) -> list[tuple[Wearer, Wearer]]:
+    """Two wearers each, of one crew or of none."""
+    return [
+        (
+            Wearer(child(n, "a"), 0, crew=child(n, "crew") if crew else None, work=Work.SEARCH),
+            Wearer(child(n, "b"), 0, crew=child(n, "crew") if crew else None, work=Work.SEARCH),
+        )
+        for n in range(count)
+    ]
+
+
+@pytest.mark.parametrize(("crew", "shared"), [(True, 0.5), (False, 0.0)])
+def test_members_of_a_crew_are_alike_by_half(*, crew: bool, shared: float) -> None:
+    found = pairs(crew)
+    # The error of a correlation from 800 pairs is at most 1 / sqrt(800) = 0.035; three of it.
+    people = correlation(*zip(*((a.breathing, b.breathing) for a, b in found), strict=True))
+    assert people == pytest.approx(shared, abs=0.106)
+    for a, b in found:
+        a.breathing = b.breathing = 1.0
+        a.advance(600 * S)
+        b.advance(600 * S)
+    wander = correlation(*zip(*((a.rate_l_min, b.rate_l_min) for a, b in found), strict=True))
+    assert wander == pytest.approx(shared, abs=0.106)
+
+
+def test_a_crew_spreads_as_others_do() -> None:
+    factors = [a.breathing for a, _ in pairs(crew=True)]
+    # Held to two deviations the spread is 0.88 of the whole; error 0.137 / sqrt(1600) = 0.0034.
+    assert stdev(factors) == pytest.approx(0.88 * PERSON_SPREAD, abs=0.0103)

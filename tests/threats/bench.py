@@ -12,9 +12,11 @@ from random import Random
 
 from monitor import procedures
 from monitor.clock import Stamp
+from monitor.desk import Ask, Hello
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Act, Connect, Done, JoinPack, LinkState, ListWearer, Opened
 from monitor.incident.incident import Incident
+from monitor.incident.orders.events import GiveOrder
 from monitor.incident.picture import Picture, WearerView
 from monitor.incident.rows import Row, RowKind
 from monitor.links.chunk import Chunk
@@ -89,12 +91,14 @@ class Sender:
     def sign_on(self, now_ns: int) -> bytes:
         return self.frame(now_ns, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
 
-    def receipt(self, now_ns: int) -> bytes:
+    def receipt(
+        self, now_ns: int, answer: ReceiptKind = ReceiptKind.COMING_OUT, order: int = 0
+    ) -> bytes:
         self.sequence += 1
         receipt = Receipt(
             identity=self.identity, boot=self.boot, sequence=self.sequence,
             epoch=self.keys.epoch if self.keys else 0, keyed=self.keys is not None,
-            answer=ReceiptKind.COMING_OUT, order=0, uptime_ms=(now_ns - self.on_ns) // MS,
+            answer=answer, order=order, uptime_ms=(now_ns - self.on_ns) // MS,
             beacon_heard=self.beacon,
         )  # fmt: skip
         return encode(receipt, self.keys.up if self.keys else None)
@@ -206,6 +210,15 @@ class Base:
         for sender in self.senders:
             self.hear(sender.frame(self.boot_ns))
         self.wait(INTERVAL_S * S)
+
+    def evacuate(self, act_id: str = "order-0001") -> None:
+        """Order everybody out, by the officer's own board."""
+        self.sequencer.hello(1, Hello(board="board", by="R. Harrow"), self.stamp)
+        act = GiveOrder(
+            id=act_id, by="R. Harrow", order="evacuate", everybody=True, scope="everybody"
+        )
+        self.sequencer.asked(1, Ask(act=act, asked_boot_ns=self.boot_ns), self.stamp)
+        self.commit()
 
     # ------------------------------------------------------------ what is shown and counted
 

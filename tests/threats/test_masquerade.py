@@ -10,7 +10,7 @@ import pytest
 
 from protocol.codec import encode
 from protocol.integrity import PackKeys, checksum
-from protocol.packets import Envelope
+from protocol.packets import Envelope, ReceiptKind
 from tests.threats.bench import KEY, Base, Receiver, S, Sender, ring
 from tests.threats.conftest import MakeBase
 
@@ -41,6 +41,19 @@ def test_a_key_that_is_not_this_packs(keyed: Base, who: str) -> None:
             keyed.hear(sender.receipt(keyed.boot_ns))
     assert keyed.refused() == {"TAG": 4 * CASES}
     assert keyed.alarms() == {"foreign_frames"}
+
+
+@pytest.mark.parametrize("answer", ReceiptKind)
+def test_receipts_of_somebody_else_answer_no_order(keyed: Base, answer: ReceiptKind) -> None:
+    keyed.evacuate()
+    sender = posing(keyed, WRONG["another fleet"]())
+    for number in range(1, 1 + CASES):
+        keyed.hear(sender.receipt(keyed.boot_ns, answer, number))
+        keyed.hear(sender.frame(keyed.boot_ns, order_received=number, order_acknowledged=number))
+    (order,) = keyed.picture.orders
+    assert (order.of, order.received, order.acknowledged, order.state) == (5, 0, 0, "open")
+    assert all(line.coming_out_ns is None for line in keyed.picture.wearers)
+    assert keyed.refused() == {"TAG": 2 * CASES}
 
 
 def test_an_exercise_key_at_a_real_incident(make_base: MakeBase) -> None:

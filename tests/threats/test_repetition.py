@@ -10,7 +10,7 @@ from random import Random
 from protocol.codec import encode
 from protocol.framing import wrap
 from protocol.freshness import COPIES_REMEMBERED, WINDOW_WIDTH
-from protocol.packets import Envelope
+from protocol.packets import Envelope, ReceiptKind
 from tests.threats.bench import WIRE, Base, Receiver, S
 from tests.threats.conftest import MakeBase
 
@@ -86,6 +86,29 @@ def test_a_recording_of_an_earlier_incident_where_the_base_remembers(make_base: 
         "TOO_OLD": 5 * (1 + ROUNDS - WINDOW_WIDTH),
     }
     assert {line.signal for line in later.picture.wearers} == {"never heard"}
+
+
+def test_receipts_played_again_answer_no_later_order(base: Base) -> None:
+    base.evacuate()
+    answers = [
+        sender.receipt(base.boot_ns, answer, 1)
+        for sender in base.senders
+        for answer in (ReceiptKind.RECEIVED, ReceiptKind.ACKNOWLEDGED)
+    ]
+    base.hear(*answers)
+    assert [order.acknowledged for order in base.picture.orders] == [5]
+    base.evacuate("order-0002")
+    for _ in range(20):
+        base.hear(*answers)
+        base.wait(1 * S)
+    newer = next(order for order in base.picture.orders if order.number == 2)
+    assert (newer.of, newer.received, newer.acknowledged) == (5, 0, 0)
+    assert sum(base.refused().values()) == 0, "copies of the last eight count as nothing"
+    base.wait(30 * S)
+    for _ in range(10):
+        base.round()
+    base.hear(*answers)
+    assert base.refused() == {"REPEATED": 10}
 
 
 def test_an_order_said_many_times_is_obeyed_once(receiver: Receiver) -> None:

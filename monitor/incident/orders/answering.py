@@ -6,7 +6,7 @@ them is enough; a receipt says the same earlier. Whatever only repeats what is k
 
 from monitor.incident.contact import Contact
 from monitor.incident.orders import keeping
-from monitor.incident.orders.order import Confirmation, Line, Pager
+from monitor.incident.orders.order import Confirmation, Line, Pager, Reach
 from monitor.incident.orders.sending import settle
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
@@ -39,6 +39,16 @@ def hear_orders(s: Situation, contact: Contact, packet: Report | Receipt) -> Non
     if new_boot or received or coming_out:
         settle(s, contact.identity)
         keeping.review_answers(s, contact.wearer)
+
+
+def hear_unproven(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
+    """Take from a genuine frame that does not count as heard how its pack can be reached."""
+    pager = s.orders.pager(contact.identity)
+    before = pager.unproven
+    pager.unproven = Reach(s.now, packet.boot, packet.sequence, packet.epoch, packet.keyed)
+    pager.given = max(pager.given, _said(packet)[0])
+    if before is None or before.boot != packet.boot:
+        settle(s, contact.identity)
 
 
 def coming_out_ns(s: Situation, wearer: Wearer) -> int | None:

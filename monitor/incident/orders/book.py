@@ -12,8 +12,10 @@ ORDERS_MAX = 1_000
 ANSWERS_TOO: dict[OrderName, tuple[OrderName, ...]] = {
     "evacuate": ("evacuate", "come out"),
     "come out": ("come out",),
+    "roll call": ("roll call",),
+    "test": ("test",),
 }
-"""Whoever answers the one has answered those as well."""
+"""Whoever answers the one has answered those, given earlier, as well."""
 NUMBERS_LOST_MAX = 64
 """Orders to one pack that can have been sent with their rows lost: 20 ms as a rule, minutes on a
 disk that takes nothing."""
@@ -56,7 +58,7 @@ class Book:
 
     def answered_too(self, wearer: int, order: Order) -> list[Line]:
         """Lines of earlier orders that this wearer's answer to ``order`` answers as well."""
-        names = ANSWERS_TOO.get(order.given.order, ())
+        names = ANSWERS_TOO[order.given.order]
         return [
             line
             for other, line in self.lines_of(wearer)

@@ -5,7 +5,7 @@ each with its time. How orders differ from one another is in ``RULES``.
 """
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from monitor.incident.orders.events import GiveOrder, OrderName
 from monitor.incident.picture import Phase
@@ -141,10 +141,23 @@ class Confirmation:
     received_ns: int | None = None
 
 
+class Reach(NamedTuple):
+    """The newest frame of a pack: an order that names it is fresh."""
+
+    heard_ns: int
+    boot: int
+    sequence: int
+    epoch: int
+    keyed: bool
+
+
 @dataclass(slots=True)
 class Pager:
     """One pack as far as orders go: numbers given to it, and what it says it has."""
 
+    unproven: Reach | None = None
+    """The newest that did not count as heard: genuine, but held up, or of a pack that has not yet
+    answered a beacon. An order that follows a recording harms nobody, so it waits for no proof."""
     boot: int = 0
     received: int = 0
     """Highest number received in this boot, as told."""
@@ -164,6 +177,11 @@ class Pager:
     confirmations: list[Confirmation] = field(default_factory=list)
     """Newest of each kind, at most ``len(CONFIRMATIONS)``."""
 
+    @property
+    def began_anew(self) -> bool:
+        """In a later boot than the one known, nothing of it proven: it has received nothing."""
+        return self.unproven is not None and self.unproven.boot > self.boot
+
     def next_number(self) -> int:
         """A number above all that the pack has been given or has received."""
         self.given = max(self.given, self.received) + 1
@@ -177,12 +195,7 @@ class Outstanding:
     order: int
     """In this incident; 0 for a confirmation."""
     pack: int
-    boot: int
-    sequence: int
-    """The newest of its frames heard, with ``boot``: what makes an order fresh."""
-    epoch: int
-    keyed: bool
-    heard_ns: int
+    reach: Reach
     number: int
     what: OrderKind
     received: bool

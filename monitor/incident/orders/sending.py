@@ -15,6 +15,7 @@ from monitor.incident.orders.order import (
     Order,
     Outstanding,
     Pager,
+    Reach,
 )
 from monitor.incident.situation import Situation
 from protocol.fields import U16_MAX
@@ -29,14 +30,15 @@ def settle(s: Situation, pack: int) -> None:
     book = s.orders
     pager = book.pagers.get(pack)
     contact = s.contacts.get(pack)
-    if pager is None or contact is None or contact.report is None:
+    if pager is None or contact is None or (contact.report is None and pager.unproven is None):
         return
     found = _choose(s, contact, pager)
     if found is None:
         book.sending.pop(pack, None)
         return
     item = found[1]
-    if not has(pager, item) and item.number <= pager.received:
+    overtaken = 0 if pager.began_anew else pager.received
+    if not has(pager, item) and item.number <= overtaken:
         item.number, item.boot = pager.next_number(), 0
     book.sending[pack] = found
 
@@ -46,7 +48,7 @@ def has(pager: Pager, item: Line | Confirmation) -> bool:
 
     Once the button means a later order, an order without an answer has to come again.
     """
-    if item.boot == 0 or item.boot != pager.boot:
+    if item.boot == 0 or item.boot != pager.boot or pager.began_anew:
         return False
     return isinstance(item, Confirmation) or item.number >= pager.asks
 
@@ -56,8 +58,8 @@ def outstanding(s: Situation) -> tuple[Outstanding, ...]:
     found = []
     for pack, (order, item) in s.orders.sending.items():
         contact, pager = s.contacts[pack], s.orders.pagers[pack]
-        report, heard_ns = contact.report, contact.heard_ns
-        if report is None or heard_ns is None or s.now - heard_ns > ORDER_AGE_NS:
+        reach = _reach(contact, pager)
+        if reach is None or s.now - reach.heard_ns > ORDER_AGE_NS:
             continue
         if contact.signed_off or item.number > U16_MAX:
             continue
@@ -65,17 +67,21 @@ def outstanding(s: Situation) -> tuple[Outstanding, ...]:
             Outstanding(
                 order=order.number if order else 0,
                 pack=pack,
-                boot=contact.boot,
-                sequence=contact.sequence,
-                epoch=report.epoch,
-                keyed=report.keyed,
-                heard_ns=heard_ns,
+                reach=reach,
                 number=item.number,
                 what=item.what if isinstance(item, Confirmation) else _wire(order),
                 received=has(pager, item),
             )
         )
     return tuple(found)
+
+
+def _reach(contact: Contact, pager: Pager) -> Reach | None:
+    """The frame of this pack that was heard last, proven or not."""
+    report, heard_ns, unproven = contact.report, contact.heard_ns, pager.unproven
+    if report is None or heard_ns is None or (unproven and unproven.heard_ns > heard_ns):
+        return unproven
+    return Reach(heard_ns, contact.boot, contact.sequence, report.epoch, report.keyed)
 
 
 def sent(s: Situation, fact: OrdersSent) -> None:
@@ -128,9 +134,10 @@ def _goes_to_pack(s: Situation, order: Order, line: Line) -> bool:
     wearer = s.wearers[line.wearer]
     if line.committed or line.acknowledged_ns is not None or not wearer.under_air:
         return False
-    if line.voice_ns is not None and line.received_ns is not None:
-        return False
-    return order.rule.over == "answered" or line.out_ns is None
+    if order.rule.over == "answered":
+        return line.voice_ns is None
+    # Whoever has answered by voice is told until the pack has it: a name is soon mistaken.
+    return line.out_ns is None and (line.voice_ns is None or line.received_ns is None)
 
 
 def _known_to_somebody(s: Situation, confirmation: Confirmation) -> bool:

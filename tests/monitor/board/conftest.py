@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC
-from typing import Literal
+from typing import Any, Literal
 
 import pytest
 
@@ -19,8 +19,12 @@ from monitor.incident.picture import (
     AirFrom,
     AirView,
     AlarmView,
+    CrewCount,
+    EmergencyView,
     LinkView,
     NextMark,
+    OrderLineView,
+    OrderView,
     Phase,
     Picture,
     Priority,
@@ -255,6 +259,115 @@ def put_aside(number: int, word: str, subject: str, left_s: int = 600) -> PutAsi
     )
 
 
+def order_line(who: WearerView, **changes: object) -> OrderLineView:
+    """Somebody whose pack has not got the order, 12 copies after 34 s."""
+    plain = OrderLineView(
+        wearer=who.wearer,
+        name=who.call_sign,
+        crew=who.crew,
+        waits=True,
+        unanswered=True,
+        committed=False,
+        late=False,
+        sent_ns=0,
+        copies=12,
+        received_ns=None,
+        acknowledged_ns=None,
+        voice_ns=None,
+        back_ns=None,
+        out_ns=None,
+        telemetry=who.pack is not None,
+        motion=who.motion,
+        air=who.air,
+        location=who.location,
+        location_at_ns=who.location_at_ns,
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def order_view(lines: tuple[OrderLineView, ...], **changes: object) -> OrderView:
+    """An evacuation of everybody that has stood for 34 s; counts are those of its lines."""
+    asked = [line for line in lines if not line.committed]
+
+    def answered(line: OrderLineView) -> bool:
+        return line.acknowledged_ns is not None or line.voice_ns is not None
+
+    crews: dict[str, list[OrderLineView]] = {}
+    for line in asked:
+        crews.setdefault(line.crew, []).append(line)
+    plain = OrderView(
+        number=1,
+        order="evacuate",
+        say="Evacuate, evacuate, evacuate. Everybody: come out now. Acknowledge.",
+        scope="everybody",
+        everybody=True,
+        reason="",
+        by="R. Harrow",
+        on_order_of="",
+        given_at_ns=T - 34 * S,
+        for_ns=34 * S,
+        state="open",
+        is_open=True,
+        override="",
+        of=len(asked),
+        received=sum(line.received_ns is not None for line in asked),
+        acknowledged=sum(line.acknowledged_ns is not None for line in asked),
+        by_voice=sum(line.voice_ns is not None for line in asked),
+        answered=sum(answered(line) for line in asked),
+        out=sum(line.out_ns is not None for line in asked),
+        committed=len(lines) - len(asked),
+        lines=lines,
+        crews=tuple(
+            CrewCount(crew, sum(answered(line) for line in of), len(of))
+            for crew, of in crews.items()
+        ),
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def evacuation_scene(*, trouble: bool = True) -> Picture:
+    """Everybody is told to leave; crew Alpha 1 is committed as emergency crew."""
+    shown = trouble_scene() if trouble else quiet_scene()
+    one, two, three, down, five, lost, seven, low = shown.wearers
+    answered: dict[str, Any] = {"unanswered": False, "received_ns": 2 * S}
+    lines = (
+        order_line(down, received_ns=2 * S),
+        order_line(lost),
+        order_line(seven, voice_ns=20 * S, **answered),
+        order_line(three, acknowledged_ns=9 * S, **answered),
+        order_line(five, acknowledged_ns=14 * S, back_ns=16 * S, **answered),
+        order_line(low, acknowledged_ns=7 * S, out_ns=31 * S, waits=False, **answered),
+        *(order_line(w, committed=True, waits=False, unanswered=False) for w in (one, two)),
+    )
+    wearers = (
+        *(replace(w, committed=True) for w in (one, two)),
+        *(three, down, replace(five, coming_out_ns=18 * S), lost, seven, low),
+    )
+    ready = EmergencyView("Alpha 1", "committed", (1, 2), 20 * S)
+    return replace(shown, wearers=wearers, orders=(order_view(lines),), emergency=(ready,))
+
+
+def roll_call_scene() -> Picture:
+    """The roll is called: two of one crew have answered, of two crews one each, of one nobody."""
+    quiet = quiet_scene()
+    pressed, spoke, missing = (2, 3), (4, 5), (1, 6, 7, 8)
+
+    def line(number: int) -> OrderLineView:
+        here = {"unanswered": False, "waits": False} if number not in missing else {}
+        return order_line(
+            quiet.wearers[number - 1],
+            received_ns=2 * S,
+            acknowledged_ns=8 * S if number in pressed else None,
+            voice_ns=11 * S if number in spoke else None,
+            **here,
+        )
+
+    lines = tuple(line(number) for number in (*missing, *pressed, *spoke))
+    roll = order_view(lines, order="roll call", say="Roll call. Everybody: answer.")
+    ready = EmergencyView("Alpha 4", "ready", (7, 8), 600 * S)
+    return replace(quiet, orders=(roll,), emergency=(ready,))
+
+
 def many(number: int) -> Picture:
     """So many wearers in crews of two, all quiet."""
     return picture(tuple(wearer(n, 150 + n * 7 % 130) for n in range(1, number + 1)))
@@ -438,6 +551,10 @@ class Scenes:
     trouble = staticmethod(trouble_scene)
     many = staticmethod(many)
     put_aside = staticmethod(put_aside)
+    order_line = staticmethod(order_line)
+    order_view = staticmethod(order_view)
+    evacuation = staticmethod(evacuation_scene)
+    roll_call = staticmethod(roll_call_scene)
     detail = staticmethod(detail)
 
     @staticmethod

@@ -15,6 +15,8 @@ from monitor.incident.alarms.catalogue import CATALOGUE, row_word
 from monitor.incident.picture import AirFrom, NextMark, Phase, Priority, Signal
 from monitor.incident.wording import CREW_ALARM, quiet_state
 
+S = 1_000_000_000
+
 
 def text_of(line: Line) -> str:
     return "".join(text for text, _ in line)
@@ -261,3 +263,30 @@ def test_why_there_is_no_next_mark(scenes: Any) -> None:
     assert columns.next_words(replace(one, augmented=True), look, cells) == "augmented"
     assert columns.next_words(replace(one, apparatus="airline"), look, cells) == "no times"
     assert columns.next_words(replace(one, under_air=False), look, cells) == ""
+
+
+# ---------------------------------------------------------------- out, in
+
+
+@pytest.mark.parametrize(
+    ("changes", "start"),
+    [
+        ({}, "  ok             5 Alpha 3-1"),
+        ({"coming_out_ns": 18 * S}, "  COMING OUT   < 5 Alpha 3-1"),
+        ({"committed": True}, "  COMMITTED    + 5 Alpha 3-1"),
+        (
+            {"coming_out_ns": 18 * S, "state": "LOW AIR", "priority": Priority.DANGER},
+            "■ LOW AIR      < 5 Alpha 3-1",
+        ),
+        (
+            {"committed": True, "state": "crew alarm", "crew_alarm": True},
+            "  crew alarm   + 5 Alpha 3-1",
+        ),
+    ],
+)
+def test_who_comes_out_and_who_is_committed(
+    scenes: Any, changes: dict[str, Any], start: str
+) -> None:
+    line = text_of(drawn(scenes, scenes.wearer(5, 200, **changes)))
+    assert line.startswith(start)
+    assert line.endswith(" 18 s" if "COMING OUT" in start else " 5 min")

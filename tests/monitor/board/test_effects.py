@@ -3,7 +3,11 @@
 import pytest
 
 from monitor.board.effects import (
+    AnswerForThem,
     Asking,
+    CloseAnOrder,
+    EmergencyState,
+    GiveAnOrder,
     Move,
     PutAsideAlarm,
     Reading,
@@ -36,6 +40,30 @@ from monitor.board.effects import (
             Reading((3, 4), 170.0, "", lowest=True),
             "spoken_reading",
             {"wearers": (3, 4), "pressure_bar": 170.0, "lowest": True},
+        ),
+        (
+            GiveAnOrder("evacuate", (), "everybody", "", "command", ""),
+            "give_order",
+            {
+                "order": "evacuate",
+                "wearers": (),
+                "everybody": True,
+                "scope": "everybody",
+                "reason": "",
+                "on_order_of": "command",
+            },
+        ),
+        (
+            GiveAnOrder("come out", (3, 4), "crew Alpha 2", "unwell or confused", "", ""),
+            "give_order",
+            {"wearers": (3, 4), "everybody": False, "reason": "unwell or confused"},
+        ),
+        (AnswerForThem(2, (3, 4), ""), "answer_by_voice", {"order": 2, "wearers": (3, 4)}),
+        (CloseAnOrder(2, "see log", ""), "close_order", {"order": 2, "override": "see log"}),
+        (
+            EmergencyState("Alpha 4", "stood down", ""),
+            "emergency_crew",
+            {"crew": "Alpha 4", "state": "stood down"},
         ),
         (Move("objective", (4,), ""), "reach_objective", {"wearers": (4,), "pressure_bar": None}),
         (Move("new objective", (4,), ""), "new_objective", {"wearers": (4,), "location": ""}),

@@ -16,7 +16,8 @@ from monitor.board.effects import (
     TakeAlarms,
     TakeBackAlarm,
 )
-from monitor.board.hands import CHOSEN_NS, HELD_NS, QUESTION_NS, READ_NS_MIN, Hands
+from monitor.board.hands import HELD_NS, READ_NS_MIN, Hands
+from monitor.board.order_hands import CHOSEN_NS, QUESTION_NS
 from monitor.board.questions import Mode
 from monitor.incident.picture import Picture, Priority
 
@@ -522,7 +523,7 @@ def test_taking_the_board_asks(hands: Hands, picture: Picture) -> None:
 
 
 def test_other_keys_do_nothing(hands: Hands, picture: Picture) -> None:
-    for key in ("j", "tab", "f1", "enter", "backspace", "ctrl+p"):
+    for key in ("f1", "enter", "backspace", "ctrl+p"):
         assert press(hands, key, picture) is None
     assert hands.mode is Mode.BOARD
 

@@ -8,7 +8,9 @@ from rich.cells import cell_len
 
 from monitor.board.header import Desk, header_lines, unjoined_line
 from monitor.board.marks import Role
-from monitor.incident.picture import LinkView, Signal, UnjoinedView
+from monitor.incident.picture import EmergencyView, LinkView, Signal, UnjoinedView
+
+S = 1_000_000_000
 
 
 def texts(picture: Any, look: Any, desk: Desk | None = None) -> list[str]:
@@ -24,7 +26,7 @@ def test_the_first_line(scenes: Any) -> None:
 
 def test_the_second_line(scenes: Any) -> None:
     assert texts(scenes.trouble(), scenes.look())[1] == (
-        "board R. Harrow  OPEN: NOT AUTHENTICATED  links 1/1  disk ok  sound on"
+        "board R. Harrow  OPEN: NOT AUTHENTICATED  disk ok  sound on  emergency crew NONE"
     )
 
 
@@ -55,7 +57,7 @@ def test_a_disk_that_is_not_well_is_said_however_narrow(
         ("off", "sound: none here"),
         ("missing", " NO SOUND "),
         ("failing", " NO SOUND "),
-        ("", "disk ok  procedure"),
+        ("", "disk ok  emergency"),
     ],
 )
 def test_how_alarms_are_heard(scenes: Any, state: str, words: str) -> None:
@@ -171,3 +173,32 @@ def test_unjoined_packs_in_one_line(scenes: Any) -> None:
     assert line is not None
     assert line[0][0].endswith(", + 38 more")
     assert cell_len(line[0][0]) <= 80
+
+
+def test_the_emergency_crew_is_said_while_anybody_is_in(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    assert "emergency crew NONE" in texts(quiet, scenes.look())[1]
+    ready = replace(quiet, emergency=(EmergencyView("Alpha 4", "ready", (7, 8), 0),))
+    assert "emergency crew READY Alpha 4" in texts(ready, scenes.look())[1]
+    troubled = replace(ready, keyed=False, sound="failing")
+    assert "emergency crew READY Alpha 4" in texts(troubled, scenes.look())[1]
+    assert "emergency" not in texts(replace(ready, closed=True), scenes.look())[1]
+    outside = replace(quiet, under_air=0)
+    (lone,) = [r for t, r in header_lines(outside, scenes.look(120), Desk())[1] if "NONE" in t]
+    assert lone is Role.QUIET
+
+
+@pytest.mark.parametrize(
+    ("due_ns", "words"),
+    [
+        (172 * S + S - 1, "roll call 14:34"),  # 14:32:07 and 172.9 s: 14:34:59.9
+        (173 * S, "roll call 14:35"),
+        (1, "roll call 14:32"),
+        (0, "ROLL CALL DUE"),
+        (-600 * S, "ROLL CALL DUE"),
+    ],
+)
+def test_when_the_roll_is_called_next_is_rounded_down(scenes: Any, due_ns: int, words: str) -> None:
+    line = texts(replace(scenes.quiet(), roll_call_in_ns=due_ns), scenes.look(100))[1]
+    assert words in line
+    assert "roll" not in texts(scenes.quiet(), scenes.look(100))[1].casefold()

@@ -218,3 +218,26 @@ def test_a_step_on_the_way_is_asked(make_plain: Any, scenes: Any) -> None:
     assert plain.desk.asked[0].what == "start_back"
     assert plain.type("lowest 4 170") == ["ASKED: lowest 170 bar, crew of wearer 4."]
     assert plain.desk.asked[1].lowest
+
+
+def test_an_order_is_one_line_and_its_answers_are_said(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    assert plain.type("evacuate all by: M. Ash") == ["ASKED: EVACUATE everybody."]
+    act = plain.desk.asked[0]
+    assert (act.what, act.order, act.everybody) == ("give_order", "evacuate", True)
+    assert act.on_order_of == "M. Ash"
+    plain.source.now = scenes.evacuation(trouble=False)
+    said = plain.step(S)
+    assert any("Order 1, EVACUATE everybody, by R. Harrow" in sentence for sentence in said)
+    assert any("5 Alpha 3-1: COMING OUT for 18 s" in sentence for sentence in said)
+    assert any("Emergency crew COMMITTED Alpha 1." in sentence for sentence in said)
+    assert plain.type("voice 6") == ["ASKED: by voice: 6 Alpha 3-2: evacuate."]
+
+
+def test_a_plain_board_that_only_looks_gives_no_order(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.desk.role = Role(holder=False, by="S. Moss")
+    plain.step()
+    assert plain.type("evacuate all") == ["VIEW ONLY: nothing done."]
+    assert plain.desk.asked == []

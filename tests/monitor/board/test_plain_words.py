@@ -14,7 +14,9 @@ def test_first_comes_the_caution_then_what_stands(scenes: Any) -> None:
     assert "not a certified safety device" in said[0]
     assert said[2] == "Kiln Lane, entry A, EXERCISE."
     assert "OPEN: packs are not authenticated." in said
-    assert said[-1] == ("EXERCISE. Under air 8, out 3, signals 7 of 8, 3 alarms, 2 not taken.")
+    assert said[-1] == (
+        "EXERCISE. Under air 8, out 3, signals 7 of 8, 3 alarms, 2 not taken, emergency crew NONE."
+    )
 
 
 def test_a_real_incident_and_an_unnamed_door(scenes: Any) -> None:
@@ -78,7 +80,9 @@ def test_put_aside_then_back_or_gone(scenes: Any) -> None:
     sentence = "Alarm 5, NO SIGNAL, 6 Alpha 3-2, is put aside for 10 min by R. Harrow: crew told."
     assert plain_words.sentences(lost, aside) == [sentence]
     assert sentence in plain_words.first_sentences(aside)
-    assert plain_words.summary(aside).endswith("0 alarms, 0 not taken, 1 put aside.")
+    assert plain_words.summary(aside).endswith(
+        "0 alarms, 0 not taken, 1 put aside, emergency crew NONE."
+    )
     assert plain_words.sentences(aside, aside) == []
     (back,) = plain_words.sentences(aside, lost)
     assert back.startswith("CAUTION 5, NO SIGNAL: 6 Alpha 3-2")

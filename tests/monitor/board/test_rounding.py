@@ -12,7 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.board.columns import RowContext, fit_of, layout, wearer_line
+from monitor.board.header import Desk, header_lines
 from monitor.board.one_wearer import wearer_page
+from monitor.board.order_lines import order_block
+from monitor.board.order_page import order_page
+from monitor.board.plain_orders import orders_sentences, roll_call_words
 from monitor.board.plain_words import all_of_wearer, wearer_sentence
 from monitor.board.rows import least_words
 from monitor.incident.picture import AirFrom, NextMark, Picture, WearerView
@@ -151,3 +155,63 @@ def test_a_forecast_in_sentences(scenes: Any, data: st.DataObject) -> None:
         assert low <= in_unit(point.low_bar, detail.unit) + HAIR
         assert mid <= in_unit(point.mid_bar, detail.unit) + HAIR
         assert high <= in_unit(point.high_bar, detail.unit) + HAIR
+
+
+# ---------------------------------------------------------------- orders
+
+ages_ns = st.integers(0, 40_000 * 1_000_000_000)
+AGE = r"(?:(\d+) h ?)?(?:(\d+) min ?)?(?:(\d+) s)?"
+
+
+def gone_by_ns(words: str) -> int:
+    """What an age says, at the most."""
+    found = re.match(AGE, words)
+    assert found and found[0], words  # noqa: PT018 - one question
+    hours, minutes_, seconds = (int(part or 0) for part in found.groups())
+    return (hours * 3600 + minutes_ * 60 + seconds) * 1_000_000_000
+
+
+@settings(max_examples=200, deadline=None)
+@given(data=st.data())
+def test_an_order_is_never_younger_nor_anybodys_air_more(scenes: Any, data: st.DataObject) -> None:
+    wearer = data.draw(wearers(scenes, 4))
+    times = {name: data.draw(ages_ns) for name in ("received_ns", "acknowledged_ns", "voice_ns")}
+    out = {name: data.draw(ages_ns.filter(bool)) for name in ("back_ns", "out_ns")}
+    line = scenes.order_line(wearer, **times, **out)
+    order = scenes.order_view((line,), for_ns=data.draw(ages_ns))
+    picture = scenes.picture((wearer,), orders=(order,))
+    context = RowContext(picture, scenes.look(140))
+    page = order_page(order, (1, 1), context, 12, 0)
+    texts = ["".join(text for text, _ in one) for one in page.lines]
+    assert gone_by_ns(texts[0].split("  ")[-1]) >= order.for_ns
+    cells = re.findall(r".{10} ", texts[4][15:70])
+    shown = (line.received_ns, line.acknowledged_ns, line.voice_ns, line.back_ns, line.out_ns)
+    for cell, ns in zip(cells, shown, strict=True):
+        assert gone_by_ns(cell) >= ns
+    block = "".join(text for text, _ in order_block(picture, scenes.look(140), 9)[2])
+    said = orders_sentences(picture)[1]
+    for text in (texts[4], block, said):
+        air = re.search(rf"(\d+) {wearer.unit}", text)
+        assert air
+        assert int(air[1]) <= in_unit(wearer.air.pressure_bar, wearer.unit) + HAIR
+    over = scenes.order_view((line,), for_ns=order.for_ns, is_open=False, state="all out")
+    ended = scenes.picture((wearer,), orders=(over,))
+    after = orders_sentences(ended)[0].split("ALL OUT after ")[1]
+    assert gone_by_ns(after) >= order.for_ns
+
+
+@settings(max_examples=200, deadline=None)
+@given(due_ns=st.integers(-(10**13), 10**13), wall_s=st.integers(0, 86_399))
+def test_the_next_roll_call_is_never_said_later(scenes: Any, due_ns: int, wall_s: int) -> None:
+    """Both are taken from midnight on; past it the time of day begins anew."""
+    picture = scenes.picture((scenes.wearer(1),), roll_call_in_ns=due_ns)
+    picture = replace(picture, wall_ns=wall_s * 1_000_000_000)
+    line = "".join(t for t, _ in header_lines(picture, scenes.look(140), Desk())[1])
+    at = re.search(r"roll call (\d\d):(\d\d)", line)
+    left = re.search(r"in (\d+) min", roll_call_words(picture))
+    assert ("DUE" in line) is (due_ns <= 0)
+    assert (at is None) is (left is None) is (due_ns <= 0)
+    if at and left:
+        due_s = picture.wall_ns + due_ns
+        assert (int(at[1]) * 60 + int(at[2])) * 60 * 10**9 <= due_s % (86_400 * 10**9)
+        assert int(left[1]) * 60 * 10**9 <= due_ns

@@ -6,6 +6,7 @@ from typing import Any
 from rich.cells import cell_len
 
 from monitor.board import rows
+from monitor.board.folding import Item, Kind
 from monitor.board.marks import Role
 from monitor.incident.picture import Phase, Priority
 
@@ -79,3 +80,15 @@ def test_numbers_over_a_thousand_widen_the_column(scenes: Any) -> None:
     picture = scenes.picture((scenes.wearer(1_000),))
     lines = rows.list_lines(picture, scenes.look(), 6, NONE, by_time=False)
     assert {cell_len("".join(text for text, _ in line)) for line in lines} == {80}
+
+
+def test_a_folded_line_says_who_comes_out(scenes: Any) -> None:
+    crowd = scenes.many(40)
+    away = dict.fromkeys((1, 2, 38, 39, 40), 18_000_000_000)
+    wearers = tuple(replace(w, coming_out_ns=away.get(w.wearer)) for w in crowd.wearers)
+    shown = replace(crowd, wearers=wearers)
+    drawn = texts(rows.list_lines(shown, scenes.look(), 6, frozenset({3}), by_time=False))
+    (rest,) = [line for line in drawn if "quiet crew" in line]
+    assert "3 COMING OUT" in rest
+    crew = rows.folded_line(Item(Kind.CREW, wearers[:2]), scenes.look())
+    assert texts([crew])[0].startswith("  Alpha 1: 2 wearers, COMING OUT, ")

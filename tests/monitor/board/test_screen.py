@@ -17,8 +17,8 @@ S = 1_000_000_000
 
 def texts(picture: Any, look: Any, hands: Hands | None = None, **shown: Any) -> list[str]:
     state = replace(Shown(Desk(by="R. Harrow")), **shown)
-    lines, _, _ = screen(picture, look, hands or Hands(), state)
-    return ["".join(text for text, _ in line).rstrip() for line in lines]
+    drawn = screen(picture, look, hands or Hands(), state)
+    return ["".join(text for text, _ in line).rstrip() for line in drawn.lines]
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40), (100, 30), (40, 10), (20, 3), (80, 1)])
@@ -26,14 +26,14 @@ def test_exactly_as_many_lines_as_the_screen_none_too_wide(
     scenes: Any, size: tuple[int, int]
 ) -> None:
     for picture in (scenes.trouble(), scenes.quiet(), scenes.many(100), scenes.picture(())):
-        for open_help in (False, True):
-            drawn = texts(picture, scenes.look(*size), help_open=open_help)
+        for help_page in (0, 1, 2):
+            drawn = texts(picture, scenes.look(*size), help_page=help_page)
             assert len(drawn) == size[1]
             assert max(cell_len(line) for line in drawn) <= size[0]
 
 
 def test_nothing_is_cut_at_80_by_24(scenes: Any) -> None:
-    states: list[dict[str, Any]] = [{}, {"help_open": True}, {"caution": False}, {"by_time": True}]
+    states: list[dict[str, Any]] = [{}, {"help_page": 1}, {"caution": False}, {"by_time": True}]
     for picture in (scenes.trouble(), scenes.quiet(), scenes.many(60)):
         for state in states:
             assert not any("…" in line for line in texts(picture, scenes.look(), **state))
@@ -51,26 +51,31 @@ def test_eighteen_quiet_wearers_have_a_line_each(scenes: Any) -> None:
 
 
 def test_help_does_not_hide_alarms(scenes: Any) -> None:
-    drawn = texts(scenes.trouble(), scenes.look(), help_open=True, caution=False)
+    drawn = texts(scenes.trouble(), scenes.look(), help_page=1, caution=False)
     assert any("MOTION ALARM" in line for line in drawn)
-    assert any("leave the board (asks)" in line for line in drawn)
-    assert any("~ estimate" in line for line in drawn)
+    assert any("evacuate all, or the chosen" in line for line in drawn)
+    assert "h: more keys" in drawn
+    last = texts(scenes.trouble(), scenes.look(), help_page=2, caution=False)
+    assert any("leave the board (asks)" in line for line in last)
+    assert any("~ estimate" in line for line in last)
 
 
 def test_help_is_whole_below_as_many_alarms_as_there_can_be(scenes: Any) -> None:
     picture = scenes.trouble()
     many = tuple(replace(picture.alarms[0], number=n) for n in range(1, 30))
-    drawn = texts(replace(picture, alarms=many), scenes.look(), help_open=True, caution=False)
-    assert "+ 28 more: 28 dangers NEW" in drawn[4]
-    assert drawn[5].startswith("Space")
-    assert any(line.startswith("~ estimate") for line in drawn)
+    crowded = replace(picture, alarms=many)
+    first, last = (texts(crowded, scenes.look(), help_page=page, caution=False) for page in (1, 2))
+    for drawn in (first, last):
+        assert "+ 28 more: 28 dangers NEW" in drawn[4]
+    assert first[5].startswith("Space")
+    assert any(line.startswith("~ estimate") for line in last)
 
 
 def test_what_is_cut_off_a_small_screen_cannot_be_taken(scenes: Any) -> None:
     """Two lines of header and three of alarms: five lines show them, four do not."""
     for height, shown, top in ((5, 1, 3), (4, 0, None)):
-        _, block, _ = screen(scenes.trouble(), scenes.look(80, height), Hands(), Shown(Desk()))
-        assert (len(block.shown), block.top) == (shown, top)
+        drawn = screen(scenes.trouble(), scenes.look(80, height), Hands(), Shown(Desk()))
+        assert (len(drawn.alarms.shown), drawn.alarms.top) == (shown, top)
 
 
 def test_view_only_alarm_lines_name_no_key(scenes: Any) -> None:
@@ -91,8 +96,11 @@ def test_every_question_fits_and_leaves_the_alarms_in_sight(scenes: Any) -> None
         (["v"], "LET IT COME BACK: NO SIGNAL, 7 Alpha 4-1?    v another"),
         (["4", "g", "1"], "GAUGE READING 4 Alpha 2-2: 1_ bar"),
         (["4", "g", "k", "1"], "LOWEST GAUGE OF Alpha 2 (3, 4): 1_ bar"),
-        (["4"], "CHOSEN 4 Alpha 2-2    d all of it  k whole crew  g gauge  m other supply"),
-        (["4", "k"], "CHOSEN Alpha 2 (3, 4)    d all of it  k whole crew  g gauge  m other supply"),
+        (
+            ["4"],
+            "CHOSEN 4 Alpha 2-2  d all  k crew  , and  g gauge  m supply  f evacuate  - voice",
+        ),
+        (["4", "k"], "CHOSEN Alpha 2 (3, 4)   k crew  , and  f evacuate  - by voice"),
     ):
         hands = Hands()
         for n, key in enumerate(keys):
@@ -117,7 +125,7 @@ def test_what_is_put_aside_is_always_in_view(scenes: Any, look_at: str) -> None:
             replace(picture, put_aside=aside),
             scenes.look(),
             hands,
-            help_open=look_at == "help",
+            help_page=int(look_at == "help"),
             caution=look_at == "caution",
         )
         assert drawn[2] == "put aside: NO SIGNAL 7 Alpha 4-1 until 14:42"
@@ -126,10 +134,18 @@ def test_what_is_put_aside_is_always_in_view(scenes: Any, look_at: str) -> None:
 def test_help_shows_every_key_beside_alarms_and_what_is_put_aside(scenes: Any) -> None:
     aside = (scenes.put_aside(9, "NO SIGNAL", "7 Alpha 4-1"),)
     picture = replace(scenes.trouble(), put_aside=aside)
-    drawn = texts(picture, scenes.look(), help_open=True, caution=False)
+    pages = [texts(picture, scenes.look(), help_page=n, caution=False) for n in (1, 2)]
+    drawn = [line for page in pages for line in page]
     for shown, words in help_texts():
-        assert any(f"{shown:<10}{words}" in line for line in drawn), shown
+        assert any(f"{shown:<11}{words}" in line for line in drawn), shown
     assert any("NEXT in minutes" in line for line in drawn)
+
+
+def test_help_has_one_page_where_there_is_room(scenes: Any) -> None:
+    page = screen(scenes.quiet(), scenes.look(), Hands(), Shown(Desk(), help_page=1, caution=False))
+    assert not page.more
+    drawn = ["".join(text for text, _ in line) for line in page.lines]
+    assert all(any(words in line for line in drawn) for _, words in help_texts())
 
 
 def test_the_chosen_wearers_alarm_is_the_one_that_space_takes(scenes: Any) -> None:
@@ -158,6 +174,10 @@ def test_view_only_offers_no_acts(scenes: Any) -> None:
     assert texts(scenes.quiet(), scenes.look(), hands, desk=desk)[-2] == (
         "TAKE THE BOARD from R. Harrow?"
     )
+    hands.press("escape", 0, scenes.quiet())
+    hands.press("d", 0, scenes.evacuation())
+    listed = texts(scenes.evacuation(), scenes.look(), hands, desk=desk)
+    assert listed[-1] == "Esc the board  d on  h keys  t take the board  q leave"
     hands.press("q", 0, scenes.quiet())
     assert "stop recording" not in texts(scenes.quiet(), scenes.look(), hands, desk=desk)[-1]
 

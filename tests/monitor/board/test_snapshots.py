@@ -109,3 +109,41 @@ def test_view_only(snap_compare: Any, make_board: Callable[..., Any], scenes: An
     board = make_board(replace(scenes.quiet(), use="real"))
     board.desk.role = DeskRole(holder=False, by="S. Moss")
     assert snap_compare(board.app, terminal_size=(80, 24))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+@pytest.mark.parametrize(
+    ("daylight", "colours"),
+    [(False, Colours.FULL), (True, Colours.FULL), (False, Colours.NONE)],
+    ids=["dark", "daylight", "none"],
+)
+def test_evacuation(
+    snap_compare: Any,
+    make_board: Callable[..., Any],
+    scenes: Any,
+    daylight: bool,
+    colours: Colours,
+    size: Any,
+) -> None:
+    board = make_board(scenes.evacuation(), daylight=daylight, colours=colours)
+    assert snap_compare(board.app, terminal_size=size, press=["escape"])
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [["f"], ["4", "k", "comma", "7", "k", "f", "right"], ["4", "tab", "1"], ["tab", "7"], ["d"]],
+    ids=["evacuate", "selected", "reasons", "close", "list"],
+)
+def test_orders_open(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, keys: list[str]
+) -> None:
+    board = make_board(scenes.evacuation())
+    assert snap_compare(board.app, terminal_size=(80, 24), press=keys)
+
+
+@pytest.mark.parametrize("colours", [Colours.FULL, Colours.NONE], ids=lambda c: c.value)
+def test_roll_call(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, colours: Colours
+) -> None:
+    board = make_board(scenes.roll_call(), colours=colours)
+    assert snap_compare(board.app, terminal_size=(80, 24), press=["escape"])

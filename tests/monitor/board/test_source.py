@@ -1,4 +1,4 @@
-"""A follower as a source: what was announced is urgent once."""
+"""A follower as a source: what was announced, or ordered, is urgent once."""
 
 from pathlib import Path
 from types import SimpleNamespace
@@ -16,7 +16,9 @@ class FakeFollower:
         self.horizon = 7
         self.catching_up = False
         self.path = Path("x.journal")
-        self.incident = SimpleNamespace(take_announcements=self.take, air_detail=self.detail)
+        self.incident = SimpleNamespace(
+            take_announcements=self.take, air_detail=self.detail, orders_given=1
+        )
 
     def take(self) -> tuple[int, ...]:
         taken, self.waiting = self.waiting, ()
@@ -38,6 +40,9 @@ def test_everything_is_handed_on() -> None:
     source = JournalSource(follower)
     assert source.poll()
     assert follower.polls == 1
+    assert source.urgent()
+    assert not source.urgent()
+    follower.incident.orders_given = 2
     assert source.urgent()
     assert not source.urgent()
     assert source.horizon == 7

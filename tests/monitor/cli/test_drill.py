@@ -22,7 +22,7 @@ def parsed(*line: str) -> argparse.Namespace:
 def watched(*line: str) -> argparse.Namespace:
     """What ``outby watch`` is asked for by a drill."""
     files = Files(Path("run.journal"))
-    whole = watch_line(parsed(*line), load("kiln-lane"), files, "udp:127.0.0.1:41999", "off")
+    whole = watch_line(parsed(*line), load("kiln-lane"), files, ["udp:127.0.0.1:41999"], "off")
     return build_parser().parse_args(whole)
 
 
@@ -50,8 +50,15 @@ def test_a_machine_without_a_player_is_no_trouble_in_a_drill(
 
 def test_a_scenario_that_names_no_roster_brings_its_own() -> None:
     files = Files(Path("run.journal"))
-    line = watch_line(parsed("many"), load("many"), files, "udp:127.0.0.1:41999", "off")
+    line = watch_line(parsed("many"), load("many"), files, ["udp:127.0.0.1:41999"], "off")
     assert build_parser().parse_args(line).roster == "run.roster.toml"
+
+
+def test_each_base_radio_has_a_link_of_its_own() -> None:
+    files, links = Files(Path("run.journal")), ["udp:127.0.0.1:41999", "udp:127.0.0.1:41998"]
+    line = watch_line(parsed(), load("kiln-lane"), files, links, "off")
+    assert build_parser().parse_args(line).links == links
+    assert build_parser().parse_args(packs_line(parsed(), files, links)).links == links
 
 
 def test_what_is_asked_of_the_screen_is_handed_on() -> None:
@@ -64,11 +71,11 @@ def test_what_is_asked_of_the_screen_is_handed_on() -> None:
 
 def test_the_packs_get_the_same_key_and_the_journal_s_desk() -> None:
     files = Files(Path("run.journal"))
-    line = packs_line(parsed("--seed", "7"), files, "udp:41999")
+    line = packs_line(parsed("--seed", "7"), files, ["udp:41999"])
     args = build_parser().parse_args(line)
-    assert (args.scenario, args.seed, args.link) == ("kiln-lane", 7, "udp:41999")
+    assert (args.scenario, args.seed, args.links) == ("kiln-lane", 7, ["udp:41999"])
     assert (args.key, args.desk, args.truth) == ("run.key", "run.journal", "run.truth.jsonl")
-    assert "--key" not in packs_line(parsed("--open"), files, "udp:41999")
+    assert "--key" not in packs_line(parsed("--open"), files, ["udp:41999"])
 
 
 def test_the_key_of_a_run_is_its_own_and_for_exercise(tmp_path: Path) -> None:
@@ -82,12 +89,12 @@ def test_the_key_of_a_run_is_its_own_and_for_exercise(tmp_path: Path) -> None:
 
 
 def serial_line(files: Files, port: Path) -> list[str]:
-    return packs_line(parsed("--open", "--serial"), files, f"serial:{port}")
+    return packs_line(parsed("--open", "--serial"), files, [f"serial:{port}"])
 
 
 def test_packs_end_with_the_board_when_nobody_records(tmp_path: Path) -> None:
     files, port = Files(tmp_path / "run.journal"), tmp_path / "port"
-    with packs_running(serial_line(files, port), files, f"serial:{port}"):
+    with packs_running(serial_line(files, port), files, [f"serial:{port}"]):
         assert port.is_symlink()
     assert not port.is_symlink()
     head = json.loads(files.truth.read_text(encoding="utf-8").splitlines()[0])
@@ -99,7 +106,7 @@ def test_packs_go_on_while_somebody_records(tmp_path: Path) -> None:
     held = Lock.take(files.journal)
     assert held is not None
     started: list[subprocess.Popen[bytes]] = []
-    with packs_running(serial_line(files, port), files, f"serial:{port}") as packs:
+    with packs_running(serial_line(files, port), files, [f"serial:{port}"]) as packs:
         started.append(packs)
     assert port.is_symlink()
     assert started[0].poll() is None
@@ -114,7 +121,7 @@ def test_packs_that_cannot_start_are_told_of_with_their_log(tmp_path: Path) -> N
     began = time.monotonic()
     with (
         pytest.raises(LinkFailed, match="did not make their port"),
-        packs_running(serial_line(files, port), files, f"serial:{port}"),
+        packs_running(serial_line(files, port), files, [f"serial:{port}"]),
     ):
         pass
     assert time.monotonic() - began < 5
@@ -123,4 +130,4 @@ def test_packs_that_cannot_start_are_told_of_with_their_log(tmp_path: Path) -> N
 
 def test_a_scenario_that_is_not_there_is_a_bad_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["drill", "kiln-lain"]) == 3
-    assert "no such scenario; there are: kiln-lane" in capsys.readouterr().err
+    assert "no such scenario; there are: fuller-house, kiln-lane" in capsys.readouterr().err

@@ -1,11 +1,11 @@
 import socket
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
 
 from monitor import desk
-from monitor.cli.drill_script import ALONE_NS, BY, DrillScript, act_of
+from monitor.cli.drill_script import ALONE_NS, BY, DrillScript, Script, act_of
 from monitor.desk import Ask, Hello, NotTaken, Role, Taken
 from monitor.desk_client import unix_connect
 from simulators.scenario import ActPlan
@@ -59,6 +59,16 @@ class Desk:
         self.path.unlink()
 
 
+class Nobody:
+    """Inside of which everything is so, and every gauge shows 187 bar."""
+
+    def is_so(self, act: ActPlan) -> bool:
+        return bool(act)
+
+    def gauge_bar(self, wearers: Sequence[int]) -> int:
+        return 187 if wearers else 0
+
+
 class Time:
     def __init__(self) -> None:
         self.ns = 100 * S
@@ -94,7 +104,9 @@ def script(path: Path) -> Iterator[MakeScript]:
 
     def make(time: Time, said: list[str]) -> DrillScript:
         made.append(
-            DrillScript(ACTS, unix_connect(path), run="trial", boot_ns=time, say=said.append)
+            DrillScript(
+                ACTS, Nobody(), unix_connect(path), run="trial", boot_ns=time, say=said.append
+            )
         )
         return made[-1]
 
@@ -190,13 +202,16 @@ def test_an_act_that_nobody_answered_is_asked_again_under_its_id(
         ActPlan(at_s=1, what="come_out", wearers=(1,)),
         ActPlan(at_s=1, what="off_air", wearers=(1,)),
         ActPlan(at_s=1, what="spoken_reading", wearers=(1,), pressure_bar=180, location="loft"),
+        ActPlan(at_s=1, what="reach_objective", wearers=(1,), pressure_bar=240),
+        ActPlan(at_s=1, what="start_back", wearers=(1,)),
+        ActPlan(at_s=1, what="emergency_crew", crew="Alpha 4", state="committed"),
         ActPlan(at_s=1, what="note", text="door 2 is jammed"),
     ],
 )
 def test_every_act_of_a_scenario_is_an_act_of_the_desk(plan: ActPlan) -> None:
-    said = act_of(plan, "trial-0001").model_dump()
+    said = act_of(plan, "trial-0001", Nobody()).model_dump()
     assert said["what"] == plan.what
-    for field in ("wearers", "location", "task", "pressure_bar", "text"):
+    for field in ("wearers", "location", "task", "pressure_bar", "crew", "text"):
         if getattr(plan, field):
             assert said[field] == getattr(plan, field)
 
@@ -213,3 +228,46 @@ def test_it_says_when_nobody_is_at_the_desk_any_more(script: MakeScript, at_desk
     time.ns += 1
     assert not one.poll(0)
     at_desk.path.touch()
+
+
+def test_a_gauge_that_the_scenario_leaves_open_is_read_from_those_inside() -> None:
+    plan = ActPlan(at_s=1, what="spoken_reading", wearers=(1, 2))
+    said = act_of(plan, "trial-0001", Nobody()).model_dump()
+    assert (said["pressure_bar"], said["lowest"]) == (187, True)
+    alone = ActPlan(at_s=1, what="spoken_reading", wearers=(1,))
+    assert act_of(alone, "trial-0002", Nobody()).model_dump()["lowest"] is False
+
+
+class Late(Nobody):
+    """Nothing is so until it is."""
+
+    def __init__(self) -> None:
+        self.so: set[int] = set()
+
+    def is_so(self, act: ActPlan) -> bool:
+        return self.so >= set(act.wearers)
+
+
+def test_an_act_that_waits_holds_back_later_ones_of_the_same_wearers_alone() -> None:
+    acts = (
+        ActPlan(at_s=1, what="come_out", wearers=(1, 2), waits=True),
+        ActPlan(at_s=2, what="off_air", wearers=(2,)),
+        ActPlan(at_s=3, what="locate", wearers=(3,), location="loft"),
+        ActPlan(at_s=9, what="note", text="door 2 is jammed"),
+    )
+    inside = Late()
+    script = Script(acts, inside, "trial")
+
+    def asked(run_ns: int) -> list[str]:
+        found: list[str] = []
+        while act := script.next(run_ns):
+            found.append(act.what)
+            script.done(act.id)
+        return found
+
+    assert asked(1 * S) == []
+    assert asked(3 * S - 1) == []
+    assert asked(3 * S) == ["locate"]
+    inside.so = {1, 2}
+    assert asked(4 * S) == ["come_out", "off_air"]
+    assert asked(9 * S) == ["note"]

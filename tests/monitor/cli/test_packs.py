@@ -162,3 +162,34 @@ def test_a_scenario_can_make_its_roster(tmp_path: Path) -> None:
     people = roster.load(str(path)).people
     assert len(people) == 500
     assert (people[499].call_sign, people[499].pack) == ("Bravo 250-2", 1500)
+
+
+def test_the_airtime_of_a_scenario_is_said(
+    scenario: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["packs", scenario, "--airtime"]) == 0
+    assert capsys.readouterr().out.startswith("1 packs, 56 bytes or 8.96 ms a report\n")
+
+
+def test_there_is_a_link_for_all_base_radios_or_one_for_each(
+    scenario: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    two = ["--link", "udp:127.0.0.1:41997", "--link", "udp:127.0.0.1:41998"]
+    assert main(["packs", scenario, *two]) == 2
+    assert "the scenario has 1 base radio" in capsys.readouterr().err
+
+
+TWO_DOORS = SCENARIO.replace(
+    "[[packs]]",
+    """\
+places = [ { name = "south", x_m = 0, y_m = 0 }, { name = "north", x_m = 0, y_m = 9 } ]
+radio = { bases = ["south", "north"] }
+[[packs]]""",
+)
+
+
+def test_two_base_radios_on_one_link_come_from_two_addresses(tmp_path: Path) -> None:
+    path = tmp_path / "two.toml"
+    path.write_text(TWO_DOORS, encoding="utf-8")
+    packets = [codec.decode(frame) for frame in play(str(path))]
+    assert {p.radio for p in packets if isinstance(p, Beat | Envelope)} == {1, 2}

@@ -95,3 +95,16 @@ def test_a_beacon_goes_out_in_each_key_epoch_held() -> None:
         assert isinstance(beacon, Beacon)
         assert beacon.epoch == epoch
     assert len(set(values(sends))) == 1
+
+
+@pytest.mark.parametrize("address", [ADDRESS, None])
+def test_a_pack_that_began_anew_gets_the_beacon_of_the_moment(
+    sender: BeaconSender, address: tuple[str, int] | None
+) -> None:
+    sender.heard_at(101, 1, ADDRESS, NOW)
+    sender.due(NOW)
+    sender.heard_at(101, 1, address, NOW + 1 * S)
+    assert sender.due(NOW + 1 * S) == []
+    sender.heard_at(101, 1, address, NOW + 2 * S, began=True)
+    (send,) = sender.due(NOW + 2 * S)
+    assert (send.link, send.address) == (1, address)

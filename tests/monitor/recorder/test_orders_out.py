@@ -7,7 +7,7 @@ from statistics import mean, pvariance
 
 import pytest
 
-from monitor.incident.orders.order import Outstanding
+from monitor.incident.orders.order import Outstanding, Reach
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.orders_out import (
     COPIES_A_BATCH_MAX,
@@ -26,10 +26,12 @@ ADDRESS = ("192.0.2.7", 5000)
 BEAT = 50 * MS
 
 
-def one(pack: int = 101, **changes: object) -> Outstanding:
+def one(
+    pack: int = 101, sequence: int = 40, epoch: int = 0, *, keyed: bool = False, **changes: object
+) -> Outstanding:
     usual: dict[str, object] = {
-        "order": 1, "pack": pack, "boot": 3, "sequence": 40, "epoch": 0, "keyed": False,
-        "heard_ns": 0, "number": 6, "what": OrderKind.EVACUATE, "received": False,
+        "order": 1, "pack": pack, "reach": Reach(0, 3, sequence, epoch, keyed), "number": 6,
+        "what": OrderKind.EVACUATE, "received": False,
     }  # fmt: skip
     return Outstanding(**(usual | changes))  # type: ignore[arg-type]
 

@@ -17,9 +17,9 @@ from monitor.incident.rows import RowKind
 from monitor.links.chunk import Chunk
 from monitor.recorder.receivers import NO_BEAT, NO_FRAMES
 from monitor.recorder.sequencer import ACT_IDS_MAX
-from protocol.codec import encode
+from protocol.codec import decode, encode
 from protocol.framing import wrap
-from protocol.packets import Beat
+from protocol.packets import Beacon, Beat
 
 MS = 1_000_000
 S = 1_000_000_000
@@ -620,6 +620,23 @@ def test_more_packs_than_one_batch_takes_are_told_within_a_few_beats(make: Any) 
         assert base.sequencer.due_boot_ns() - base.boot_ns <= 20 * MS
         told += [order.identity for order in make.orders(base.beat(20 * MS))]
     assert sorted(told) == list(range(101, 201))
+
+
+def test_a_pack_that_starts_anew_is_proven_with_its_next_report(make: Any, base: Any) -> None:
+    """The beacon goes to it at once, not within five seconds."""
+    pack = make.pack(None)
+    make.live(base, pack)
+    base.hear(pack.frame(base.boot_ns))
+    base.beat(1 * S)
+    pack.boot, pack.sequence, pack.beacon = pack.boot + 1, 0, 0
+    base.hear(pack.sign_on(base.boot_ns))
+    sends = base.beat(50 * MS).sends
+    (beacon,) = [decode(send.frame) for send in sends]
+    assert isinstance(beacon, Beacon)
+    pack.beacon = beacon.value
+    base.hear(pack.frame(base.boot_ns))
+    base.beat()
+    assert base.standings()[-2:] == ["NOT_PROVEN", "LIVE"]
 
 
 def test_a_closed_incident_gives_no_orders(make: Any, evacuated: Any) -> None:

@@ -7,6 +7,7 @@ import pytest
 from monitor.incident import events
 from monitor.incident.orders.book import NUMBERS_LOST_MAX
 from monitor.incident.orders.events import OrdersSent, SentOrder
+from monitor.incident.rows import Standing
 from protocol.packets import Kind, OrderKind, ReceiptKind
 
 if TYPE_CHECKING:
@@ -36,7 +37,8 @@ def test_it_names_the_newest_frame_heard(orders: "Orders") -> None:
     orders.give()
     orders.story.hear(orders.story.now, sequence=40)
     one = orders.sending()[101]
-    assert (one.boot, one.sequence, one.epoch, one.keyed, one.order) == (1, 40, 1, True, 1)
+    assert one.reach == (orders.story.now, 1, 40, 1, True)
+    assert one.order == 1
 
 
 def test_nothing_to_a_pack_that_could_not_take_it(orders: "Orders") -> None:
@@ -211,3 +213,86 @@ def test_a_closed_incident_sends_nothing(orders: "Orders") -> None:
     orders.give()
     orders.story.act(orders.story.now, events.Close, override="handed over")
     assert orders.sending() == {}
+
+
+@pytest.mark.parametrize("order", ["roll call", "test"])
+def test_nobody_is_asked_the_same_twice(orders: "Orders", order: str) -> None:
+    """Found from a seed: the older of two roll calls came again once the newer was answered."""
+    orders.go_in(1)
+    orders.give(order, 1)
+    orders.receipt(1, RECEIVED, 1)
+    orders.give(order, 1)
+    orders.receipt(1, ACKNOWLEDGED, 2)
+    assert going(orders) is None
+    assert [orders.view(n).state for n in (1, 2)] == ["all answered"] * 2
+
+
+# ---------------------------------------------------------------- packs that prove nothing yet
+
+
+@pytest.mark.parametrize("standing", [Standing.NOT_PROVEN, Standing.HELD])
+def test_a_pack_that_has_only_just_started_is_told_all_the_same(
+    orders: "Orders", standing: Standing
+) -> None:
+    """Found from a seed: after a new start an order waited for the proof, up to 10 s."""
+    orders.go_in(1)
+    orders.story.hear(orders.story.now + S, 101, standing, boot=2, sequence=1)
+    orders.give()
+    assert orders.sending()[101].reach == (orders.story.now, 2, 1, 1, True)
+    assert going(orders) == (OrderKind.EVACUATE, 1, False)
+
+
+def test_one_never_proven_gets_a_number_above_what_it_says(orders: "Orders") -> None:
+    orders.story.list_and_join(1, 101)
+    orders.story.connect(1)
+    orders.story.hear(S, 101, Standing.NOT_PROVEN, order_received=41)
+    orders.give()
+    assert going(orders) == (OrderKind.EVACUATE, 42, False)
+
+
+def test_what_it_had_received_before_the_new_start_is_told_fast_again(orders: "Orders") -> None:
+    orders.go_in(1)
+    orders.give()
+    orders.receipt(1, RECEIVED)
+    orders.story.hear(orders.story.now + S, 101, Standing.NOT_PROVEN, boot=2, sequence=1)
+    assert going(orders) == (OrderKind.EVACUATE, 1, False)
+
+
+def test_a_new_start_has_received_nothing_whatever_the_old_boot_had(orders: "Orders") -> None:
+    """Found from a seed: a confirmation overtook the evacuation, which then came twice."""
+    orders.go_in(1)
+    orders.story.hear(orders.story.now, distress=True)
+    orders.give()
+    orders.receipt(1, RECEIVED)
+    orders.story.hear(orders.story.now + S, 101, Standing.NOT_PROVEN, boot=2, sequence=1)
+    orders.story.take("distress")
+    assert going(orders) == (OrderKind.EVACUATE, 1, False)
+    orders.story.hear(orders.story.now, boot=2, sequence=2, distress=True, order_received=1)
+    assert going(orders) == (OrderKind.DISTRESS_CONFIRMED, 2, False)
+
+
+def test_the_frame_heard_last_is_named_whatever_its_numbers(orders: "Orders") -> None:
+    orders.go_in(1)
+    orders.give()
+    orders.story.hear(orders.story.now + S, 101, Standing.NOT_PROVEN, boot=2, sequence=1)
+    orders.story.hear(orders.story.now + S, 101, boot=1, sequence=60)
+    assert orders.sending()[101].reach[1:3] == (1, 60)
+
+
+@pytest.mark.parametrize("standing", [Standing.OLD, Standing.UNPROVEN_DISTRESS])
+def test_frames_that_nobody_vouches_for_reach_nobody(orders: "Orders", standing: Standing) -> None:
+    orders.story.list_and_join(1, 101)
+    orders.story.connect(1)
+    orders.story.hear(S, 101, standing)
+    orders.give()
+    assert going(orders) is None
+
+
+@pytest.mark.parametrize("order", ["roll call", "test"])
+def test_a_voice_that_answers_is_enough_where_nobody_need_come_out(
+    orders: "Orders", order: str
+) -> None:
+    orders.go_in(1, 2)
+    orders.give(order)
+    orders.voice(1)
+    assert going(orders) is None
