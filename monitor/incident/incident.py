@@ -21,7 +21,7 @@ from monitor.incident.firing import fire_until
 from monitor.incident.hearing import hear
 from monitor.incident.orders.order import Outstanding
 from monitor.incident.orders.sending import outstanding
-from monitor.incident.orders.view import every_order
+from monitor.incident.orders.view import copies_of, every_order
 from monitor.incident.picture import AirView, AlarmView, OrderView, Picture, Sounding
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
@@ -180,6 +180,10 @@ class Incident:
     def every_order(self) -> tuple[OrderView, ...]:
         """All orders so far, in the order of giving; a picture has the present ones only."""
         return every_order(self._s) if self._s else ()
+
+    def copies_of(self, order: int) -> dict[int, tuple[int, ...]]:
+        """By wearer, when each copy of this order went to the pack, ns since it was given."""
+        return copies_of(self._s, order) if self._s else {}
 
     def keep_alarm_steps(self) -> None:
         """Keep every step of every alarm from now on, to be taken. After the first event."""

@@ -65,6 +65,8 @@ class Gathered:
     wall: WallClock = field(default_factory=WallClock)
     orders: tuple[OrderView, ...] = ()
     """All of them, as they stood at the end."""
+    copies: dict[int, dict[int, tuple[int, ...]]] = field(default_factory=dict)
+    """By order and wearer: when each copy went to the pack, ns since the order was given."""
     emergency: list[tuple[int, EmergencyCrew]] = field(default_factory=list)
     """When which crew was what."""
     remarks: list[tuple[int, Note]] = field(default_factory=list)
@@ -199,6 +201,7 @@ class _Pass:
         found.timeline.finish()
         found.closed = incident.closed
         found.orders = incident.every_order()
+        found.copies = {order.number: incident.copies_of(order.number) for order in found.orders}
         if found.opened is not None:
             found.last = incident.picture()
         return found

@@ -5,7 +5,7 @@ import socket
 from dataclasses import dataclass, field
 
 from protocol import codec
-from protocol.packets import Beacon, CheckResult, Kind, Motion, Report
+from protocol.packets import Beacon, CheckResult, Kind, Motion, Order, Report
 
 BASE = "127.0.0.1"
 DATAGRAM_BYTES_MAX = 1024
@@ -46,6 +46,10 @@ class Packs:
     beacon: int = 0
     sequences: dict[int, int] = field(default_factory=dict)
     """Last number each has sent."""
+    orders: list[Order] = field(default_factory=list)
+    """Every copy of every order that has come."""
+    answered: dict[int, tuple[int, int]] = field(default_factory=dict)
+    """By pack: the order numbers it says it has received, and its wearer acknowledged."""
     wire: socket.socket = field(
         default_factory=lambda: socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
     )
@@ -61,16 +65,19 @@ class Packs:
         packet = report(identity, number, self.beacon)
         packet.pressure_dbar = round(pressure_bar * 10)
         packet.distress = distress
+        packet.order_received, packet.order_acknowledged = self.answered.get(identity, (0, 0))
         with contextlib.suppress(ConnectionRefusedError):
             self.wire.sendto(codec.encode(packet, None), (BASE, self.port))
 
     def listen(self) -> int:
-        """Take in whatever beacons have come; give the last one's value, 0 for none yet."""
+        """Take in what has come; give the last beacon's value, 0 for none yet."""
         with contextlib.suppress(BlockingIOError, ConnectionRefusedError):
             while True:
                 packet = codec.decode(self.wire.recv(DATAGRAM_BYTES_MAX))
                 if isinstance(packet, Beacon):
                     self.beacon = packet.value
+                elif isinstance(packet, Order):
+                    self.orders.append(packet)
         return self.beacon
 
     def close(self) -> None:

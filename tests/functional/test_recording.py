@@ -10,9 +10,10 @@ from pathlib import Path
 from monitor import desk
 from monitor.clock import Clock
 from monitor.desk import Taken
-from monitor.desk_client import DeskClient, unix_connect
+from monitor.desk_client import Answer, DeskClient, unix_connect
 from monitor.errors import Exit
-from monitor.incident.events import Note
+from monitor.incident.events import Act, Connect, Note
+from monitor.incident.orders.events import GiveOrder
 from monitor.incident.rows import RowKind
 from monitor.journal.verify import verify_digest
 from protocol import codec
@@ -114,6 +115,61 @@ def test_what_was_shown_as_taken_survives_kill_9(home: Home, journal: Path, port
         recorder = home.start(*going_on(journal, port))
         wait_recording(journal)
     client.close()
+
+
+def test_an_evacuation_goes_on_after_kill_9_under_the_same_numbers(
+    home: Home, journal: Path, port: int, packs: Packs
+) -> None:
+    """Two of the roster are told to get out and one has answered when the recorder is killed."""
+    recorder = home.start(*opening(journal, port))
+    wait_recording(journal)
+    client = DeskClient(unix_connect(desk.socket_path(journal)), "test-board", "R. Harrow")
+    for identity in (101, 102):
+        prove(packs, identity)
+    do(client, Connect(id=uuid.uuid4().hex, by="R. Harrow", wearers=(1, 2)))
+    out = {"order": "evacuate", "everybody": True, "scope": "everybody"}
+    do(client, GiveOrder.model_validate({"id": uuid.uuid4().hex, "by": "R. Harrow"} | out))
+    wait_until(lambda: told(packs) == {101, 102}, "both are told")
+    before = {(order.identity, order.order) for order in packs.orders}
+    packs.answered[101] = (1, 1)
+    packs.send(101)
+    wait_until(lambda: folded(journal).orders[0].acknowledged == 1, "one has answered")
+    recorder.kill()
+    recorder.wait(10)
+    client.close()
+    packs.listen()
+    packs.orders.clear()
+    home.start(*going_on(journal, port))
+    wait_recording(journal)
+    wait_until(lambda: told(packs) == {102}, "the other is told again")
+    packs.answered[102] = (1, 0)
+    packs.send(102)
+    wait_until(lambda: folded(journal).orders[0].received == 2, "it has received")
+    assert {(order.identity, order.order) for order in packs.orders} == before - {(101, 1)}
+    assert folded(journal).orders[0].is_open
+
+
+def told(packs: Packs) -> set[int]:
+    """Packs that an order has come for, while all of them go on reporting."""
+    for identity in (101, 102):
+        packs.send(identity)
+    packs.listen()
+    return {order.identity for order in packs.orders}
+
+
+def do(client: DeskClient, act: Act) -> None:
+    """Have the recorder take an act."""
+    clock = Clock()
+    wait_until(lambda: client.pump(clock.boot_ns()) is not None and client.holds, "the board holds")
+    client.ask(act, clock.boot_ns())
+    answers: list[Answer] = []
+
+    def answered() -> bool:
+        answers.extend(client.pump(clock.boot_ns()))
+        return bool(answers)
+
+    wait_until(answered, "an answer")
+    assert [type(answer) for answer in answers] == [Taken]
 
 
 def test_a_stopped_recorder_loses_nothing_and_blames_no_pack(

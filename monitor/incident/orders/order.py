@@ -12,6 +12,8 @@ from monitor.incident.picture import Phase
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import OrderKind
 
+COPIES_KEPT_MAX = 500
+"""An hour and a half of repeats to a pack that never answers."""
 INSIDE = frozenset({Phase.ON_AIR, Phase.ENTERED})
 """Under air, and not yet out."""
 
@@ -75,6 +77,8 @@ class Line:
     """Boot of the pack in which that number was received."""
     sent_ns: int | None = None
     copies: int = 0
+    copies_ns: list[int] = field(default_factory=list)
+    """When each went out; the first ``COPIES_KEPT_MAX``."""
     received_ns: int | None = None
     acknowledged_ns: int | None = None
     voice_ns: int | None = None

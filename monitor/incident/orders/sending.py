@@ -10,6 +10,7 @@ from monitor.incident.contact import Contact
 from monitor.incident.orders.events import OrdersSent
 from monitor.incident.orders.order import (
     CONFIRMATIONS,
+    COPIES_KEPT_MAX,
     Confirmation,
     Line,
     Order,
@@ -89,6 +90,8 @@ def sent(s: Situation, fact: OrdersSent) -> None:
     for number, pack, on_air in fact.sent:
         for item in _with_number(s, number, pack, on_air):
             item.copies += 1
+            if isinstance(item, Line) and len(item.copies_ns) < COPIES_KEPT_MAX:
+                item.copies_ns.append(s.now)
             item.sent_ns = s.now if item.sent_ns is None else item.sent_ns
 
 

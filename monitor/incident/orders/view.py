@@ -31,6 +31,15 @@ def every_order(s: Situation) -> tuple[OrderView, ...]:
     return tuple(_view(s, order) for _, order in sorted(s.orders.orders.items()))
 
 
+def copies_of(s: Situation, number: int) -> dict[int, tuple[int, ...]]:
+    """When each copy of an order went to each wearer's pack, ns since it was given."""
+    order = s.orders.orders[number]
+    return {
+        line.wearer: tuple(t - order.given_ns for t in line.copies_ns)
+        for line in order.lines.values()
+    }
+
+
 def emergency_views(s: Situation) -> tuple[EmergencyView, ...]:
     """Crews that are ready or committed, by name."""
     return tuple(

@@ -1,0 +1,66 @@
+"""``outby orders``: every order of a journal with every answer and its time."""
+
+import argparse
+import csv
+import json
+import sys
+from pathlib import Path
+
+from monitor.cli.journals import journal_at, progress
+from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
+from monitor.errors import BadUsage, Exit
+
+_DESCRIPTION = """\
+Tells every order of a journal: evacuations, orders to come out, roll calls, tests. Who gave it
+and on whose order, to whom, each copy that was sent, and for each wearer when the pack received
+it, when the wearer acknowledged it by button, answered by voice, started out, and was out: five
+facts, each in seconds from the giving of the order; and how long the whole took.
+
+--truth adds from when to when the evacuation tone of each virtual pack was heard, from the file
+that "outby packs --truth" wrote.
+
+The journal may be one that is being recorded: then it tells up to now."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command."""
+    parser = add_command(
+        subparsers,
+        "orders",
+        run=run,
+        summary="evacuations, roll calls: who answered when",
+        description=_DESCRIPTION,
+        examples=(
+            ("outby orders kiln-lane", "every order, to read"),
+            ("outby orders kiln-lane --csv", "one row a wearer and order"),
+            ("outby orders kiln-lane --json", "the same for a program"),
+        ),
+    )
+    parser.add_argument("journal", metavar="JOURNAL", type=Path,
+                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+    group = parser.add_argument_group("HOW TO TELL IT")
+    group.add_argument("--json", action="store_true", help="as fields, in ns")
+    group.add_argument("--csv", action="store_true", help="as a table, in ns")
+    group.add_argument("--truth", metavar="FILE", type=Path, help="what virtual packs really did")
+    add_settings(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Tell what was asked. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.report import orders_log
+    from monitor.report.heading import about, heading
+    from monitor.report.reading import read
+    from monitor.report.tones import read_tones
+
+    if args.json and args.csv:
+        raise BadUsage("one form at a time", "--json --csv", "leave one out")
+    path = journal_at(args.journal, settings_of(args))
+    told = read(path, progress())
+    logs = orders_log.orders_log(told, read_tones(args.truth, path) if args.truth else None)
+    if args.json:
+        print(json.dumps(about(told) | {"orders": orders_log.fields(logs)}, indent=2))
+    elif args.csv:
+        csv.writer(sys.stdout).writerows(orders_log.rows(logs, told.header.use.upper()))
+    else:
+        print("\n".join([*heading(told, None), "", *orders_log.text(logs, None)]).rstrip())
+    return Exit.OK

@@ -1,0 +1,49 @@
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+
+import shared
+from monitor.cli import main
+from monitor.errors import Exit
+
+GOLDEN = str(shared.path("journals", "kiln-lane.journal"))
+
+
+@pytest.fixture(autouse=True)
+def no_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Whoever runs the tests may have settings of their own."""
+    path = tmp_path / "settings.toml"
+    path.write_text("")
+    monkeypatch.setenv("OUTBY_SETTINGS", str(path))
+
+
+def test_as_text(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["orders", GOLDEN]) == Exit.OK
+    said = capsys.readouterr().out
+    assert said.startswith("Kiln Lane, entry A  EXERCISE\n")
+    assert said.endswith("No order was given.\n")
+
+
+def test_as_fields(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["orders", GOLDEN, "--json"]) == Exit.OK
+    read = json.loads(capsys.readouterr().out)
+    assert (read["name"], read["use"], read["orders"]) == ("Kiln Lane", "exercise", [])
+
+
+def test_as_a_table(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["orders", GOLDEN, "--csv"]) == Exit.OK
+    (head,) = csv.reader(io.StringIO(capsys.readouterr().out))
+    assert head[:4] == ["use", "order", "what", "scope"]
+
+
+def test_one_form_at_a_time(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["orders", GOLDEN, "--json", "--csv"]) == Exit.USAGE
+    assert capsys.readouterr().err == "outby: one form at a time: --json --csv: leave one out\n"
+
+
+def test_a_truth_file_that_is_none(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["orders", GOLDEN, "--truth", str(tmp_path / "none")]) == Exit.FILE
+    assert "not a truth file" in capsys.readouterr().err
