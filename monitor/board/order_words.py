@@ -38,10 +38,10 @@ def asks_out(order: OrderView) -> bool:
 
 
 def counts(order: OrderView) -> list[tuple[str, bool]]:
-    """The count words, and whether each tells of nothing that is missing or has happened:
-    such a one may be left out where room is short.
+    """The count words, and whether each may be left out where room is short.
 
-    The four facts are apart: received, acknowledged by button, by voice, out.
+    Such a one tells of nothing that is missing or has happened. The four facts are apart: received,
+    acknowledged by button, by voice, out.
     """
     answered = order.state != "open"
     words = [

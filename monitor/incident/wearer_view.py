@@ -180,6 +180,7 @@ def mark_of(s: Situation, wearer: Wearer, wear: Wear, air: AirView) -> NextMark 
     if standing is None or air.pressure_bar is None:
         return None
     turn = wear.turn.bar if wear.turn else None
-    back = wear.back_ns is not None or wearer.phase is not Phase.ENTERED
+    # On air at the door the way in has not begun, but the mark is the earlier one all the same.
+    back = wear.back_ns is not None or wearer.phase is Phase.OUT
     target, bar = target_of(air.pressure_bar, turn, air.low_air_bar, back=back)
     return next_mark(standing, target, bar, wear.turn_ns if target == "turn" else None)

@@ -639,3 +639,25 @@ def test_the_mark_of_a_silent_mate_is_watched_as_the_crew_moves_it(
             assert "turn_back" in story.alarms()
             return
     raise AssertionError("never down to the mark")
+
+
+def test_what_comes_next_goes_by_the_mark_that_is_shown(new_story: "type[Story]") -> None:
+    """From connecting on, and until the way back has begun: never the later of two marks."""
+    story = story_of(new_story, HALF)
+    story.list_and_join()
+    told(story, 0, 300, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
+    story.connect()
+
+    def target() -> str | None:
+        mark = story.line().air.next
+        return mark.target if mark else None
+
+    assert target() == "turn"
+    story.act(1 * S, events.Enter, wearers=(1,))
+    assert target() == "turn"
+    story.act(2 * S, events.StartBack, wearers=(1,))
+    assert target() == "low"
+    story.act(3 * S, events.NewObjective, wearers=(1,))
+    assert target() == "turn"
+    story.act(4 * S, events.ComeOut, wearers=(1,))
+    assert target() == "low"
