@@ -5,7 +5,7 @@ from collections.abc import Callable
 from monitor.incident import crew, events, wording
 from monitor.incident.air.shown import SECOND_NS, Reading
 from monitor.incident.air.turn_back import Way
-from monitor.incident.airing import begin_wear, breathe_spoken, end_wear, review_crew_named
+from monitor.incident.airing import begin_wear, breathe_spoken, end_wear
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.conditions import (
@@ -21,6 +21,7 @@ from monitor.incident.put_aside import put_aside, take_back
 from monitor.incident.refusals import named, would_refuse
 from monitor.incident.situation import ACT_IDS_MAX, NOTES_MAX, Situation
 from monitor.incident.staffing import review_crew_left, review_staffing
+from monitor.incident.turning import review_crew_named
 from monitor.incident.wearer import Wear, Wearer
 
 PACK_KINDS = (

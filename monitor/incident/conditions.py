@@ -5,7 +5,7 @@ called whenever something they depend on has changed, never for a frame that say
 """
 
 from monitor.incident.air.breathing import NEW_CYLINDER_BAR
-from monitor.incident.airing import review_air, review_crew
+from monitor.incident.airing import review_air
 from monitor.incident.alarms.catalogue import Kind, in_scope
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
@@ -14,6 +14,7 @@ from monitor.incident.picture import Priority
 from monitor.incident.prompts import review_prompts
 from monitor.incident.silence import no_link_left, put, review_group, review_silence
 from monitor.incident.situation import Situation
+from monitor.incident.turning import review_crew
 from monitor.incident.unjoined import review_unjoined
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Motion

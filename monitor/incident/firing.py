@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 
-from monitor.incident.airing import turn_back_late_ns
 from monitor.incident.alarms.engine import INSIST_AFTER_NS
 from monitor.incident.conditions import (
     review_base,
@@ -16,6 +15,7 @@ from monitor.incident.facts import FOREIGN_QUIET_NS
 from monitor.incident.orders import alarming
 from monitor.incident.situation import Situation
 from monitor.incident.staffing import alone_due_ns, review_alone, review_standby, standby_due_ns
+from monitor.incident.turning import turn_back_late_ns
 from monitor.incident.unjoined import still_due_ns
 
 

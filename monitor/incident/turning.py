@@ -1,0 +1,150 @@
+"""Where crews turn back, and whether they must now; which pressures are to be looked at next.
+
+A crew turns back together, so its marks are reckoned together, whenever something they stand on
+has changed; between two readings nothing is reckoned that a threshold can tell as well.
+"""
+
+from monitor.incident.air.breathing import NEW_CYLINDER_BAR
+from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.air.turn_back import Member, crew_turn
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.engine import Key
+from monitor.incident.contact import NO_THRESHOLD_HIGH, NO_THRESHOLD_LOW, Contact
+from monitor.incident.deadlines import Due
+from monitor.incident.picture import Phase, Priority
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wear, Wearer
+
+TURN_AGAIN_BAR = 5
+"""A mark that was reached counts as reached until the gauge is so far above it."""
+WAY_IN_STEP_BAR = 5
+"""How far a gauge falls on the way in before the marks of the mates are reckoned anew."""
+FLAG_UNDER_BAR = 5
+"""A set's own warning that has not started so far under its value is in doubt (EN 137: 55 +- 5)."""
+
+
+def review_crew(s: Situation, wearer: Wearer) -> None:
+    """Reckon where this wearer's crew must turn, and tell the engine whether it must now."""
+    if wearer.crew:
+        review_crew_named(s, wearer.crew)
+    else:
+        _review_turn(s, Key(Kind.TURN_BACK, wearer=wearer.number), [wearer])
+
+
+def review_crew_named(s: Situation, name: str) -> None:
+    """The same for a crew by its name, whoever is in it now."""
+    _review_turn(s, Key(Kind.TURN_BACK, crew=name), s.crews.get(name, []))
+
+
+def _review_turn(s: Situation, key: Key, wearers: list[Wearer]) -> None:
+    on_air = [(w, wear) for w in wearers if (wear := w.live_wear) is not None]
+    told = [(w, wear, member) for w, wear in on_air if (member := _member(s, w, wear)) is not None]
+    found = crew_turn(s.procedure, [member for _, _, member in told])
+    governs = 0 if found.governs is None else told[found.governs][0].number
+    for (wearer, wear, _), mark in zip(told, found.turns, strict=True):
+        moved = mark != wear.turn
+        wear.turn, wear.turn_governs = mark, governs
+        _watch_mark(s, wearer, wear)
+        if moved:
+            _watch_estimate(s, wearer)
+    since = min((t for w, wear in on_air if (t := must_turn_ns(w, wear)) is not None), default=None)
+    late = since is not None and s.now >= since + withdrawal_ns(s)
+    if since is not None and not late:
+        s.deadlines.put(since + withdrawal_ns(s), Due.TURN_BACK_LATE, on_air[0][0].number)
+    s.engine.put(
+        key,
+        s.now,
+        Priority.DANGER if late else None,
+        condition=since is not None,
+        held=any(wear.low_air or wear.projected_low for _, wear in on_air),
+        wearers=tuple(w.number for w, _ in on_air),
+    )
+
+
+def withdrawal_ns(s: Situation) -> int:
+    """How long a crew may take to start back, by the procedure."""
+    return int(s.procedure.withdrawal_start_s) * SECOND_NS
+
+
+def turn_back_late_ns(s: Situation, wearer: Wearer) -> int | None:
+    """When this wearer's crew is late to start back; None if it need not."""
+    crew = s.crews.get(wearer.crew, []) if wearer.crew else [wearer]
+    since = [t for w in crew if w.live_wear and (t := must_turn_ns(w, w.live_wear)) is not None]
+    return min(since) + withdrawal_ns(s) if since else None
+
+
+def _member(s: Situation, wearer: Wearer, wear: Wear) -> Member | None:
+    contact = s.contact_of(wearer)
+    reading = s.reading(wearer, contact)
+    if reading is None:
+        return None
+    rate = wear.breathing.consumption.recent_l_s() if wear.breathing else None
+    return Member(
+        way=wear.way if s.own_supply(wearer, contact) else None,
+        now_bar=reading.bar,
+        cylinder=s.cylinder(wearer, contact),
+        rate_l_min=None if rate is None else rate * 60,
+    )
+
+
+def must_turn_ns(wearer: Wearer, wear: Wear) -> int | None:
+    """Since when this wearer ought to be on the way back and is not; None: need not be."""
+    inside = wearer.phase is Phase.ENTERED and wear.back_ns is None
+    return wear.turn_ns if inside else None
+
+
+def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
+    """Note whether the wearer's own mark is reached, and what pressure is to be looked at next."""
+    contact = s.contact_of(wearer)
+    reading = s.reading(wearer, contact)
+    mark = wear.turn
+    if mark is None or reading is None:
+        wear.turn_ns = None
+    elif reading.bar <= mark.bar or wear.projected_turn:
+        wear.turn_ns = s.now if wear.turn_ns is None else wear.turn_ns
+    elif reading.bar > mark.bar + TURN_AGAIN_BAR:
+        wear.turn_ns = None
+    if contact is not None:
+        set_thresholds(s, contact, wearer, wear)
+
+
+def _watch_estimate(s: Situation, wearer: Wearer) -> None:
+    """The mark of somebody whom nobody hears may have moved to where their estimate is sooner."""
+    ages_ns, due = s.ages_ns(wearer), s.projected_turn_due_ns(wearer)
+    if ages_ns is not None and due is not None and ages_ns <= s.now:
+        s.deadlines.put(max(due, s.now), Due.PROJECTED_TURN, wearer.number)
+
+
+def _moves_mates(s: Situation, wearer: Wearer, wear: Wear) -> bool:
+    """Whether what this wearer breathes moves the marks of mates: on the way in, by double air."""
+    on_way_in = wear.way is not None and wear.way.from_bar is not None
+    by_way_in = s.procedure.turn_back_rule == "double"
+    return by_way_in and on_way_in and s.has_mates_on_air(wearer)
+
+
+def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | None) -> None:
+    """Say which pressures need another look, so that all others need none."""
+    contact.look_at_or_under_dbar = NO_THRESHOLD_LOW
+    contact.look_at_or_over_dbar = NO_THRESHOLD_HIGH
+    present = contact.pressure_dbar
+    if wear is None or present is None:
+        return
+    low_bar = s.cylinder(wearer, contact).low_air_bar
+    under: list[float] = []
+    over: list[float] = []
+    if low_bar is not None:
+        under += [low_bar, low_bar - FLAG_UNDER_BAR]
+        if wear.low_air:
+            over.append(low_bar + NEW_CYLINDER_BAR)
+    if wear.turn is not None:
+        under.append(wear.turn.bar)
+        if wear.turn_ns is not None:
+            over.append(wear.turn.bar + TURN_AGAIN_BAR)
+    if _moves_mates(s, wearer, wear):
+        under.append(present / 10 - WAY_IN_STEP_BAR)
+    contact.look_at_or_under_dbar = max(
+        (int(bar * 10 + 1) for bar in under if bar * 10 < present), default=NO_THRESHOLD_LOW
+    )
+    contact.look_at_or_over_dbar = min(
+        (int(bar * 10) for bar in over if bar * 10 > present), default=NO_THRESHOLD_HIGH
+    )
