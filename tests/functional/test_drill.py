@@ -24,7 +24,7 @@ def wait_live(screen: Screen, home: Home) -> str:
     (journal,) = wait_until(home.journals, "a journal", 10.0)
     wait_recording(journal)
     wait_until(lambda: folded(journal).signals_heard >= 6, "six signals", EVERYBODY_S)
-    return wait_shown(screen, "EXERCISE", "signals 6/6", "links 1/1", "q leave")
+    return wait_shown(screen, "EXERCISE", "signals 6/6", "roll call ", "q leave")
 
 
 def test_the_drill_is_alive_soon_and_leaves_nothing_behind(screen: Screen, home: Home) -> None:
