@@ -15,6 +15,7 @@ import platformdirs
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from monitor.errors import BadFile, BadUsage, OutbyError
+from monitor.sound.tones import CYCLES_MAX
 
 FILE_BYTES_MAX = 100_000
 """A settings file has a dozen lines; anything longer is the wrong file."""
@@ -53,6 +54,8 @@ class Settings(BaseModel):
     """Path of the fleet key file; empty: open mode, shown as such."""
     sound: Annotated[Line, Field(min_length=1)] = "auto"
     """Who sounds alarms: ``auto``, ``bell``, ``off``, or the command of a player."""
+    evacuation_tone: Annotated[int, Field(ge=0, le=CYCLES_MAX)] = 0
+    """Cycles of the evacuation tone that the base sounds too; 0: none, since many buildings do."""
     theme: Literal["dark", "daylight"] = "dark"
     glyphs: Literal["unicode", "blocks", "ascii"] = "unicode"
     mouse: bool = False

@@ -26,6 +26,8 @@ def command(journal: Path, settings: Settings) -> list[str]:
     for name in (*_TEXTS, "incidents_folder"):
         if value := getattr(settings, name):
             line += [f"--{name.replace('_', '-')}", value]
+    if settings.evacuation_tone:
+        line += ["--evacuation-tone", str(settings.evacuation_tone)]
     if settings.use:
         line.append(f"--{settings.use}")
     for link in settings.links:

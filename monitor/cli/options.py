@@ -86,6 +86,10 @@ def add_settings(parser: argparse.ArgumentParser) -> None:
         "--sound", metavar="HOW",
         help="who sounds alarms: auto, bell, off, or the command of a player",
     )  # fmt: skip
+    group.add_argument(
+        "--evacuation-tone", metavar="CYCLES", type=int,
+        help="cycles of it heard at the base when an evacuation is given, at most 3; else none",
+    )  # fmt: skip
 
 
 def add_opening(parser: argparse.ArgumentParser) -> None:

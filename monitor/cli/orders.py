@@ -8,7 +8,7 @@ from pathlib import Path
 
 from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
-from monitor.errors import BadUsage, Exit
+from monitor.errors import BadFile, BadUsage, Exit
 
 _DESCRIPTION = """\
 Tells every order of a journal: evacuations, orders to come out, roll calls, tests. Who gave it
@@ -19,7 +19,9 @@ facts, each in seconds from the giving of the order; and how long the whole took
 --truth adds from when to when the evacuation tone of each virtual pack was heard, from the file
 that "outby packs --truth" wrote.
 
-The journal may be one that is being recorded: then it tells up to now."""
+The journal may be one that is being recorded: then it tells up to now.
+
+--tone writes the evacuation tone itself, as a sound file, for a loudspeaker of your own."""
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -34,14 +36,16 @@ def add_parser(subparsers: Subparsers) -> None:
             ("outby orders kiln-lane", "every order, to read"),
             ("outby orders kiln-lane --csv", "one row a wearer and order"),
             ("outby orders kiln-lane --json", "the same for a program"),
+            ("outby orders --tone evacuation.wav", "three cycles of the evacuation tone"),
         ),
     )
-    parser.add_argument("journal", metavar="JOURNAL", type=Path,
+    parser.add_argument("journal", metavar="JOURNAL", type=Path, nargs="?",
                         help="a path, or the name of one in the incidents folder")  # fmt: skip
     group = parser.add_argument_group("HOW TO TELL IT")
     group.add_argument("--json", action="store_true", help="as fields, in ns")
     group.add_argument("--csv", action="store_true", help="as a table, in ns")
     group.add_argument("--truth", metavar="FILE", type=Path, help="what virtual packs really did")
+    group.add_argument("--tone", metavar="WAV", type=Path, help="write the evacuation tone there")
     add_settings(parser)
 
 
@@ -52,6 +56,10 @@ def run(args: argparse.Namespace) -> int:
     from monitor.report.reading import read
     from monitor.report.tones import read_tones
 
+    if args.tone is not None:
+        return _write_tone(args.tone)
+    if args.journal is None:
+        raise BadUsage("no journal was named", "outby orders", "name one: outby incidents")
     if args.json and args.csv:
         raise BadUsage("one form at a time", "--json --csv", "leave one out")
     path = journal_at(args.journal, settings_of(args))
@@ -63,4 +71,19 @@ def run(args: argparse.Namespace) -> int:
         csv.writer(sys.stdout).writerows(orders_log.rows(logs, told.header.use.upper()))
     else:
         print("\n".join([*heading(told, None), "", *orders_log.text(logs, None)]).rstrip())
+    return Exit.OK
+
+
+def _write_tone(path: Path) -> int:
+    from monitor.sound.tones import CYCLES_MAX, evacuation
+    from monitor.sound.wav import wav
+
+    try:
+        with path.open("xb") as file:
+            file.write(wav(evacuation(CYCLES_MAX)))
+    except OSError as error:
+        raise BadFile(
+            f"cannot write the tone: {error.strerror}", str(path), "name another"
+        ) from None
+    print(f"{path}: {CYCLES_MAX} cycles of the evacuation tone (ISO 8201)")
     return Exit.OK

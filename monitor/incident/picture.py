@@ -311,6 +311,8 @@ class Sounding:
     """A danger has waited so long that it was announced again."""
     silenced_ns: int = 0
     """All sound is silenced for so long still."""
+    evacuate_ns: int | None = None
+    """When the newest evacuation that stands was given, incident time; None: none stands."""
 
 
 @dataclass(frozen=True, slots=True)

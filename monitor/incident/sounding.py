@@ -21,6 +21,9 @@ def sounding(s: Situation) -> Sounding:
         caution_ns=newest.get(Priority.CAUTION),
         insistent=insistent,
         silenced_ns=_silenced_ns(s),
+        evacuate_ns=max(
+            (o.given_ns for o in s.orders.open() if o.given.order == "evacuate"), default=None
+        ),
     )
 
 

@@ -35,6 +35,7 @@ from monitor.recorder.recovery import Refold, Start, break_since, opening
 from monitor.recorder.sequencer import Sequencer
 from monitor.recorder.sounder import Sounder, write_tones
 from monitor.settings import Settings
+from monitor.sound.tones import evacuation
 from protocol.integrity import Keyring
 
 SOFTWARE = f"outby {__version__}"
@@ -212,12 +213,14 @@ class Launch:
         """Give the sound; without its files there is none, and that is told as any other fault."""
         setting = self._settings.sound
         found = player.commands(setting)
+        cycles = self._settings.evacuation_tone
+        tone = (evacuation(cycles),) if cycles else ()
         try:
-            files = write_tones(desk.runtime_folder()) if found else {}
+            files = write_tones(desk.runtime_folder(), *tone) if found else {}
         except OSError as error:
             _log.error("the tones cannot be written: %s", error)
             return Sounder(setting, [], {})
-        return Sounder(setting, found, files)
+        return Sounder(setting, found, files, *tone)
 
     def _wake(self) -> None:
         self.recorder.wake()

@@ -108,7 +108,7 @@ class Recorder:
         try:
             await self._desk.open(self._said, self._left)
             self._links.start(self._link_state)
-            self._sounder.start(self._sound_state)
+            self._sounder.start(self._sound_state, self._sequencer.incident.sounding())
             self._drain()
             self._beat(self._clock.stamp())
             ready()

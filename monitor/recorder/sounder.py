@@ -4,6 +4,9 @@ The files that a player is given are made at the start, in the folder of sockets
 played, so that everybody hears that there is sound, and a player that cannot play is found out
 before the first alarm.
 
+The evacuation tone is heard at the base only where it was asked for, once an order, and an alarm
+that is due takes its place.
+
 Nothing here waits: not for a player, not for a disk.
 """
 
@@ -22,10 +25,10 @@ TONES = (DANGER, CAUTION, NOTICE)
 MS_PER_S = 1000
 
 
-def write_tones(folder: Path) -> dict[Tone, File]:
+def write_tones(folder: Path, *more: Tone) -> dict[Tone, File]:
     """Make the files, each whole or not at all. Raises OSError."""
     files = {}
-    for tone in TONES:
+    for tone in (*TONES, *more):
         path = folder / f"{tone.name}.wav"
         half = folder / f"{tone.name}.{os.getpid()}"
         half.write_bytes(wav(tone))
@@ -37,19 +40,35 @@ def write_tones(folder: Path) -> dict[Tone, File]:
 class Sounder:
     """Silent until ``start``. All calls are the loop's."""
 
-    def __init__(self, setting: str, found: list[Command], files: dict[Tone, File]) -> None:
-        """``setting``: as the user said it; ``found``: the players for it that there are."""
+    def __init__(
+        self,
+        setting: str,
+        found: list[Command],
+        files: dict[Tone, File],
+        evacuation: Tone | None = None,
+    ) -> None:
+        """``setting``: as the user said it; ``found``: the players for it that there are.
+
+        ``evacuation``: what is heard here when an evacuation is given; None: nothing.
+        """
         self._setting = setting
         self._found = found
         self._files = files
+        self._evacuation = evacuation
+        self._evacuate_ns: int | None = None
+        """Of the newest evacuation known."""
         self._ladder = Ladder()
         self._player: Player | None = None
         self._tell: Callable[[SoundState], None] = _nobody_listens
         self._state = SoundState(state="off")
 
-    def start(self, tell: Callable[[SoundState], None]) -> None:
-        """Say how alarms are sounded, now and whenever that changes, and let a notice be heard."""
+    def start(self, tell: Callable[[SoundState], None], stands: Sounding | None = None) -> None:
+        """Say how alarms are sounded, now and whenever that changes, and let a notice be heard.
+
+        ``stands``: what stood before; an evacuation of then is not given a second time.
+        """
         self._tell = tell
+        self._evacuate_ns = stands.evacuate_ns if stands else None
         state = _first_state(self._setting, self._found)
         self._state = state
         tell(state)
@@ -66,6 +85,9 @@ class Sounder:
             self._player.stop()
         elif cue is not None:
             self._player.play(self._files[cue])
+        elif self._evacuation and waits.evacuate_ns not in {None, self._evacuate_ns}:
+            self._player.play(self._files[self._evacuation])
+            self._evacuate_ns = waits.evacuate_ns
 
     async def close(self) -> None:
         """Be quiet for good."""

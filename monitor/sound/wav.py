@@ -6,7 +6,7 @@ import sys
 import wave
 from array import array
 
-from monitor.sound.tones import CYCLES_MAX, HARMONIC_DB, Tone, evacuation
+from monitor.sound.tones import HARMONIC_DB, Tone
 
 RATE_HZ = 48_000
 """What sound hardware runs at: nothing has to be converted on the way."""
@@ -32,11 +32,6 @@ def wav(tone: Tone) -> bytes:
         writer.setframerate(RATE_HZ)
         writer.writeframes(made.tobytes())
     return file.getvalue()
-
-
-def evacuation_wav(cycles: int = CYCLES_MAX) -> bytes:
-    """Give the evacuation tone as a WAV file; 1 to 3 cycles of 4 s."""
-    return wav(evacuation(cycles))
 
 
 def _samples(length_ms: int) -> int:

@@ -10,12 +10,13 @@ from monitor.settings import Settings
 def test_the_command_line_says_the_settings_in_full() -> None:
     settings = Settings(
         name="Kiln Lane", officer="R. Harrow", use="exercise", procedure="plain",
-        links=("udp:41900", "serial:/dev/ttyUSB0"), entry_point="A",
+        links=("udp:41900", "serial:/dev/ttyUSB0"), entry_point="A", evacuation_tone=2,
     )  # fmt: skip
     line = command(Path("x.journal"), settings)
     assert line[0] == sys.executable
     assert line[3:5] == ["record", "x.journal"]
     assert line[line.index("--entry-point") + 1] == "A"
+    assert line[line.index("--evacuation-tone") + 1] == "2"
     assert "--exercise" in line
     assert line.count("--link") == 2
     assert "--place" not in line

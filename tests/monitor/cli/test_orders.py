@@ -1,6 +1,7 @@
 import csv
 import io
 import json
+import wave
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,16 @@ def test_as_a_table(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["orders", GOLDEN, "--csv"]) == Exit.OK
     (head,) = csv.reader(io.StringIO(capsys.readouterr().out))
     assert head[:4] == ["use", "order", "what", "scope"]
+
+
+def test_the_tone_as_a_file(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "evacuation.wav"
+    assert main(["orders", "--tone", str(path)]) == Exit.OK
+    with wave.open(str(path)) as file:
+        assert file.getnframes() == 3 * 4 * file.getframerate()  # ISO 8201: a cycle is 4 s
+    assert "ISO 8201" in capsys.readouterr().out
+    assert main(["orders", "--tone", str(path)]) == Exit.FILE
+    assert main(["orders"]) == Exit.USAGE
 
 
 def test_one_form_at_a_time(capsys: pytest.CaptureFixture[str]) -> None:

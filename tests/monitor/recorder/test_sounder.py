@@ -10,7 +10,7 @@ from monitor.incident.events import SoundState
 from monitor.incident.picture import Sounding
 from monitor.recorder.player import Command
 from monitor.recorder.sounder import Sounder, write_tones
-from monitor.sound.tones import CAUTION, DANGER, NOTICE
+from monitor.sound.tones import CAUTION, DANGER, NOTICE, evacuation
 from monitor.sound.wav import wav
 
 WAIT_S = 10.0
@@ -100,6 +100,36 @@ async def test_a_player_that_dies_is_told_once_and_one_that_recovers_too(
         await sounder.close()
     assert told.empty()
     assert played(tmp_path) == ["notice.wav", "danger.wav"]
+
+
+async def test_the_evacuation_tone_is_heard_once_an_order_and_an_alarm_goes_before(
+    player: Callable[[str], list[Command]], tmp_path: Path, told: "asyncio.Queue[SoundState]"
+) -> None:
+    tone = evacuation(2)
+
+    async def finish() -> None:
+        assert sounder._player is not None
+        while sounder._player._task is not None:
+            await asyncio.wait([sounder._player._task])
+
+    async with asyncio.timeout(WAIT_S):
+        sounder = Sounder("auto", player("exit 0"), write_tones(tmp_path, tone), tone)
+        sounder.start(told.put_nowait, Sounding(evacuate_ns=1))
+        await finish()
+        for now_ns, waits in enumerate(
+            (
+                Sounding(evacuate_ns=1),  # given before this recorder began
+                Sounding(evacuate_ns=2),
+                Sounding(evacuate_ns=2),
+                Sounding(evacuate_ns=3, danger_ns=3),
+                Sounding(evacuate_ns=3, danger_ns=3),
+                Sounding(),
+            )
+        ):
+            sounder.look(now_ns, waits)
+            await finish()
+        await sounder.close()
+    assert played(tmp_path) == ["notice.wav", "evacuation.wav", "danger.wav", "evacuation.wav"]
 
 
 async def test_what_is_taken_is_quiet(

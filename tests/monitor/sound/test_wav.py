@@ -8,7 +8,7 @@ from array import array
 import pytest
 
 from monitor.sound.tones import CAUTION, DANGER, NOTICE, Tone, evacuation
-from monitor.sound.wav import RATE_HZ, evacuation_wav, wav
+from monitor.sound.wav import RATE_HZ, wav
 
 ALL = [DANGER, CAUTION, NOTICE, evacuation()]
 WINDOW = 5 * RATE_HZ // 1000
@@ -54,7 +54,7 @@ def test_on_and_off_are_as_the_table_says_within_a_tenth(tone: Tone) -> None:
 
 def test_the_evacuation_tone_is_that_of_iso_8201() -> None:
     # On-times begin at 0, 1, 2, then 4, 5, 6 s; the fourth second is silent.
-    heard = samples(evacuation_wav(2))
+    heard = samples(wav(evacuation(2)))
     assert len(heard) == 8 * RATE_HZ
     spells = spells_ms(heard)
     assert spells == pytest.approx([500, 500, 500, 500, 500, 1_500] * 2, rel=0.1)
