@@ -1,0 +1,40 @@
+import stat
+from pathlib import Path
+
+import pytest
+
+import shared
+from monitor.cli import main
+from monitor.errors import Exit
+
+GOLDEN = str(shared.path("journals", "kiln-lane.journal"))
+
+
+@pytest.fixture(autouse=True)
+def no_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Whoever runs the tests may have settings of their own."""
+    path = tmp_path / "settings.toml"
+    path.write_text("")
+    monkeypatch.setenv("OUTBY_SETTINGS", str(path))
+
+
+def test_as_text(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["handover", GOLDEN, "--width", "120"]) == Exit.OK
+    said = capsys.readouterr().out
+    assert said.startswith("EXERCISE\nKiln Lane, entry A")
+    assert "handed over by" in said
+    assert max(map(len, said.splitlines())) <= 120
+
+
+def test_as_a_page_for_its_owner_alone(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "handover.html"
+    assert main(["handover", GOLDEN, "--html", str(path)]) == Exit.OK
+    assert path.read_text().startswith("<!DOCTYPE html>")
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert main(["handover", GOLDEN, "--html", str(path)]) == Exit.FILE
+    assert "there is a file already" in capsys.readouterr().err
+
+
+def test_too_narrow_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["handover", GOLDEN, "--width", "80"]) == Exit.USAGE
+    assert capsys.readouterr().err == ("outby: too narrow for its tables: --width: 100 or more\n")
