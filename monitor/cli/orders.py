@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.report import orders_log
     from monitor.report.heading import about, heading
     from monitor.report.reading import read
-    from monitor.report.tones import read_tones
+    from monitor.report.truth import read_truth
 
     if args.tone is not None:
         return _write_tone(args.tone)
@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
         raise BadUsage("one form at a time", "--json --csv", "leave one out")
     path = journal_at(args.journal, settings_of(args))
     told = read(path, progress())
-    logs = orders_log.orders_log(told, read_tones(args.truth, path) if args.truth else None)
+    logs = orders_log.orders_log(told, read_truth(args.truth, path).tones if args.truth else None)
     if args.json:
         print(json.dumps(about(told) | {"orders": orders_log.fields(logs)}, indent=2))
     elif args.csv:

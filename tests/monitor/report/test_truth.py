@@ -1,4 +1,4 @@
-"""Tones of virtual packs in the time of the incident."""
+"""What a truth file tells, in the time of the incident."""
 
 import json
 from pathlib import Path
@@ -10,7 +10,7 @@ from monitor.errors import BadFile
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Heard
 from monitor.journal.reader import JournalReader
-from monitor.report.tones import read_tones
+from monitor.report.truth import read_truth
 
 GOLDEN = shared.path("journals", "kiln-lane.journal")
 S = 1_000_000_000
@@ -45,7 +45,7 @@ def tone(pack: int, from_s: int, to_s: int) -> dict[str, object]:
 
 def test_the_two_times_are_brought_together_by_the_frames(tmp_path: Path) -> None:
     notes = [{"what": "run", "format": 1}, *frames(), tone(101, 60, 72), tone(101, 90, 95)]
-    found = read_tones(truth(tmp_path / "run.jsonl", *notes), GOLDEN)
+    found = read_truth(truth(tmp_path / "run.jsonl", *notes), GOLDEN).tones
     assert found == {101: ((53 * S, 65 * S), (83 * S, 88 * S))}
 
 
@@ -53,7 +53,7 @@ def test_frames_that_took_long_do_not_shift_it(tmp_path: Path) -> None:
     notes = frames()
     for note in notes[:20]:
         note["t_ns"] = int(str(note["t_ns"])) - 5 * S
-    found = read_tones(truth(tmp_path / "run.jsonl", *notes, tone(102, 60, 72)), GOLDEN)
+    found = read_truth(truth(tmp_path / "run.jsonl", *notes, tone(102, 60, 72)), GOLDEN).tones
     assert found == {102: ((53 * S, 65 * S),)}
 
 
@@ -62,14 +62,25 @@ def test_another_file_is_said(tmp_path: Path, text: str) -> None:
     path = tmp_path / "run.jsonl"
     path.write_text(text)
     with pytest.raises(BadFile, match="not a truth file"):
-        read_tones(path, GOLDEN)
+        read_truth(path, GOLDEN)
 
 
 def test_no_file_is_said(tmp_path: Path) -> None:
     with pytest.raises(BadFile, match="not a truth file"):
-        read_tones(tmp_path / "run.jsonl", GOLDEN)
+        read_truth(tmp_path / "run.jsonl", GOLDEN)
 
 
 def test_the_truth_of_another_run_is_said(tmp_path: Path) -> None:
     with pytest.raises(BadFile, match="no frame of this journal"):
-        read_tones(truth(tmp_path / "run.jsonl", tone(101, 1, 2)), GOLDEN)
+        read_truth(truth(tmp_path / "run.jsonl", tone(101, 1, 2)), GOLDEN)
+
+
+def test_injects_come_in_incident_time_with_the_scenario_and_its_seed(tmp_path: Path) -> None:
+    notes = [
+        {"what": "run", "format": 1, "scenario": "Kiln Lane", "seed": 7},
+        *frames(),
+        {"what": "inject", "t_ns": 60 * S, "name": "free flow", "wearers": [4], "deed": {}},
+    ]
+    found = read_truth(truth(tmp_path / "run.jsonl", *notes), GOLDEN)
+    assert (found.title, found.seed) == ("Kiln Lane", 7)
+    assert found.injects == ((53 * S, "free flow"),)

@@ -1,0 +1,89 @@
+"""What virtual packs really did, in the time of the incident: a truth file beside its journal.
+
+A truth file counts from the start of the run, a journal from the opening of the incident. What lies
+between the two is found from the frames that are in both.
+"""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from statistics import median
+
+from monitor.errors import BadFile
+from monitor.incident.decoding import event_of
+from monitor.incident.events import Heard
+from monitor.incident.rows import Row
+from monitor.journal.reader import JournalReader
+from monitor.report.orders_log import Tones
+
+FRAMES_COMPARED_MAX = 2_000
+"""Frames looked at to find the difference of the two times; more tell no more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """What of a truth file stands in no journal; times are incident time, ns."""
+
+    title: str
+    """Of the scenario."""
+    seed: int
+    tones: Tones
+    injects: tuple[tuple[int, str], ...]
+    """When each came that came, and its name, in order of time."""
+
+
+@dataclass(slots=True)
+class _Found:
+    title: str = ""
+    seed: int = 0
+    tones: list[tuple[int, int, int]] = field(default_factory=list)
+    injects: list[tuple[int, str]] = field(default_factory=list)
+    sent: dict[tuple[int, int], int] = field(default_factory=dict)
+
+
+def read_truth(truth: Path, journal: Path) -> Truth:
+    """Read one in incident time. Raises BadFile, BadJournal."""
+    found = _Found()
+    try:
+        with truth.open(encoding="utf-8") as lines:
+            for line in lines:
+                _take(json.loads(line), found)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        raise BadFile(f"not a truth file ({error})", str(truth), "give the run's own") from error
+    with JournalReader(journal) as reader:
+        ahead_ns = _ahead_ns(reader.steps(reader.last_batch().last_row), found.sent)
+    if ahead_ns is None:
+        raise BadFile("no frame of this journal is in it", str(truth), "give the run's own")
+    tones: dict[int, tuple[tuple[int, int], ...]] = {}
+    for pack, from_ns, to_ns in found.tones:
+        tones[pack] = (*tones.get(pack, ()), (from_ns + ahead_ns, to_ns + ahead_ns))
+    injects = tuple((t_ns + ahead_ns, name) for t_ns, name in found.injects)
+    return Truth(found.title, found.seed, tones, injects)
+
+
+def _take(note: dict[str, object], found: _Found) -> None:
+    what, pack = note.get("what"), note.get("pack")
+    if what == "run":
+        found.title, found.seed = str(note.get("scenario", "")), int(str(note.get("seed", 0)))
+    elif what == "inject":
+        found.injects.append((int(str(note["t_ns"])), str(note["name"])))
+    elif not isinstance(pack, int):
+        return
+    elif note["what"] == "tone":
+        found.tones.append((pack, int(str(note["from_ns"])), int(str(note["to_ns"]))))
+    elif note["what"] == "frame" and len(found.sent) < FRAMES_COMPARED_MAX:
+        found.sent.setdefault((pack, int(str(note["sequence"]))), int(str(note["t_ns"])))
+
+
+def _ahead_ns(steps: Iterable[list[Row]], sent: dict[tuple[int, int], int]) -> int | None:
+    """How far incident time is ahead of the run's, by the middle of all frames in both."""
+    apart: list[int] = []
+    for step in steps:
+        for row in step:
+            event = event_of(row) if row.signal_dbm is not None or row.link else None
+            if isinstance(event, Heard) and len(apart) < FRAMES_COMPARED_MAX:
+                at_ns = sent.pop((event.packet.identity, event.packet.sequence), None)
+                if at_ns is not None:
+                    apart.append(row.t - row.late_ns - at_ns)
+    return round(median(apart)) if apart else None
