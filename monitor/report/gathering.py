@@ -24,6 +24,8 @@ SECOND_NS = 1_000_000_000
 SAMPLES = 500
 """Instants at which the board is looked at; so a chart has as many points, however long it is."""
 REMARKS_MAX = 5_000
+ACTS_MAX = 50_000
+"""Far more than officers do in one incident."""
 SAMPLE_MIN_NS = 5 * SECOND_NS
 
 
@@ -69,6 +71,8 @@ class Gathered:
     """By order and wearer: when each copy went to the pack, ns since the order was given."""
     emergency: list[tuple[int, EmergencyCrew]] = field(default_factory=list)
     """When which crew was what."""
+    acts: list[tuple[int, Act]] = field(default_factory=list)
+    """Those that were taken, in order; at most ``ACTS_MAX``."""
     remarks: list[tuple[int, Note]] = field(default_factory=list)
     """At most ``REMARKS_MAX``; the time line has more."""
     officers: list[tuple[int, str]] = field(default_factory=list)
@@ -156,6 +160,8 @@ class _Pass:
         self._told()
         if taken:
             found.lives.act(incident.now, act)
+            if len(found.acts) < ACTS_MAX:
+                found.acts.append((incident.now, act))
             if isinstance(act, EmergencyCrew):
                 found.emergency.append((incident.now, act))
             elif isinstance(act, Note) and len(found.remarks) < REMARKS_MAX:

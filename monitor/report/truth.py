@@ -28,6 +28,8 @@ class Truth:
     title: str
     """Of the scenario."""
     seed: int
+    ahead_ns: int
+    """How far incident time is ahead of the run's."""
     tones: Tones
     injects: tuple[tuple[int, str], ...]
     """When each came that came, and its name, in order of time."""
@@ -59,7 +61,7 @@ def read_truth(truth: Path, journal: Path) -> Truth:
     for pack, from_ns, to_ns in found.tones:
         tones[pack] = (*tones.get(pack, ()), (from_ns + ahead_ns, to_ns + ahead_ns))
     injects = tuple((t_ns + ahead_ns, name) for t_ns, name in found.injects)
-    return Truth(found.title, found.seed, tones, injects)
+    return Truth(found.title, found.seed, ahead_ns, tones, injects)
 
 
 def _take(note: dict[str, object], found: _Found) -> None:

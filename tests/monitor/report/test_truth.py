@@ -84,3 +84,4 @@ def test_injects_come_in_incident_time_with_the_scenario_and_its_seed(tmp_path: 
     found = read_truth(truth(tmp_path / "run.jsonl", *notes), GOLDEN)
     assert (found.title, found.seed) == ("Kiln Lane", 7)
     assert found.injects == ((53 * S, "free flow"),)
+    assert found.ahead_ns == -EARLIER_NS

@@ -1,0 +1,124 @@
+"""A score as a page to talk over: what came, what the board showed, what was done. Pure."""
+
+from collections.abc import Iterator
+
+from monitor.report import words
+from monitor.report.blocks import Block, Facts, Row, Section, Table
+from monitor.report.event_words import act_words
+from monitor.report.heading import use_word
+from monitor.report.html import Page
+from monitor.report.reading import Told
+from monitor.report.score import Judged, Score, Shown
+from monitor.report.teller import Teller
+
+CAUTION = (
+    "A score tells when keys were pressed, beside what the scenario and its procedure ask for. It "
+    "does not hear what was said, and it is no proof of competence: the instructor judges. Outby "
+    "is an aid to decision and training, not a certified safety device."
+)
+WORDS = {
+    "done": "done in time",
+    "late": "LATE",
+    "missed": "MISSED",
+    "not asked": "not asked in this run",
+}
+
+
+def debrief(told: Told, found: Score, scenario: str, seed: int, zone: words.Zone) -> Page:
+    """Lay out the page of one run."""
+    teller = Teller(told, zone)
+    opened = teller.opened
+    return Page(
+        title=f"{opened.name}: debrief of a drill",
+        use=use_word(told),
+        exercise=told.header.use == "exercise",
+        subtitle=f"scenario {scenario}, seed {seed}, officer {opened.officer}, "
+        f"{teller.moment(0)} to {teller.moment(told.gathered.end_ns)}",
+        caution=CAUTION,
+        sections=(
+            Section("sum", "In short", tuple(_sum(found))),
+            Section("board", "What came, and what the board showed", tuple(_board(teller, found))),
+            Section("acts", "What was to be done", tuple(_acts(teller, found))),
+            Section("others", "To talk over", tuple(_others(teller, found))),
+        ),
+    )
+
+
+def _sum(found: Score) -> Iterator[Block]:
+    asked = sum(one.outcome != "not asked" and one.expected.needed for one in found.judged)
+    good = found.count("done", needed=False)
+    yield Facts(
+        "Of the acts that are needed",
+        (
+            ("asked for", str(asked)),
+            ("done in time", str(found.count("done"))),
+            ("late", str(found.count("late"))),
+            ("missed", str(found.count("missed"))),
+            ("good to do, and done in time", str(good)),
+            ("alarms taken too fast to have been read", str(len(found.unread))),
+            ("injects that did not come in this run", ", ".join(found.never_came) or "none"),
+        ),
+    )
+
+
+def _board(teller: Teller, found: Score) -> Iterator[Block]:
+    head = ("inject", "at", "must show as", "within", "the board", "after", "taken after", "by")
+    rows = tuple(_inject(teller, one) for one in found.shown)
+    yield Table("Injects, in order of time", head, rows)
+
+
+def _inject(teller: Teller, one: Shown) -> Row:
+    must = one.inject.shows.replace("_", " ")
+    return (
+        one.inject.name,
+        teller.clock(one.at_ns),
+        must or "nothing",
+        words.span(one.inject.within_ns) if must else "",
+        one.verdict,
+        "" if one.shown_ns is None else words.seconds_up(one.shown_ns),
+        _taken(one),
+        one.by,
+    )
+
+
+def _taken(one: Shown) -> str:
+    if one.shown_ns is None:
+        return ""
+    return "NOT TAKEN" if one.taken_ns is None else words.seconds_up(one.taken_ns)
+
+
+def _acts(teller: Teller, found: Score) -> Iterator[Block]:
+    head = ("act", "because of", "from", "within", "came out", "after", "by", "why")
+    for caption, needed in (("Needed", True), ("Good to do", False)):
+        rows = tuple(_act(teller, one) for one in found.judged if one.expected.needed is needed)
+        yield Table(caption, head, rows)
+
+
+def _act(teller: Teller, one: Judged) -> Row:
+    expected = one.expected
+    what = expected.order or expected.what.replace("_", " ")
+    wearers = ", ".join(map(str, sorted(expected.wearers)))
+    return (
+        f"{what} {wearers}".rstrip(),
+        expected.inject or "the time",
+        "" if one.from_ns is None else teller.clock(one.from_ns),
+        words.span(expected.within_ns),
+        WORDS[one.outcome],
+        "" if one.after_ns is None else words.seconds_up(one.after_ns),
+        one.by,
+        expected.why,
+    )
+
+
+def _others(teller: Teller, found: Score) -> Iterator[Block]:
+    unread = tuple(
+        (teller.clock(t), f"{life.word}, {life.subject}", words.seconds_up(after_ns))
+        for t, life, after_ns in found.unread
+    )
+    head: Row = ("at", "alarm", "taken after")
+    yield Table("Taken too fast to have been read", head, unread)
+    people, unit = teller.found.wears.people, teller.unit
+    unasked = tuple(
+        (teller.clock(t), act_words(act, people, unit), act.by) for t, act in found.unasked
+    )
+    yield Table("Orders that the scenario does not ask for", ("at", "what", "by"), unasked)

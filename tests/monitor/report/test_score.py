@@ -1,0 +1,153 @@
+"""A run is judged by hand: what is shown, taken, done in time, late, missed, not asked."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from monitor.incident import events
+from monitor.incident.orders.events import EmergencyCrew, GiveOrder
+from monitor.report.score import Expected, Inject, Score, score
+
+S = 1_000_000_000
+INJECT = Inject("caught", "distress", frozenset({1}), 5 * S)
+TAKE = Expected(
+    what="acknowledge", inject="caught", at_ns=0, alarm="distress", order="",
+    wearers=frozenset({1}), within_ns=30 * S, needed=True, why="at once",
+)  # fmt: skip
+BACK = replace(TAKE, what="start_back", within_ns=60 * S)
+CAME = ((10 * S, "caught"),)
+
+
+@pytest.fixture
+def inside(tale: Any) -> Any:
+    """Two of a crew are in; what they send is heard each five seconds."""
+    for wearer in (1, 2):
+        tale.person(wearer)
+    for wearer in (1, 2):
+        tale.hear(1, wearer)
+        tale.act(2, events.Connect, wearers=(wearer,))
+        tale.act(3, events.Enter, wearers=(wearer,))
+    return tale
+
+
+def judged(tale: Any, *expected: Expected, injects: Any = (INJECT,), came: Any = CAME) -> Score:
+    found = tale.gathered(200)
+    acts = [(t, act) for t, act in found.acts if act.by == "R. Harrow"]
+    return score(injects, expected, came, found.lives.in_order(), acts)
+
+
+def distress(tale: Any, t_s: float = 12) -> None:
+    tale.hear(t_s, 1, distress=True)
+
+
+def take(tale: Any, t_s: float, kind: str = "distress") -> None:
+    tale.act(t_s, events.Acknowledge, alarms=tale.alarms(t_s, kind))
+
+
+def test_when_it_was_shown_and_taken(inside: Any) -> None:
+    distress(inside)
+    take(inside, 20)
+    (one,) = judged(inside).shown
+    assert (one.verdict, one.shown_ns, one.taken_ns, one.by) == ("shown", 2 * S, 8 * S, "R. Harrow")
+
+
+def test_shown_later_than_it_must_be(inside: Any) -> None:
+    distress(inside, 16)
+    (one,) = judged(inside).shown
+    assert (one.verdict, one.shown_ns, one.taken_ns) == ("SHOWN LATE", 6 * S, None)
+
+
+def test_what_stood_there_before_shows_it_at_once(inside: Any) -> None:
+    distress(inside, 8)
+    (one,) = judged(inside).shown
+    assert (one.verdict, one.shown_ns) == ("shown", 0)
+
+
+def test_an_alarm_of_another_wearer_does_not_show_it(inside: Any) -> None:
+    inside.hear(12, 2, distress=True)
+    (one,) = judged(inside, TAKE).shown
+    assert one.verdict == "NOT SHOWN"
+    silent = replace(INJECT, shows="")
+    assert judged(inside, injects=(silent,)).shown[0].verdict == "need not show"
+
+
+@pytest.mark.parametrize(
+    ("at_s", "outcome", "after_s"), [(42, "done", 30), (42.1, "late", 30.1), (None, "missed", None)]
+)
+def test_taken_in_time_late_or_never(
+    inside: Any, at_s: float | None, outcome: str, after_s: float | None
+) -> None:
+    distress(inside)
+    if at_s is not None:
+        take(inside, at_s)
+    found = judged(inside, TAKE)
+    (one,) = found.judged
+    assert (one.outcome, one.from_ns) == (outcome, 12 * S)
+    assert one.after_ns == (None if after_s is None else round(after_s * S))
+    assert found.count(outcome) == 1  # type: ignore[arg-type]
+    assert found.count(outcome, needed=False) == 0  # type: ignore[arg-type]
+
+
+def test_taking_another_alarm_is_not_it(inside: Any) -> None:
+    distress(inside)
+    inside.hear(13, 2, distress=True)
+    other = max(inside.alarms(14, "distress"))
+    inside.act(15, events.Acknowledge, alarms=(other,))
+    assert judged(inside, TAKE).judged[0].outcome == "missed"
+
+
+def test_nothing_is_asked_where_nothing_came_or_nothing_was_shown(inside: Any) -> None:
+    assert judged(inside, TAKE).judged[0].outcome == "not asked"
+    found = judged(inside, TAKE, came=())
+    assert found.judged[0].outcome == "not asked"
+    assert found.never_came == ("caught",)
+
+
+def test_an_act_counts_from_the_alarm_and_for_one_of_its_wearers(inside: Any) -> None:
+    inside.act(11, events.StartBack, wearers=(1,))
+    distress(inside)
+    crew = replace(BACK, wearers=frozenset({1, 2}))
+    assert judged(inside, crew).judged[0].outcome == "missed"  # before the alarm stood there
+    inside.act(50, events.StartBack, wearers=(2,))
+    (one,) = judged(inside, crew).judged
+    assert (one.outcome, one.after_ns) == ("done", 38 * S)
+
+
+def test_an_act_may_hang_on_an_instant(inside: Any) -> None:
+    roll = replace(TAKE, what="give_order", inject="", at_ns=20 * S, alarm="", order="roll call",
+                   wearers=frozenset())  # fmt: skip
+    inside.act(30, GiveOrder, order="evacuate", everybody=True, scope="everybody")
+    assert judged(inside, roll).judged[0].outcome == "missed"
+    inside.act(45, GiveOrder, order="roll call", everybody=True, scope="everybody")
+    (one,) = judged(inside, roll).judged
+    assert (one.outcome, one.after_ns) == ("done", 25 * S)
+
+
+def test_taken_faster_than_it_can_be_read(inside: Any) -> None:
+    distress(inside)
+    take(inside, 12.9)
+    ((t, life, after_ns),) = judged(inside).unread
+    assert (t, life.kind, after_ns) == (round(12.9 * S), "distress", round(0.9 * S))
+
+
+def test_one_second_is_enough_to_read_it(inside: Any) -> None:
+    distress(inside)
+    take(inside, 13)
+    assert judged(inside).unread == ()
+
+
+def test_orders_that_nothing_asks_for_are_to_be_talked_over(inside: Any) -> None:
+    inside.act(30, GiveOrder, order="evacuate", everybody=True, scope="everybody")
+    inside.act(31, EmergencyCrew, crew="Alpha", state="ready")
+    ((t, act),) = judged(inside).unasked
+    assert (t, act.what) == (30 * S, "give_order")
+    asked = replace(TAKE, what="give_order", order="evacuate")
+    assert judged(inside, asked).unasked == ()
+
+
+def test_what_is_good_to_do_is_counted_apart(inside: Any) -> None:
+    distress(inside)
+    take(inside, 20)
+    found = judged(inside, replace(TAKE, needed=False))
+    assert (found.count("done"), found.count("done", needed=False)) == (0, 1)
