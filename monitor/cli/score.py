@@ -26,7 +26,8 @@ alarms that were taken too fast to have been read, and orders that nothing asked
 
 TRUTH is the file that the virtual packs wrote; if it is not named, the one beside the journal
 that "outby drill" made. The scenario is found by the title in that file among those that come
-with the program; name one of your own. Acts of the drill's own script are nobody's and do not count.
+with the program; name one of your own. Acts of the drill's own script are nobody's and do not
+count.
 
 A score does not hear what was said by voice. The instructor judges."""
 
