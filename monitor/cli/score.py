@@ -83,6 +83,7 @@ def run(args: argparse.Namespace) -> int:
         truth.injects,
         told.gathered.lives.in_order(),
         [(t, act) for t, act in told.gathered.acts if act.by != BY],
+        told.gathered.end_ns,
     )
     page = debrief(told, found, scenario.title, truth.seed, None)
     if args.html is None:

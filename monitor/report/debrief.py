@@ -20,6 +20,7 @@ WORDS = {
     "done": "done in time",
     "late": "LATE",
     "missed": "MISSED",
+    "not over": "the run ended first",
     "not asked": "not asked in this run",
 }
 

@@ -7,7 +7,7 @@ officer's, such as those of a drill's own script, are left out by whoever asks.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from monitor.incident import events
@@ -20,8 +20,9 @@ SECOND_NS = 1_000_000_000
 READ_NS = SECOND_NS
 """Taken faster than this an alarm has hardly been read: sign, word and name are four words, and
 people read about four a second. Common practice."""
-Outcome = Literal["done", "late", "missed", "not asked"]
-"""``not asked``: the inject never came, or the board never showed its alarm."""
+Outcome = Literal["done", "late", "missed", "not over", "not asked"]
+"""``not over``: the run ended within its time. ``not asked``: the inject never came, or the board
+never showed its alarm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,13 +113,17 @@ def score(
     came: Iterable[tuple[int, str]],
     lives: Sequence[AlarmLife],
     acts: Sequence[tuple[int, Act]],
+    end_ns: int,
 ) -> Score:
-    """Judge a run. ``came``: when which inject came; ``acts``: the officer's, in order of time."""
+    """Judge a run that is recorded up to ``end_ns``.
+
+    ``came``: when which inject came; ``acts``: the officer's, in order of time.
+    """
     by_name = {one.name: one for one in injects}
     times = {name: t for t, name in came if name in by_name}
     shown = tuple(_shown(by_name[name], t, lives) for name, t in times.items())
     alarms = {life.number: life for life in lives}
-    judged = tuple(_judge(one, times, lives, alarms, acts) for one in expected)
+    judged = tuple(_not_over(_judge(one, times, lives, alarms, acts), end_ns) for one in expected)
     return Score(
         shown=shown,
         judged=judged,
@@ -209,6 +214,14 @@ def _judge(
             outcome: Outcome = "done" if t - began <= expected.within_ns else "late"
             return Judged(expected, outcome, began, t - began, act.by)
     return Judged(expected, "missed", began)
+
+
+def _not_over(one: Judged, end_ns: int) -> Judged:
+    """What was not done by the end of the record is missed only if its time was over."""
+    over_ns = None if one.from_ns is None else one.from_ns + one.expected.within_ns
+    if one.outcome == "missed" and over_ns is not None and over_ns > end_ns:
+        return replace(one, outcome="not over")
+    return one
 
 
 def _meets(act: Act, expected: Expected, alarms: dict[int, AlarmLife]) -> bool:

@@ -36,6 +36,10 @@ def test_the_drill_is_alive_soon_and_leaves_nothing_behind(screen: Screen, home:
     screen.press("2")
     wait_shown(screen, f"ended with {int(Exit.OK)}")
     wait_until(lambda: not processes(str(home.incidents)), "nothing left over")
+    (journal,) = home.journals()
+    said = home.run("score", str(journal)).stdout
+    assert "scenario Kiln Lane, seed 1" in said
+    assert "injects that did not come in this run" in said
 
 
 def test_the_drill_goes_on_when_its_terminal_dies(

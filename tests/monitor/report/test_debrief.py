@@ -40,7 +40,7 @@ def told_page(tale: Any, tell: Any) -> Page:
         Expected("locate", "free flow", 0, "", "", frozenset({2}), 60 * S, True, ""),
     )
     lives = told.gathered.lives.in_order()
-    found = score(INJECTS, expected, CAME, lives, told.gathered.acts)
+    found = score(INJECTS, expected, CAME, lives, told.gathered.acts, 100 * S)
     return debrief(told, found, "Kiln Lane", 7, UTC)
 
 

@@ -31,10 +31,12 @@ def inside(tale: Any) -> Any:
     return tale
 
 
-def judged(tale: Any, *expected: Expected, injects: Any = (INJECT,), came: Any = CAME) -> Score:
-    found = tale.gathered(200)
+def judged(
+    tale: Any, *expected: Expected, injects: Any = (INJECT,), came: Any = CAME, end_s: int = 200
+) -> Score:
+    found = tale.gathered(end_s)
     acts = [(t, act) for t, act in found.acts if act.by == "R. Harrow"]
-    return score(injects, expected, came, found.lives.in_order(), acts)
+    return score(injects, expected, came, found.lives.in_order(), acts, end_s * S)
 
 
 def distress(tale: Any, t_s: float = 12) -> None:
@@ -87,6 +89,13 @@ def test_taken_in_time_late_or_never(
     assert one.after_ns == (None if after_s is None else round(after_s * S))
     assert found.count(outcome) == 1  # type: ignore[arg-type]
     assert found.count(outcome, needed=False) == 0  # type: ignore[arg-type]
+
+
+def test_a_run_that_ended_first_has_not_missed_it(inside: Any) -> None:
+    """Shown at 12 s, 30 s for it: at 41 s there is still time, at 42 s there is not."""
+    distress(inside)
+    assert judged(inside, TAKE, end_s=41).judged[0].outcome == "not over"
+    assert judged(inside, TAKE, end_s=42).judged[0].outcome == "missed"
 
 
 def test_taking_another_alarm_is_not_it(inside: Any) -> None:
