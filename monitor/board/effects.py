@@ -10,7 +10,10 @@ from monitor.incident.events import (
     ComeOut,
     Connect,
     Enter,
+    JoinPack,
+    Locate,
     NewObjective,
+    Note,
     OffAir,
     PutAside,
     ReachObjective,
@@ -149,6 +152,35 @@ class EmergencyState:
 
 
 @dataclass(frozen=True, slots=True)
+class WriteNote:
+    """Write a remark down, of one wearer or of none."""
+
+    text: str
+    wearer: int | None
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class TellPlace:
+    """These are there, as last told."""
+
+    wearers: tuple[int, ...]
+    place: str
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class JoinAPack:
+    """A wearer has this pack, or none."""
+
+    wearer: int
+    pack: int | None
+    cylinder: tuple[float, float] | None
+    """Litres of water and rated bar; None: the pack tells."""
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
 class Say:
     """Nothing is done; say why."""
 
@@ -163,6 +195,7 @@ class Command:
 
 
 Ordering = GiveAnOrder | AnswerForThem | CloseAnOrder | EmergencyState
+Writing = WriteNote | TellPlace | JoinAPack
 Asking = (
     TakeAlarms
     | ResetAlarm
@@ -172,6 +205,7 @@ Asking = (
     | Move
     | Reading
     | Ordering
+    | Writing
 )
 """Effects that become an act."""
 Effect = Asking | Say | Command
@@ -204,7 +238,23 @@ def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
         case Move():
             kind, more = _STEPS[effect.step]
             return kind.model_validate({**who, "wearers": effect.wearers, **more})
+        case WriteNote() | TellPlace() | JoinAPack():
+            return _written_act(effect, who)
     return _order_act(effect, who)
+
+
+def _written_act(effect: Writing, who: dict[str, object]) -> Act:
+    match effect:
+        case WriteNote():
+            return Note.model_validate({**who, "text": effect.text, "wearer": effect.wearer})
+        case TellPlace():
+            where = {"wearers": effect.wearers, "location": effect.place}
+            return Locate.model_validate({**who, **where})
+        case JoinAPack():
+            joined: dict[str, object] = {"wearer": effect.wearer, "pack": effect.pack}
+            if effect.cylinder is not None:
+                joined["water_volume_l"], joined["rated_bar"] = effect.cylinder
+            return JoinPack.model_validate({**who, **joined})
 
 
 def _order_act(effect: Ordering, who: dict[str, object]) -> Act:

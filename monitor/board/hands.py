@@ -27,6 +27,7 @@ from monitor.board.effects import (
     Step,
     TakeAlarms,
     TakeBackAlarm,
+    WriteNote,
 )
 from monitor.board.keys import BY_NAME, Key
 from monitor.board.order_hands import IN_ORDER, NOT_SENT, QUESTION_NS, OrderHands
@@ -36,6 +37,7 @@ from monitor.board.questions import (
     ASIDE_MINUTES,
     ASIDE_REASONS,
     NONE,
+    NOTES,
     RESET_REASONS,
     About,
     Mode,
@@ -68,6 +70,8 @@ _STEPS: dict[str, tuple[Step, str]] = {
     "off air": ("off air", "off air"),
 }
 """The step that a key notes, and what it is called in a message."""
+_PICKS = {"reset": Mode.RESET, "put aside": Mode.ASIDE_WHY, "take back": Mode.TAKE_BACK}
+"""The question about an alarm that a key opens."""
 _SCREEN: dict[str, ScreenCommand] = {
     "theme": "theme",
     "sort": "sort",
@@ -184,16 +188,15 @@ class Hands(OrderHands):
                 return self._take_cautions(now_ns, picture)
             case "silence":
                 return self._silence(now_ns)
-            case "reset":
-                return self._pick(Mode.RESET, now_ns, picture)
-            case "put aside":
-                return self._pick(Mode.ASIDE_WHY, now_ns, picture)
-            case "take back":
-                return self._pick(Mode.TAKE_BACK, now_ns, picture)
+            case "reset" | "put aside" | "take back":
+                return self._pick(_PICKS[key.does], now_ns, picture)
             case "theme" | "sort" | "help" | "record again":
                 return Command(_SCREEN[key.does])
             case "take board":
                 return self._take_board(now_ns)
+            case "note":
+                self._ask(Mode.NOTE, now_ns)
+                return None
             case "wearer":
                 return self._watch(key, picture)
             case "enter key" | "rub out":
@@ -273,6 +276,8 @@ class Hands(OrderHands):
                 return self._choose(digit, now_ns, picture)
             case Mode.READING:
                 return self._reading_digit(digit, now_ns, picture)
+            case Mode.NOTE:
+                return self._note(int(digit), picture)
             case Mode.QUIT:
                 return self._leave(digit)
             case Mode.TAKE_BOARD:
@@ -366,6 +371,16 @@ class Hands(OrderHands):
             case Mode.TAKE_BACK:
                 return TakeBackAlarm(alarm.number, f"back again: {called(alarm)}")
         return ResetAlarm(alarm.number, RESET_REASONS[place], f"reset {called(alarm)}")
+
+    def _note(self, digit: int, picture: Picture) -> Effect:
+        """Write a pick down, of the wearer chosen last if there is one."""
+        whose = (self._one,) if self.chosen else ()
+        self._back()
+        if not 1 <= digit <= len(NOTES):
+            return Say("nothing written down")
+        said = NOTES[digit - 1]
+        words = f"{names(picture, whose)}, " if whose else ""
+        return WriteNote(said, whose[0] if whose else None, f"note: {words}{said}")
 
     def _leave(self, digit: str) -> Effect | None:
         self._back()

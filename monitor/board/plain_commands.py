@@ -18,6 +18,8 @@ from monitor.board.effects import (
 from monitor.board.marks import clean
 from monitor.board.plain_order_commands import HELP as ORDER_HELP
 from monitor.board.plain_order_commands import order_command
+from monitor.board.plain_record_commands import HELP as RECORD_HELP
+from monitor.board.plain_record_commands import record_command
 from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
 from monitor.board.questions import called
 from monitor.incident import units
@@ -48,6 +50,7 @@ HELP = (
     "who             everybody, one line each",
     "alarms          every alarm, one line each",
     "help            these words",
+    *RECORD_HELP,
     *ORDER_HELP,
     "record          record again after a stop",
     "quit            leave; recording goes on",
@@ -113,8 +116,16 @@ def command(typed: str, picture: Picture) -> Typed:
             return RecordAgain()
         case "quit", ([] | ["stop"]):
             return Leave(stop=bool(rest))
-    of_orders = order_command(typed[:TYPED_MAX].split(), picture) if word else None
-    return _answer(word, rest, typed, picture) if of_orders is None else of_orders
+    return _further(typed, picture) or _answer(word, rest, typed, picture)
+
+
+def _further(typed: str, picture: Picture) -> Asking | list[str] | None:
+    """Read what has to do with orders or the record; None if it has not."""
+    words = typed[:TYPED_MAX].split()
+    if not words:
+        return None
+    read = order_command(words, picture)
+    return record_command(words, picture) if read is None else read
 
 
 def _answer(word: str, rest: list[str], typed: str, picture: Picture) -> list[str]:

@@ -21,6 +21,9 @@ CLOSE_REASONS = (
 )
 """Why an order is closed with somebody open in it."""
 
+NOTES = ("told command", "no answer", "area searched", "casualty found", "help asked")
+"""Numbered picks of a note; together they fit one line."""
+
 About = AlarmView | PutAsideView
 
 
@@ -33,6 +36,7 @@ class Mode(Enum):
     ASIDE_WHY = auto()
     ASIDE_FOR = auto()
     TAKE_BACK = auto()
+    NOTE = auto()
     QUIT = auto()
     TAKE_BOARD = auto()
     ORDER = auto()

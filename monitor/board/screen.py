@@ -17,6 +17,7 @@ from monitor.board.order_page import order_page
 from monitor.board.questions import (
     ASIDE_MINUTES,
     ASIDE_REASONS,
+    NOTES,
     ORDER_MODES,
     RESET_REASONS,
     Mode,
@@ -140,8 +141,10 @@ def help_page(look: Look, room: int, page: int) -> Page:
     entries = [f"{key:<{HELP_KEY}}{words}" for key, words in help_texts()]
     g = look.glyphs
     marks = [
-        f"{g.estimate} estimate, falling   {g.voice} by voice   {g.entry} entry record   ? unknown",
-        f"{g.coming_out} has said: coming out   {g.committed} committed as emergency crew",
+        (
+            f"{g.estimate} estimate  {g.voice} by voice  {g.entry} entry record  ? unknown  "
+            f"{g.coming_out} coming out  {g.committed} committed"
+        ),
         "NEXT in minutes at the earliest, by  T table   R plan, real gas   F forecast",
     ]
     rows = -(-len(entries) // 2)
@@ -193,6 +196,9 @@ def prompt_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] 
         case Mode.QUIT:
             stop = "    2 stop recording too" if hands.holds else ""
             return "LEAVE THE BOARD?", f"1 recording goes on{stop}    Esc stay"
+        case Mode.NOTE:
+            whose = f" of {names(picture, hands.chosen[-1:])}" if hands.chosen else ""
+            return f"NOTE{whose}, for the record", _picks(NOTES)
         case Mode.TAKE_BOARD:
             whose = clean(picture.holder) or "nobody"
             return f"TAKE THE BOARD from {whose}?", "1 take it    Esc leave it"

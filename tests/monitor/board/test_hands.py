@@ -15,6 +15,7 @@ from monitor.board.effects import (
     SilenceSound,
     TakeAlarms,
     TakeBackAlarm,
+    WriteNote,
 )
 from monitor.board.hands import HELD_NS, READ_NS_MIN, Hands
 from monitor.board.order_hands import CHOSEN_NS, QUESTION_NS
@@ -537,3 +538,24 @@ def test_recording_again_is_of_the_screen_and_needs_no_board(picture: Picture) -
 def test_priorities_without_word_are_not_taken_together(hands: Hands, picture: Picture) -> None:
     notices = tuple(replace(a, priority=Priority.NOTICE) for a in picture.alarms)
     assert press(hands, "a", replace(picture, alarms=notices)) == Say("no caution waits")
+
+
+# ---------------------------------------------------------------- notes
+
+
+def test_a_note_is_two_presses_and_of_the_chosen_wearer(picture: Picture) -> None:
+    hands = Hands()
+    hands.press("full_stop", NOW, picture)
+    assert hands.press("3", NOW + S, picture) == WriteNote(
+        "area searched", None, "note: area searched"
+    )
+    for place, key in enumerate(("4", "full_stop")):
+        hands.press(key, NOW + (2 + place) * S, picture)
+    said = hands.press("2", NOW + 4 * S, picture)
+    assert said == WriteNote("no answer", 4, "note: 4 Alpha 2-2, no answer")
+
+
+def test_a_digit_that_is_no_note_writes_nothing_down(picture: Picture) -> None:
+    hands = Hands()
+    hands.press("full_stop", NOW, picture)
+    assert hands.press("9", NOW + S, picture) == Say("nothing written down")

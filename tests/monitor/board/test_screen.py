@@ -157,6 +157,17 @@ def test_the_chosen_wearers_alarm_is_the_one_that_space_takes(scenes: Any) -> No
     assert "NO SIGNAL      6 Alpha 3-2" in drawn[line - 1]
 
 
+def test_a_note_asks_with_its_picks_in_one_line(scenes: Any) -> None:
+    hands = Hands()
+    for place, key in enumerate(("4", "full_stop")):
+        hands.press(key, place * scenes.S, scenes.quiet())
+    question, answers = texts(scenes.quiet(), scenes.look(), hands)[-2:]
+    assert question == "NOTE of 4 Alpha 2-2, for the record"
+    assert answers == (
+        "1 told command  2 no answer  3 area searched  4 casualty found  5 help asked"
+    )
+
+
 def test_a_number_being_typed_is_shown(scenes: Any) -> None:
     hands = Hands()
     tens = scenes.picture((scenes.wearer(21),))

@@ -1,0 +1,110 @@
+"""The typed commands of the plain board that only write something down. Pure."""
+
+from monitor.board.choosing import names, wearer_of
+from monitor.board.effects import JoinAPack, TellPlace, WriteNote, Writing
+from monitor.board.marks import clean
+from monitor.incident.event_parts import TEXT_MAX
+from monitor.incident.picture import Picture
+
+IDENTITY_MAX = 0xFFFF_FFFF
+LITRES_MAX = 30
+RATED_MAX = 450
+"""As the acts have them."""
+NOBODY = "none"
+"""In place of a pack's number: this wearer has no telemetry any more."""
+HELP = (
+    "note WORDS      write a remark down; note 4 WORDS: of wearer 4",
+    "place 4 5 WORDS where wearers 4 and 5 are, as last told",
+    "join 4 4799     wearer 4 has pack 4799; join 4 4799 6.8 300: and that cylinder;",
+    "                join 4 none 6.8 300: no telemetry, a cylinder of 6.8 L and 300 bar",
+    "packs           packs that are heard and belong to nobody on the board",
+)
+
+
+def record_command(words: list[str], picture: Picture) -> Writing | list[str] | None:
+    """Read a typed line, split into words; None if it is none of these."""
+    match words[0].casefold(), words[1:]:
+        case "note", rest:
+            return _note(rest, picture)
+        case "place", rest:
+            return _place(rest, picture)
+        case "join", rest:
+            return _join(rest, picture)
+        case "packs", []:
+            return _packs(picture)
+    return None
+
+
+def _number(word: str) -> int | None:
+    return int(word) if word.isascii() and word.isdigit() else None
+
+
+def _leading(words: list[str], picture: Picture) -> tuple[tuple[int, ...], str]:
+    """The wearers named first, and the words after them."""
+    found: list[int] = []
+    for word in words:
+        number = _number(word)
+        if number is None or wearer_of(picture, number) is None:
+            break
+        found.append(number)
+    return tuple(found), clean(" ".join(words[len(found) :]))
+
+
+def _note(rest: list[str], picture: Picture) -> WriteNote | list[str]:
+    wearers, words = _leading(rest[:1], picture)
+    words = clean(" ".join(rest[len(wearers) :]))
+    if not words:
+        return ["note: say a remark; first the number of a wearer if it is of one."]
+    if len(words) > TEXT_MAX:
+        return [f"note: at most {TEXT_MAX} characters; write two."]
+    whose = f", {names(picture, wearers)}" if wearers else ""
+    return WriteNote(words, wearers[0] if wearers else None, f"note{whose}: {words}")
+
+
+def _place(rest: list[str], picture: Picture) -> TellPlace | list[str]:
+    wearers, words = _leading(rest, picture)
+    if not wearers or not words:
+        return ["place: say the numbers of wearers on the board, then where they are."]
+    if len(words) > TEXT_MAX:
+        return [f"place: at most {TEXT_MAX} characters."]
+    return TellPlace(wearers, words, f"{names(picture, wearers)} at {words}")
+
+
+def _join(rest: list[str], picture: Picture) -> JoinAPack | list[str]:
+    match rest:
+        case [number, pack]:
+            cylinder: tuple[float, float] | None = None
+        case [number, pack, litres, rated]:
+            cylinder = _cylinder(litres, rated)
+            if cylinder is None:
+                return [f"join: litres of water up to {LITRES_MAX}, rated bar up to {RATED_MAX}."]
+        case _:
+            return ["join: say a wearer's number, then the number of the pack, or none."]
+    wearer = _number(number)
+    if wearer is None or wearer_of(picture, wearer) is None:
+        return ["join: no such wearer is on the board."]
+    who = names(picture, (wearer,))
+    if pack.casefold() == NOBODY:
+        if cylinder is None:
+            return [f"join: no pack tells of the cylinder, so say it: join {wearer} none 6.8 300."]
+        return JoinAPack(wearer, None, cylinder, f"{who} without telemetry")
+    identity = _number(pack)
+    if identity is None or not 1 <= identity <= IDENTITY_MAX:
+        return [f"join: no pack has such a number; they go from 1 to {IDENTITY_MAX}."]
+    other = next((w for w in picture.wearers if w.pack == identity and w.wearer != wearer), None)
+    if other is not None:
+        return [f"Not joined: pack {identity} is with {names(picture, (other.wearer,))}."]
+    return JoinAPack(wearer, identity, cylinder, f"{who} has pack {identity}")
+
+
+def _cylinder(litres: str, rated: str) -> tuple[float, float] | None:
+    try:
+        volume, pressure = float(litres), float(rated)
+    except ValueError:
+        return None
+    fits = 0 < volume <= LITRES_MAX and 0 < pressure <= RATED_MAX
+    return (volume, pressure) if fits else None
+
+
+def _packs(picture: Picture) -> list[str]:
+    return [f"Pack {u.pack}: {u.signal}." for u in picture.unjoined] or ["No pack of nobody."]

@@ -1,0 +1,89 @@
+"""What is typed to be written down: notes, places, packs joined."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from monitor.board.effects import JoinAPack, TellPlace, WriteNote, act_of
+from monitor.board.plain_commands import TYPED_MAX, command
+from monitor.board.plain_record_commands import IDENTITY_MAX, LITRES_MAX, RATED_MAX
+from monitor.incident import events
+
+
+def test_a_note_keeps_its_words_as_they_were_typed(scenes: Any) -> None:
+    said = command("NOTE Gas is OFF at the main", scenes.quiet())
+    assert said == WriteNote("Gas is OFF at the main", None, "note: Gas is OFF at the main")
+    of_one = command("note 4 knee hurts", scenes.quiet())
+    assert of_one == WriteNote("knee hurts", 4, "note, 4 Alpha 2-2: knee hurts")
+
+
+def test_a_number_that_is_no_wearer_belongs_to_the_note(scenes: Any) -> None:
+    assert command("note 99 bricks fell", scenes.quiet()) == WriteNote(
+        "99 bricks fell", None, "note: 99 bricks fell"
+    )
+
+
+def test_a_place_is_told_of_several(scenes: Any) -> None:
+    said = command("place 3 4 Loft, stair B", scenes.quiet())
+    assert said == TellPlace((3, 4), "Loft, stair B", "Alpha 2 (3, 4) at Loft, stair B")
+
+
+def test_a_pack_is_joined_with_or_without_a_cylinder(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    assert command("join 4 4799", quiet) == JoinAPack(4, 4799, None, "4 Alpha 2-2 has pack 4799")
+    full = command("join 4 4799 6.8 300", quiet)
+    assert isinstance(full, JoinAPack)
+    assert full.cylinder == (6.8, 300.0)
+
+
+def test_without_telemetry_the_cylinder_must_be_said(scenes: Any) -> None:
+    """Else nothing would tell how much air there is."""
+    said = command("join 4 none", scenes.quiet())
+    assert said == ["join: no pack tells of the cylinder, so say it: join 4 none 6.8 300."]
+    silent = command("join 4 none 6.8 300", scenes.quiet())
+    assert silent == JoinAPack(4, None, (6.8, 300.0), "4 Alpha 2-2 without telemetry")
+
+
+def test_a_pack_of_somebody_else_is_not_joined(scenes: Any) -> None:
+    """Pack 4711 is with wearer 1."""
+    assert command("join 4 4711", scenes.quiet()) == ["Not joined: pack 4711 is with 1 Alpha 1-1."]
+    assert isinstance(command("join 1 4711", scenes.quiet()), JoinAPack)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "note", "note 4", "place", "place 4", "place loft", "place 99 loft", "join", "join 4",
+        "join 99 4799", "join four 4799", "join 4 0", "join 4 4294967296", "join 4 x",
+        "join 4 4799 6.8", "join 4 4799 0 300", "join 4 4799 31 300", "join 4 4799 6.8 451",
+        "join 4 4799 nan 300", "join 4 4799 six 300", "join 4 none inf 300",
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_one_clear_line(scenes: Any, typed: str) -> None:
+    said = command(typed, scenes.quiet())
+    assert isinstance(said, list)
+    (line,) = said
+    assert line.startswith(typed.split(maxsplit=1)[0])
+
+
+def test_packs_of_nobody_are_listed(scenes: Any) -> None:
+    assert command("packs", scenes.trouble()) == ["Pack 4799: signal."]
+    assert command("packs", scenes.quiet()) == ["No pack of nobody."]
+
+
+def test_each_becomes_an_act_that_the_journal_takes(scenes: Any) -> None:
+    longest = "x" * (TYPED_MAX - len("note "))
+    for typed, kind in (
+        (f"note {longest}", events.Note),
+        ("note 4 knee hurts", events.Note),
+        ("place 3 4 loft", events.Locate),
+        (f"join 4 {IDENTITY_MAX} {LITRES_MAX} {RATED_MAX}", events.JoinPack),
+        ("join 4 none 6.8 300", events.JoinPack),
+    ):
+        effect = command(typed, replace(scenes.quiet()))
+        assert not isinstance(effect, list)
+        act = act_of(effect, "act-00001", "R. Harrow", 5)  # type: ignore[arg-type]
+        assert type(act) is kind
+    assert isinstance(act, events.JoinPack)
+    assert (act.wearer, act.pack, act.water_volume_l, act.rated_bar) == (4, None, 6.8, 300)
