@@ -167,6 +167,9 @@ def _warning_at(t: _Teller, w: WearerView) -> str:
         return UNKNOWN
     if air.pressure_bar <= air.low_air_bar:
         return NOW
+    if air.next is not None and air.next.target == "low":
+        # The board's own figure, so that the two never differ.
+        return t.ago(-air.next.seconds * SECOND_NS) if air.next.seconds > 0 else NOW
     times = []
     if detail.planned is not None and detail.planned.by_pressure is not None:
         times.append(detail.start_ns + detail.planned.by_pressure.least_s * SECOND_NS)
@@ -176,8 +179,6 @@ def _warning_at(t: _Teller, w: WearerView) -> str:
             times.append(before)
             break
         before = point.t
-    if air.next is not None and air.next.target == "low":
-        times.append(detail.t + air.next.seconds * SECOND_NS)
     if not times:
         return UNKNOWN
     earliest = min(times)
