@@ -37,7 +37,7 @@ KEYS: tuple[Key, ...] = (
     Key(("tab",), "Tab", "orders", "other orders, emergency crew", True),
     Key(("left", "right"), "Left Right", "whose", "open order: on whose order", True),
     Key(("minus",), "-", "by voice", "has answered by voice", True),
-    Key(("full_stop",), ".", "note", "a note for the record (asks)", True),
+    Key(("insert", "equals_sign"), "Ins =", "note", "a note for the record (asks)", True),
     Key(DIGITS, "0-9", "digit", "choose a wearer by number"),
     Key(("k",), "k", "crew", "choose the whole crew"),
     Key(("comma",), ",", "and", "and another wearer or crew"),

@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
         player = Player(tape)
         _begin(player, args.at, path)
         if args.plain:
-            return _plain(player)
+            return _plain(player, tape)
         return _draw(player, tape, settings, speed)
 
 
@@ -85,10 +85,10 @@ def _begin(player: "Player", at: str, path: Path) -> None:
         raise BadUsage("no such time", at, "say HH:MM:SS, or seconds from the start") from None
 
 
-def _plain(player: "Player") -> int:
+def _plain(player: "Player", tape: "JournalTape") -> int:
     from monitor.replay.telling import tell
 
-    for line in tell(player, None):
+    for line in tell(player, None, tape.notes()):
         print(line)
     return Exit.OK
 
@@ -106,7 +106,7 @@ def _draw(player: "Player", tape: "JournalTape", settings: "Settings", speed: "S
     from monitor.replay.app import ReplayApp, ReplayOptions
 
     if not can_draw():
-        return _plain(player)
+        return _plain(player, tape)
     options = ReplayOptions(
         speed,
         colours=colours_of(os.environ, Console(file=sys.__stderr__).color_system),

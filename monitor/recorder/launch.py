@@ -14,6 +14,7 @@ from typing import Self
 from monitor import __version__, desk, keyfile, procedures, roster
 from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, Busy
+from monitor.incident.alarms.catalogue import digest
 from monitor.incident.events import Act, Opened
 from monitor.incident.incident import FOLD_VERSION
 from monitor.journal.ballast import Ballast
@@ -260,6 +261,7 @@ def _header(opened: Opened) -> Header:
         incident=opened.incident,
         use=opened.use,
         opened_wall_ns=opened.wall_ns,
+        catalogue=digest(),
     )
 
 

@@ -6,6 +6,9 @@ from collections.abc import Callable, Iterable, Sequence
 from enum import StrEnum
 from typing import NamedTuple
 
+from monitor.board.marks import clean
+from monitor.incident.decoding import event_of
+from monitor.incident.events import Done, Note
 from monitor.incident.rows import Row, RowKind
 
 
@@ -44,6 +47,16 @@ def mark_of(row: Row) -> Mark | None:
         kind = _ACTS.get(json.loads(row.data)["what"])
         return Mark(row.t, kind) if kind else None
     return None
+
+
+def note_of(row: Row) -> tuple[int, str] | None:
+    """Give the remark that a row is; None for any other. ValueError if its data is no act."""
+    event = event_of(row) if row.kind == RowKind.ACT else None
+    if not isinstance(event, Done) or not isinstance(event.what, Note):
+        return None
+    note = event.what
+    whose = f" of wearer {note.wearer}" if note.wearer is not None else ""
+    return row.t, f"Note by {clean(note.by)}{whose}: {clean(note.text)}"
 
 
 def after(marks: Iterable[Mark], kind: MarkKind, t: int) -> int | None:

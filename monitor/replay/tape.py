@@ -5,7 +5,7 @@ from typing import Protocol, Self
 
 from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
-from monitor.replay.marks import Mark, mark_of
+from monitor.replay.marks import Mark, mark_of, note_of
 
 ROWS_MAX = 2_000
 """Rows handed over at once."""
@@ -44,6 +44,12 @@ class JournalTape:
         last = self._reader.last_batch().last_row
         found = (mark_of(row) for row in self._reader.apart_from_frames(last))
         return tuple(mark for mark in found if mark is not None)
+
+    def notes(self) -> tuple[tuple[int, str], ...]:
+        """Give the remarks of officers as sentences, in the same way."""
+        last = self._reader.last_batch().last_row
+        found = (note_of(row) for row in self._reader.apart_from_frames(last))
+        return tuple(note for note in found if note is not None)
 
     def close(self) -> None:
         """Let go of the file."""

@@ -1,6 +1,7 @@
 """A recording as sentences, each with its time of day, to the end. Pure."""
 
-from collections.abc import Iterator
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
 from datetime import tzinfo
 
 from monitor.board import wording
@@ -11,8 +12,13 @@ SECOND_NS = 1_000_000_000
 REPLAY = "REPLAY: nothing here is live."
 
 
-def tell(player: Player, zone: tzinfo | None) -> Iterator[str]:
+Notes = Sequence[tuple[int, str]]
+"""Remarks of officers as sentences, each with its incident time, in order."""
+
+
+def tell(player: Player, zone: tzinfo | None, notes: Notes = ()) -> Iterator[str]:
     """Say what stands where the player was told to go, then what happens in each second after."""
+    times = [t for t, _ in notes]
     player.go(player.target)
     old = player.picture()
     yield REPLAY
@@ -23,6 +29,8 @@ def tell(player: Player, zone: tzinfo | None) -> Iterator[str]:
         player.go(player.horizon + SECOND_NS)
         new = player.picture()
         time = wording.day_time(new.wall_ns, zone, seconds=True)
+        for _, words in notes[bisect_right(times, old.t) : bisect_right(times, new.t)]:
+            yield f"{time} {words}"
         for words in sentences(old, new):
             yield f"{time} {words}"
         old = new

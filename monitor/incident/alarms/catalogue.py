@@ -5,6 +5,10 @@ same fact is an alarm; outside it the fact is a check result or nothing (a warni
 door does not alarm).
 """
 
+import hashlib
+import json
+from collections.abc import Iterable
+
 from monitor.incident.alarms.entry import Entry, Kind, Scope
 from monitor.incident.alarms.of_base import OF_BASE
 from monitor.incident.alarms.of_orders import OF_ORDERS
@@ -32,6 +36,12 @@ _PHASES: dict[Scope, frozenset[Phase | None]] = {
 
 _ROWS = (*OF_WEARERS, *OF_PEOPLE, *OF_ORDERS, *OF_BASE)
 CATALOGUE: dict[Kind, Entry] = {entry.kind: entry for entry in _ROWS}
+
+
+def digest(rows: Iterable[Entry] = _ROWS) -> str:
+    """Tell one catalogue from another: SHA-256 over every row, in hex."""
+    told = [[str(getattr(row, name)) for name in Entry.__slots__] for row in rows]
+    return hashlib.sha256(json.dumps(told).encode()).hexdigest()
 
 
 def in_scope(kind: Kind, phase: Phase | None) -> bool:

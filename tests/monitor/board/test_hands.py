@@ -545,11 +545,11 @@ def test_priorities_without_word_are_not_taken_together(hands: Hands, picture: P
 
 def test_a_note_is_two_presses_and_of_the_chosen_wearer(picture: Picture) -> None:
     hands = Hands()
-    hands.press("full_stop", NOW, picture)
+    hands.press("insert", NOW, picture)
     assert hands.press("3", NOW + S, picture) == WriteNote(
         "area searched", None, "note: area searched"
     )
-    for place, key in enumerate(("4", "full_stop")):
+    for place, key in enumerate(("4", "insert")):
         hands.press(key, NOW + (2 + place) * S, picture)
     said = hands.press("2", NOW + 4 * S, picture)
     assert said == WriteNote("no answer", 4, "note: 4 Alpha 2-2, no answer")
@@ -557,5 +557,5 @@ def test_a_note_is_two_presses_and_of_the_chosen_wearer(picture: Picture) -> Non
 
 def test_a_digit_that_is_no_note_writes_nothing_down(picture: Picture) -> None:
     hands = Hands()
-    hands.press("full_stop", NOW, picture)
+    hands.press("insert", NOW, picture)
     assert hands.press("9", NOW + S, picture) == Say("nothing written down")

@@ -159,7 +159,7 @@ def test_the_chosen_wearers_alarm_is_the_one_that_space_takes(scenes: Any) -> No
 
 def test_a_note_asks_with_its_picks_in_one_line(scenes: Any) -> None:
     hands = Hands()
-    for place, key in enumerate(("4", "full_stop")):
+    for place, key in enumerate(("4", "insert")):
         hands.press(key, place * scenes.S, scenes.quiet())
     question, answers = texts(scenes.quiet(), scenes.look(), hands)[-2:]
     assert question == "NOTE of 4 Alpha 2-2, for the record"

@@ -1,7 +1,7 @@
 """A journal as a tape."""
 
 from monitor.journal.reader import JournalReader
-from monitor.replay.marks import MarkKind, mark_of
+from monitor.replay.marks import MarkKind, mark_of, note_of
 from monitor.replay.tape import JournalTape
 from shared import path
 
@@ -23,3 +23,9 @@ def test_its_marks_are_those_of_all_rows_found_without_the_frames() -> None:
         rows = [row for step in reader.steps(reader.last_batch().last_row) for row in step]
         assert tape.marks() == tuple(mark for row in rows if (mark := mark_of(row)))
         assert {mark.kind for mark in tape.marks()} >= {MarkKind.ALARM}
+
+
+def test_its_notes_are_those_of_all_rows() -> None:
+    with JournalReader(GOLDEN) as reader, JournalTape(GOLDEN) as tape:
+        rows = [row for step in reader.steps(reader.last_batch().last_row) for row in step]
+        assert tape.notes() == tuple(note for row in rows if (note := note_of(row)))

@@ -1,9 +1,12 @@
+from dataclasses import replace
+
 import pytest
 
 from monitor.incident.alarms.catalogue import (
     CATALOGUE,
     Kind,
     Scope,
+    digest,
     in_scope,
     line_word,
     row_word,
@@ -95,3 +98,11 @@ def test_words_are_capitals_for_danger_and_caution_only() -> None:
     assert line_word(Kind.PRE_ALARM, Priority.CAUTION) == "MOTION PRE-ALARM"
     assert row_word(Kind.DISTRESS, Priority.DANGER) == "DISTRESS"
     assert row_word(Kind.BATTERY_LOW, Priority.NOTICE) == "battery low"
+
+
+def test_the_digest_tells_one_catalogue_from_another() -> None:
+    rows = tuple(CATALOGUE.values())
+    assert digest(rows) == digest()
+    assert len(bytes.fromhex(digest())) == 32  # SHA-256 (FIPS 180-4)
+    other = (replace(rows[0], to_do="Wait."), *rows[1:])
+    assert digest(other) != digest()
