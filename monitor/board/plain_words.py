@@ -89,7 +89,7 @@ def alarm_sentence(alarm: AlarmView, picture: Picture) -> str:
     parts.append(f"for {wording.age(alarm.raised_for_ns)}")
     level = "" if alarm.priority is Priority.NOTICE else f"{alarm.priority.name} "
     taken = ". Not taken" if is_new(alarm) else ""
-    return f"{level}{alarm.number}, {', '.join(parts)}. {clean(alarm.to_do)}{taken}."
+    return f"{level}{alarm.number}, {', '.join(parts)}. {clean(alarm.to_do).rstrip('.')}{taken}."
 
 
 def wearer_sentence(wearer: WearerView) -> str:

@@ -200,3 +200,13 @@ def test_all_of_a_wearer_off_air(scenes: Any) -> None:
     off = replace(off, air=replace(off.air, turn_bar=None))
     said = plain_words.all_of_wearer(off, None, scenes.picture((off,)), UTC)
     assert len(said) == 2
+
+
+def test_what_to_do_ends_with_one_full_stop(scenes: Any) -> None:
+    trouble = scenes.trouble()
+    alarm = replace(trouble.alarms[0], to_do="Call. Note the gauge reading.")
+    assert plain_words.alarm_sentence(alarm, trouble).endswith(
+        ". Call. Note the gauge reading. Not taken."
+    )
+    taken = replace(alarm, acknowledged=True)
+    assert plain_words.alarm_sentence(taken, trouble).endswith(". Call. Note the gauge reading.")
