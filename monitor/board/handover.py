@@ -40,6 +40,8 @@ DUE = {
     "low": "low-air warning",
     "empty": "nothing left to breathe",
 }
+HEARS_PACKS = frozenset({Signal.HEARD, Signal.GAP, Signal.NOT_PROVEN})
+"""An order may get through; everybody else is reached by voice only."""
 TO_BE_WRITTEN = (
     "areas searched",
     "what was told to the crews",
@@ -161,28 +163,15 @@ def air_words(air: AirView, unit: str) -> str:
 
 
 def _warning_at(t: _Teller, w: WearerView) -> str:
-    """When the low-air warning is expected at the earliest that plan and forecast tell."""
+    """When the low-air warning is expected at the earliest, by the sums of the board."""
     air, detail = w.air, t.air_of(w.wearer)
-    if air.low_air_bar is None or air.pressure_bar is None or detail is None:
+    if air.low_air_bar is None or air.pressure_bar is None:
         return UNKNOWN
     if air.pressure_bar <= air.low_air_bar:
         return NOW
-    if air.next is not None and air.next.target == "low":
-        # The board's own figure, so that the two never differ.
-        return t.ago(-air.next.seconds * SECOND_NS) if air.next.seconds > 0 else NOW
-    times = []
-    if detail.planned is not None and detail.planned.by_pressure is not None:
-        times.append(detail.start_ns + detail.planned.by_pressure.least_s * SECOND_NS)
-    before = detail.t
-    for point in detail.fan:
-        if point.low_bar <= air.low_air_bar:
-            times.append(before)
-            break
-        before = point.t
-    if not times:
+    if detail is None or detail.low is None:
         return UNKNOWN
-    earliest = min(times)
-    return NOW if earliest <= detail.t else t.at(earliest)
+    return t.ago(-detail.low.seconds * SECOND_NS) if detail.low.seconds > 0 else NOW
 
 
 def _due(t: _Teller) -> Iterator[Block]:
@@ -211,7 +200,7 @@ def _help(t: _Teller) -> Iterator[Block]:
     by_voice = (
         (_who(w), w.crew or "none", t.ago(w.air.reading_age_ns) or "no word yet")
         for w in t.picture.wearers
-        if w.under_air and w.signal in {Signal.NONE, Signal.BY_VOICE}
+        if w.under_air and w.signal not in HEARS_PACKS
     )
     yield _table("Reached by voice only", ("wearer", "crew", "last reading"), by_voice, "nobody")
 

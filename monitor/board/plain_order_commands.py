@@ -46,12 +46,12 @@ def order_command(words: list[str], picture: Picture) -> Ordering | list[str] | 
     if word in _GIVEN:
         return _give(_GIVEN[word], word, rest, picture)
     if word == "voice":
-        chosen, left = _whom(rest, picture)
+        chosen, left = wearers_named(rest, picture)
         if not chosen or left:
             return ["voice: say the numbers of wearers on the board."]
         return _said(drafts.voice_answer(picture, chosen))
     if word in _CREWS:
-        chosen, left = _whom(rest, picture)
+        chosen, left = wearers_named(rest, picture)
         if not chosen or left:
             return [f"{word}: say the number of a wearer of that crew."]
         return _said(drafts.emergency(picture, chosen, _CREWS[word]))
@@ -67,7 +67,7 @@ def _give(order: OrderName, word: str, rest: list[str], picture: Picture) -> Ord
     on_order_of = clean(" ".join(rest[place + 1 :]))
     rest = rest[:place]
     everybody = [w.casefold() for w in rest[:1]] == ["all"] or (order == "roll call" and not rest)
-    chosen, left = ((), rest[1:]) if everybody else _whom(rest, picture)
+    chosen, left = ((), rest[1:]) if everybody else wearers_named(rest, picture)
     reasoned = order == "come out"
     if (left and not reasoned) or (not chosen and (reasoned or not everybody)):
         those = "numbers" if reasoned else "all, numbers, or crew and numbers"
@@ -76,7 +76,7 @@ def _give(order: OrderName, word: str, rest: list[str], picture: Picture) -> Ord
     return _said(drafts.given(draft, picture, chosen, on_order_of))
 
 
-def _whom(words: list[str], picture: Picture) -> tuple[tuple[int, ...], list[str]]:
+def wearers_named(words: list[str], picture: Picture) -> tuple[tuple[int, ...], list[str]]:
     """The wearers named at the start of these words, none if one is not on the board; the rest."""
     crews = [w.casefold() for w in words[:1]] == ["crew"]
     words = words[1:] if crews else words

@@ -3,18 +3,20 @@
 from monitor.board.choosing import names, wearer_of
 from monitor.board.effects import JoinAPack, TellPlace, WriteNote, Writing
 from monitor.board.marks import clean
-from monitor.incident.event_parts import TEXT_MAX
+from monitor.board.plain_order_commands import wearers_named
+from monitor.incident.event_parts import (
+    IDENTITY_MAX,
+    RATED_MAX_BAR,
+    TEXT_MAX,
+    WATER_VOLUME_MAX_L,
+)
 from monitor.incident.picture import Picture
 
-IDENTITY_MAX = 0xFFFF_FFFF
-LITRES_MAX = 30
-RATED_MAX = 450
-"""As the acts have them."""
 NOBODY = "none"
 """In place of a pack's number: this wearer has no telemetry any more."""
 HELP = (
     "note WORDS      write a remark down; note 4 WORDS: of wearer 4",
-    "place 4 5 WORDS where wearers 4 and 5 are, as last told",
+    "place 4 5 WORDS where wearers 4 and 5 are, as last told; place crew 4 WORDS",
     "join 4 4799     wearer 4 has pack 4799; join 4 4799 6.8 300: and that cylinder;",
     "                join 4 none 6.8 300: no telemetry, a cylinder of 6.8 L and 300 bar",
     "packs           packs that are heard and belong to nobody on the board",
@@ -39,19 +41,10 @@ def _number(word: str) -> int | None:
     return int(word) if word.isascii() and word.isdigit() else None
 
 
-def _leading(words: list[str], picture: Picture) -> tuple[tuple[int, ...], str]:
-    """The wearers named first, and the words after them."""
-    found: list[int] = []
-    for word in words:
-        number = _number(word)
-        if number is None or wearer_of(picture, number) is None:
-            break
-        found.append(number)
-    return tuple(found), clean(" ".join(words[len(found) :]))
-
-
 def _note(rest: list[str], picture: Picture) -> WriteNote | list[str]:
-    wearers, words = _leading(rest[:1], picture)
+    number = _number(rest[0]) if rest else None
+    one = None if number is None else wearer_of(picture, number)
+    wearers = (one.wearer,) if one is not None else ()
     words = clean(" ".join(rest[len(wearers) :]))
     if not words:
         return ["note: say a remark; first the number of a wearer if it is of one."]
@@ -62,7 +55,8 @@ def _note(rest: list[str], picture: Picture) -> WriteNote | list[str]:
 
 
 def _place(rest: list[str], picture: Picture) -> TellPlace | list[str]:
-    wearers, words = _leading(rest, picture)
+    wearers, left = wearers_named(rest, picture)
+    words = clean(" ".join(left))
     if not wearers or not words:
         return ["place: say the numbers of wearers on the board, then where they are."]
     if len(words) > TEXT_MAX:
@@ -77,7 +71,8 @@ def _join(rest: list[str], picture: Picture) -> JoinAPack | list[str]:
         case [number, pack, litres, rated]:
             cylinder = _cylinder(litres, rated)
             if cylinder is None:
-                return [f"join: litres of water up to {LITRES_MAX}, rated bar up to {RATED_MAX}."]
+                most = f"{WATER_VOLUME_MAX_L} L of water and {RATED_MAX_BAR} bar rated"
+                return [f"join: a cylinder has at most {most}."]
         case _:
             return ["join: say a wearer's number, then the number of the pack, or none."]
     wearer = _number(number)
@@ -91,9 +86,6 @@ def _join(rest: list[str], picture: Picture) -> JoinAPack | list[str]:
     identity = _number(pack)
     if identity is None or not 1 <= identity <= IDENTITY_MAX:
         return [f"join: no pack has such a number; they go from 1 to {IDENTITY_MAX}."]
-    other = next((w for w in picture.wearers if w.pack == identity and w.wearer != wearer), None)
-    if other is not None:
-        return [f"Not joined: pack {identity} is with {names(picture, (other.wearer,))}."]
     return JoinAPack(wearer, identity, cylinder, f"{who} has pack {identity}")
 
 
@@ -102,7 +94,7 @@ def _cylinder(litres: str, rated: str) -> tuple[float, float] | None:
         volume, pressure = float(litres), float(rated)
     except ValueError:
         return None
-    fits = 0 < volume <= LITRES_MAX and 0 < pressure <= RATED_MAX
+    fits = 0 < volume <= WATER_VOLUME_MAX_L and 0 < pressure <= RATED_MAX_BAR
     return (volume, pressure) if fits else None
 
 

@@ -138,6 +138,8 @@ def watch_line(
     for option in ("theme", "glyphs", "incidents_folder"):
         if value := getattr(args, option):
             line += ["--" + option.replace("_", "-"), value]
+    if args.evacuation_tone is not None:
+        line += ["--evacuation-tone", str(args.evacuation_tone)]
     if args.plain:
         line.append("--plain")
     if args.mouse is not None:

@@ -1,15 +1,11 @@
 """``outby handover``: the page for the next officer and for the paper board."""
 
 import argparse
-import shutil
 from pathlib import Path
 
 from monitor.cli.journals import digest_line, journal_at
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
-from monitor.errors import BadUsage, Exit
-
-WIDTH_MIN = 100
-"""Six columns; on a narrower terminal the printer is meant."""
+from monitor.cli.pages import add_page, check_page, give_page
 
 _DESCRIPTION = """\
 Tells on one page how an incident stands: who is under air, with the last reading and when it was
@@ -41,10 +37,7 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
                         help="a path, or the name of one in the incidents folder")  # fmt: skip
-    group = parser.add_argument_group("HOW TO TELL IT")
-    group.add_argument("--html", metavar="FILE", type=Path, help="as a page, into a new file")
-    group.add_argument("--width", metavar="COLUMNS", type=int,
-                       help="of the text; as wide as the terminal if not said")  # fmt: skip
+    add_page(parser)
     add_settings(parser)
 
 
@@ -52,14 +45,8 @@ def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, BadFile."""
     from monitor.board.handover import handover
     from monitor.follower import Follower
-    from monitor.report import html
-    from monitor.report.file import must_be_new, write
-    from monitor.report.text import text
 
-    if args.width is not None and args.width < WIDTH_MIN:
-        raise BadUsage("too narrow for its tables", "--width", f"{WIDTH_MIN} or more")
-    if args.html is not None:
-        must_be_new(args.html)
+    check_page(args)
     path = journal_at(args.journal, settings_of(args))
     digest = digest_line(path)
     with Follower(path) as follower:
@@ -67,9 +54,6 @@ def run(args: argparse.Namespace) -> int:
             pass
         incident = follower.incident
         page = handover(incident.picture(), incident.air_detail, digest, None)
-        if args.html is None:
-            print(text(page, args.width or max(shutil.get_terminal_size().columns, WIDTH_MIN)))
-            return Exit.OK
-        write(args.html, html.page(page))
-    print(f"{args.html}: names, whereabouts and health of people are in it; hand it on with care")
-    return Exit.OK
+    return give_page(
+        args, page, "names, whereabouts and health of people are in it; hand it on with care"
+    )

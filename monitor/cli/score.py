@@ -1,22 +1,19 @@
 """``outby score``: how one run of a drill went, for the debrief."""
 
 import argparse
-import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
-from monitor.errors import BadUsage, Exit
+from monitor.cli.pages import add_page, check_page, give_page
+from monitor.errors import BadUsage
 
 if TYPE_CHECKING:
     from monitor.report.score import Expected, Inject
     from simulators.scenario import Scenario
 
 NS_PER_S = 1_000_000_000
-WIDTH_MIN = 100
-"""Eight columns; on a narrower terminal the printer is meant."""
-TRUTH_ENDING = ".truth.jsonl"
 
 _DESCRIPTION = """\
 Tells how one run of a drill went. For each inject that came: whether and when the board showed
@@ -50,31 +47,22 @@ def add_parser(subparsers: Subparsers) -> None:
                         help="a path, or the name of one in the incidents folder")  # fmt: skip
     parser.add_argument("truth", metavar="TRUTH", type=Path, nargs="?",
                         help="what the packs really did; else the file beside it")  # fmt: skip
-    group = parser.add_argument_group("HOW TO TELL IT")
-    group.add_argument("--scenario", metavar="NAME|FILE", help="what was played")
-    group.add_argument("--html", metavar="FILE", type=Path, help="as a page, into a new file")
-    group.add_argument("--width", metavar="COLUMNS", type=int,
-                       help="of the text; as wide as the terminal if not said")  # fmt: skip
+    add_page(parser).add_argument("--scenario", metavar="NAME|FILE", help="what was played")
     add_settings(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.cli.drill import Files
     from monitor.cli.drill_script import BY
-    from monitor.report import html
     from monitor.report.debrief import debrief
-    from monitor.report.file import must_be_new, write
     from monitor.report.reading import read
     from monitor.report.score import score
-    from monitor.report.text import text
     from monitor.report.truth import read_truth
 
-    if args.width is not None and args.width < WIDTH_MIN:
-        raise BadUsage("too narrow for its tables", "--width", f"{WIDTH_MIN} or more")
-    if args.html is not None:
-        must_be_new(args.html)
+    check_page(args)
     path = journal_at(args.journal, settings_of(args))
-    truth = read_truth(args.truth or path.with_suffix(TRUTH_ENDING), path)
+    truth = read_truth(args.truth or Files(path).truth, path)
     scenario = _scenario(args.scenario, truth.title)
     told = read(path, progress())
     found = score(
@@ -86,12 +74,7 @@ def run(args: argparse.Namespace) -> int:
         told.gathered.end_ns,
     )
     page = debrief(told, found, scenario.title, truth.seed, None)
-    if args.html is None:
-        print(text(page, args.width or max(shutil.get_terminal_size().columns, WIDTH_MIN)))
-        return Exit.OK
-    write(args.html, html.page(page))
-    print(f"{args.html}: it tells how somebody did; hand it to them first")
-    return Exit.OK
+    return give_page(args, page, "it tells how somebody did; hand it to them first")
 
 
 def _scenario(said: str | None, title: str) -> "Scenario":

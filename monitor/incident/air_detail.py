@@ -54,6 +54,9 @@ def air_detail(s: Situation, wearer: Wearer) -> AirDetail | None:
         rules=tuple(_rules(s, wearer, wear, cylinder, air, standing)),
         unit=s.unit(wearer),
         cylinder=cylinder,
+        low=None
+        if standing is None or air.low_air_bar is None
+        else next_mark(standing, "low", air.low_air_bar, None),
         planned=_planned(s, wear, cylinder),
     )
 

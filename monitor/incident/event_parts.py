@@ -22,8 +22,13 @@ def _printable(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
+IDENTITY_MAX = 0xFFFF_FFFF
+WATER_VOLUME_MAX_L = 30
+RATED_MAX_BAR = 450
+"""More than any set of today has."""
+
 WearerNumber = Annotated[int, Field(ge=1, le=WEARERS_MAX)]
-Identity = Annotated[int, Field(ge=1, le=0xFFFF_FFFF)]
+Identity = Annotated[int, Field(ge=1, le=IDENTITY_MAX)]
 Text = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(_one_line)]
 Name = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_one_line)]
 ShortName = Annotated[str, Field(max_length=20), AfterValidator(_one_line)]

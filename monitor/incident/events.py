@@ -12,8 +12,9 @@ from typing import Annotated, Literal, TypeGuard
 
 from pydantic import Field, TypeAdapter
 
-from monitor.incident.event_parts import EventModel as _Model
 from monitor.incident.event_parts import (
+    RATED_MAX_BAR,
+    WATER_VOLUME_MAX_L,
     Identity,
     Name,
     PressureBar,
@@ -22,6 +23,7 @@ from monitor.incident.event_parts import (
     Text,
     WearerNumber,
 )
+from monitor.incident.event_parts import EventModel as _Model
 from monitor.incident.event_parts import OfficersAct as _Act
 from monitor.incident.orders.events import (
     AnswerByVoice,
@@ -74,9 +76,9 @@ class JoinPack(_Act):
     what: Literal["join_pack"] = "join_pack"
     wearer: WearerNumber
     pack: Identity | None = None
-    water_volume_l: float | None = Field(default=None, gt=0, le=30)
+    water_volume_l: float | None = Field(default=None, gt=0, le=WATER_VOLUME_MAX_L)
     """Overrides what the pack says; needed for a wearer without telemetry."""
-    rated_bar: float | None = Field(default=None, gt=0, le=450)
+    rated_bar: float | None = Field(default=None, gt=0, le=RATED_MAX_BAR)
     apparatus: Literal["", "open circuit", "closed circuit", "airline"] = ""
     """Empty: as the pack tells, else open circuit."""
     gauge_unit: Literal["", "bar", "psi"] = ""

@@ -5,7 +5,7 @@ played, so that everybody hears that there is sound, and a player that cannot pl
 before the first alarm.
 
 The evacuation tone is heard at the base only where it was asked for, once an order, and an alarm
-that is due takes its place.
+that is due takes its place, and while all sound is silenced it is not heard.
 
 Nothing here waits: not for a player, not for a disk.
 """
@@ -55,8 +55,8 @@ class Sounder:
         self._found = found
         self._files = files
         self._evacuation = evacuation
-        self._evacuate_ns: int | None = None
-        """Of the newest evacuation known."""
+        self._evacuate_ns = -1
+        """Of the newest evacuation known; an older one that still stands is not given again."""
         self._ladder = Ladder()
         self._player: Player | None = None
         self._tell: Callable[[SoundState], None] = _nobody_listens
@@ -68,7 +68,8 @@ class Sounder:
         ``stands``: what stood before; an evacuation of then is not given a second time.
         """
         self._tell = tell
-        self._evacuate_ns = stands.evacuate_ns if stands else None
+        if stands is not None and stands.evacuate_ns is not None:
+            self._evacuate_ns = stands.evacuate_ns
         state = _first_state(self._setting, self._found)
         self._state = state
         tell(state)
@@ -85,9 +86,11 @@ class Sounder:
             self._player.stop()
         elif cue is not None:
             self._player.play(self._files[cue])
-        elif self._evacuation and waits.evacuate_ns not in {None, self._evacuate_ns}:
-            self._player.play(self._files[self._evacuation])
-            self._evacuate_ns = waits.evacuate_ns
+        elif self._evacuation and waits.evacuate_ns is not None:
+            newer = waits.evacuate_ns > self._evacuate_ns
+            self._evacuate_ns = max(self._evacuate_ns, waits.evacuate_ns)
+            if newer and not waits.silenced_ns:
+                self._player.play(self._files[self._evacuation])
 
     async def close(self) -> None:
         """Be quiet for good."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from monitor.incident.air.planned import Plan
 from monitor.incident.air.shown import Cylinder
+from monitor.incident.picture import NextMark
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,5 +67,7 @@ class AirDetail:
     """What the wearer's gauge reads in, ``bar`` or ``psi``."""
     cylinder: Cylinder | None = None
     """What is known of it now."""
+    low: NextMark | None = None
+    """The low-air warning, at the earliest, also while another mark comes first; None: unknown."""
     planned: Plan | None = None
     """From the pressure at connecting; None where that or the water volume is not known."""

@@ -10,8 +10,7 @@ import pytest
 from rich.cells import cell_len
 
 from monitor.board.handover import CAUTION, handover
-from monitor.incident.air.planned import Plan, Span
-from monitor.incident.picture import Phase, Signal
+from monitor.incident.picture import NextMark, Phase, Signal
 from monitor.report.blocks import Block, Facts, Table, Text
 from monitor.report.html import page
 from monitor.report.text import text
@@ -72,17 +71,16 @@ def expected(scenes: Any, bar: float, **changes: Any) -> str:
     return people(picture, lambda _wearer: detail)[0]["expected at the earliest"]
 
 
-def test_the_warning_is_expected_at_the_earliest_of_plan_and_forecast(scenes: Any) -> None:
-    # The fan's low edge: 147.04 bar less 0.19 a second is under 105 after 222 s. Its points are
-    # 60 s apart, so after 180 s it is not yet known to be over.
-    assert expected(scenes, 147) == "14:35:07"
-    # At 130 bar the board's own next mark says (130 - 105) / 0.115 = 217 s: the page says so too.
-    assert expected(scenes, 130) == "14:35:44"
-    # A plan of 1,200 s from connecting at 14:14:07.
-    span = Span(20, 1_230)
-    plan = Plan(295, 50, 2_006, 1_880, span, None, span)
-    assert expected(scenes, 147, planned=plan) == "14:34:07"
-    assert expected(scenes, 147, fan=()) == "unknown: ask"
+@pytest.mark.parametrize(
+    ("seconds", "said"), [(180, "14:35:07"), (1, "14:32:08"), (0, "NOW"), (-20, "NOW")]
+)
+def test_the_warning_is_expected_when_the_board_says(scenes: Any, seconds: int, said: str) -> None:
+    """So long after 14:32:07."""
+    assert expected(scenes, 147, low=NextMark("low", seconds, "F")) == said
+
+
+def test_where_nothing_tells_it_says_unknown(scenes: Any) -> None:
+    assert expected(scenes, 147, low=None) == "unknown: ask"
 
 
 def test_a_warning_that_sounds_is_now(scenes: Any) -> None:
@@ -139,10 +137,11 @@ def test_no_order_and_nobody_to_help_are_said(scenes: Any) -> None:
     assert "Emergency crews: NONE" in text(handover(scenes.quiet(), lambda _: None, "", UTC), 120)
 
 
-def test_who_has_no_telemetry_is_listed(scenes: Any) -> None:
+@pytest.mark.parametrize("signal", [Signal.NONE, Signal.BY_VOICE, Signal.NEVER, Signal.LOST])
+def test_whom_no_order_reaches_is_listed(scenes: Any, signal: Signal) -> None:
     quiet = scenes.quiet()
-    spoken = replace(quiet.wearers[0], pack=None, signal=Signal.BY_VOICE)
-    said = made(replace(quiet, wearers=(spoken, *quiet.wearers[1:])))["help"]
+    silent = replace(quiet.wearers[0], signal=signal)
+    said = made(replace(quiet, wearers=(silent, *quiet.wearers[1:])))["help"]
     assert [row["wearer"] for row in rows(said, "Reached by voice only")] == [
         "1 Alpha 1-1 (Wearer 1)"
     ]

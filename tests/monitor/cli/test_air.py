@@ -10,14 +10,6 @@ from monitor.errors import Exit
 README = Path(__file__).parents[3] / "README.md"
 
 
-@pytest.fixture(autouse=True)
-def no_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Whoever runs the tests may have settings of their own."""
-    path = tmp_path / "settings.toml"
-    path.write_text("")
-    monkeypatch.setenv("OUTBY_SETTINGS", str(path))
-
-
 def asked(capsys: pytest.CaptureFixture[str], line: str) -> dict[str, Any]:
     """The fields that the program gives for a command line."""
     assert main(["air", "--json", *line.split()]) == Exit.OK

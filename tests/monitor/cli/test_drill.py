@@ -38,6 +38,11 @@ def test_the_board_gets_a_whole_opening_of_an_exercise() -> None:
     assert args.sound == "off"
 
 
+def test_the_evacuation_tone_that_was_asked_for_reaches_the_recorder() -> None:
+    assert watched("--evacuation-tone", "2").evacuation_tone == 2
+    assert watched().evacuation_tone is None
+
+
 def test_a_machine_without_a_player_is_no_trouble_in_a_drill(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

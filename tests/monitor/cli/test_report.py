@@ -11,14 +11,6 @@ from monitor.errors import Exit
 GOLDEN = str(shared.path("journals", "kiln-lane.journal"))
 
 
-@pytest.fixture(autouse=True)
-def no_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Whoever runs the tests may have settings of their own."""
-    path = tmp_path / "settings.toml"
-    path.write_text("")
-    monkeypatch.setenv("OUTBY_SETTINGS", str(path))
-
-
 def test_the_alarms_as_text(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["report", GOLDEN, "--alarms"]) == Exit.OK
     said = capsys.readouterr().out

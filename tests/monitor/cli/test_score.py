@@ -14,14 +14,6 @@ GOLDEN = shared.path("journals", "kiln-lane.journal")
 S = 1_000_000_000
 
 
-@pytest.fixture(autouse=True)
-def no_settings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Whoever runs the tests may have settings of their own."""
-    path = tmp_path / "settings.toml"
-    path.write_text("")
-    monkeypatch.setenv("OUTBY_SETTINGS", str(path))
-
-
 @pytest.fixture
 def truth(tmp_path: Path) -> Path:
     """What a run would have written beside the golden journal; distress came 105 s into it."""

@@ -118,3 +118,19 @@ def test_cylinder_and_planned_times_go_with_it(breathing: "Story") -> None:
     assert (detail.cylinder.water_volume_l, detail.cylinder.rated_bar) == (6.8, 300)
     assert detail.planned is not None
     assert (detail.planned.start_bar, detail.planned.full.table_min) == (300, 40)
+
+
+def test_the_low_air_warning_is_told_also_while_turn_back_comes_first(breathing: "Story") -> None:
+    """At 180 bar, 12 bar a minute: to 105 bar 75 / 12 = 6.25 min, by real gas and for sure less."""
+    (wearer,) = breathing.picture().wearers
+    detail = breathing.incident.air_detail(1)
+    assert detail is not None
+    assert detail.low is not None
+    assert wearer.air.next is not None
+    assert (wearer.air.next.target, detail.low.target) == ("turn", "low")
+    assert wearer.air.next.seconds < detail.low.seconds <= 375
+    breathing.act(602 * S, events.StartBack, wearers=(1,))
+    (wearer,) = breathing.picture().wearers
+    after = breathing.incident.air_detail(1)
+    assert after is not None
+    assert after.low == wearer.air.next

@@ -124,6 +124,9 @@ async def test_the_evacuation_tone_is_heard_once_an_order_and_an_alarm_goes_befo
                 Sounding(evacuate_ns=3, danger_ns=3),
                 Sounding(evacuate_ns=3, danger_ns=3),
                 Sounding(),
+                Sounding(evacuate_ns=2),  # the newer one has ended, the older one still stands
+                Sounding(evacuate_ns=4, silenced_ns=1),
+                Sounding(evacuate_ns=4),
             )
         ):
             sounder.look(now_ns, waits)

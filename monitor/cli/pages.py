@@ -1,0 +1,47 @@
+"""What commands share that tell a page: as text here, or as HTML into a file."""
+
+import argparse
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.errors import BadUsage, Exit
+
+if TYPE_CHECKING:
+    from monitor.report.html import Page
+
+WIDTH_MIN = 100
+"""Six to eight columns of words; on a narrower terminal the printer is meant."""
+
+
+def add_page(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
+    """Add the options of a page; more may be added to the group."""
+    group = parser.add_argument_group("HOW TO TELL IT")
+    group.add_argument("--html", metavar="FILE", type=Path, help="as a page, into a new file")
+    group.add_argument("--width", metavar="COLUMNS", type=int,
+                       help="of the text; as wide as the terminal if not said")  # fmt: skip
+    return group
+
+
+def check_page(args: argparse.Namespace) -> None:
+    """Raise BadUsage or BadFile before any work is done for a page that nobody would get."""
+    from monitor.report.file import must_be_new
+
+    if args.width is not None and args.width < WIDTH_MIN:
+        raise BadUsage("too narrow for its tables", "--width", f"{WIDTH_MIN} or more")
+    if args.html is not None:
+        must_be_new(args.html)
+
+
+def give_page(args: argparse.Namespace, page: "Page", caution: str) -> int:
+    """Print it, or write the file and say ``caution`` of it. Raises BadFile."""
+    from monitor.report import html
+    from monitor.report.file import write
+    from monitor.report.text import text
+
+    if args.html is None:
+        print(text(page, args.width or max(shutil.get_terminal_size().columns, WIDTH_MIN)))
+    else:
+        write(args.html, html.page(page))
+        print(f"{args.html}: {caution}")
+    return Exit.OK
