@@ -65,6 +65,8 @@ class Shown:
     taken_ns: int | None
     """Since the alarm stood there, ns."""
     by: str
+    over: bool = True
+    """The time in which it must be shown was over when the record ended."""
 
     @property
     def verdict(self) -> str:
@@ -72,7 +74,7 @@ class Shown:
         if not self.inject.shows:
             return "need not show"
         if self.shown_ns is None:
-            return "NOT SHOWN"
+            return "NOT SHOWN" if self.over else "the run ended first"
         return "shown" if self.shown_ns <= self.inject.within_ns else "SHOWN LATE"
 
 
@@ -121,7 +123,7 @@ def score(
     """
     by_name = {one.name: one for one in injects}
     times = {name: t for t, name in came if name in by_name}
-    shown = tuple(_shown(by_name[name], t, lives) for name, t in times.items())
+    shown = tuple(_shown(by_name[name], t, lives, end_ns) for name, t in times.items())
     alarms = {life.number: life for life in lives}
     judged = tuple(_not_over(_judge(one, times, lives, alarms, acts), end_ns) for one in expected)
     return Score(
@@ -165,10 +167,10 @@ def _concerns(wanted: frozenset[int], wearers: Iterable[int]) -> bool:
     return not wanted or not wanted.isdisjoint(wearers)
 
 
-def _shown(inject: Inject, at_ns: int, lives: Sequence[AlarmLife]) -> Shown:
+def _shown(inject: Inject, at_ns: int, lives: Sequence[AlarmLife], end_ns: int) -> Shown:
     found = _first(inject.shows, inject.wearers, at_ns, lives) if inject.shows else None
     if found is None:
-        return Shown(inject, at_ns, 0, None, None, "")
+        return Shown(inject, at_ns, 0, None, None, "", at_ns + inject.within_ns <= end_ns)
     stood_ns, life = found
     taken = next(
         (

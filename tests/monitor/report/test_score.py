@@ -98,6 +98,12 @@ def test_a_run_that_ended_first_has_not_missed_it(inside: Any) -> None:
     assert judged(inside, TAKE, end_s=42).judged[0].outcome == "missed"
 
 
+def test_a_run_that_ended_first_has_not_failed_to_show_it(inside: Any) -> None:
+    """The inject came at 10 s and had 5 s to be shown."""
+    assert judged(inside, end_s=14).shown[0].verdict == "the run ended first"
+    assert judged(inside, end_s=15).shown[0].verdict == "NOT SHOWN"
+
+
 def test_taking_another_alarm_is_not_it(inside: Any) -> None:
     distress(inside)
     inside.hear(13, 2, distress=True)
