@@ -7,8 +7,8 @@ or an answer. Nothing here counts incident time: ages come with the picture.
 
 import gc
 import sqlite3
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from datetime import tzinfo
 from enum import Enum
 from typing import ClassVar
@@ -31,6 +31,8 @@ from monitor.board.ports import DeskPort, Reviver, Source
 from monitor.board.questions import Mode
 from monitor.board.revive import ENDED
 from monitor.board.screen import Drawn, Shown, opening_screen, screen
+from monitor.board.sheet_hands import Aids
+from monitor.board.sheets import LogEntry
 from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
 from monitor.board.watchdog import Watchdog, banner, laid_over
 from monitor.clock import Clock
@@ -38,6 +40,7 @@ from monitor.desk import NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
 from monitor.errors import OutbyError
 from monitor.incident.air.detail import AirDetail
+from monitor.incident.events import Act
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.picture import Picture
 
@@ -63,6 +66,11 @@ class Left(Enum):
     """Its rules differ from ours: this board would show another incident than it records."""
 
 
+def plain_name(act: Act, _picture: Picture) -> str:
+    """An act by its name alone."""
+    return act.what.replace("_", " ")
+
+
 @dataclass(frozen=True, slots=True)
 class BoardOptions:
     """How this board looks, and whose it is."""
@@ -76,6 +84,10 @@ class BoardOptions:
     zone: tzinfo | None = None
     blink: bool = True
     view_only: bool = False
+    cylinders: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """Litres of water and rated bar, by the name as it is typed."""
+    tell: Callable[[Act, Picture], str] = plain_name
+    """Says an act in words, for the log."""
     away: bool = False
     """Shown on another machine than the recorder's: what is played there is not heard here."""
 
@@ -102,7 +114,8 @@ class BoardApp(App[Left]):
         self._palettes = palettes(options.colours)
         self._palette_place = 1 if options.daylight and len(self._palettes) > 1 else 0
         self._view = LinesView(self._palette)
-        self._hands = Hands(holds=not options.view_only)
+        aids = Aids(options.zone, options.cylinders, self._acts_told, source.emergency_form)
+        self._hands = Hands(holds=not options.view_only, aids=aids)
         self._messages = Messages()
         self._shown = Shown(Desk())
         self._picture: Picture | None = None
@@ -147,6 +160,14 @@ class BoardApp(App[Left]):
     def _follow_palette(self) -> None:
         self.theme = theme_name(self._palette)
         self._view.use(self._palette)
+
+    def _acts_told(self) -> list[LogEntry]:
+        """The last acts in words, newest first."""
+        picture = self._picture
+        if picture is None:
+            return []
+        tell = self._options.tell
+        return [LogEntry(act.id, t, act.by, tell(act, picture)) for t, act in self._source.log()]
 
     # ------------------------------------------------------------ the one timer
 
@@ -289,32 +310,32 @@ class BoardApp(App[Left]):
 
     async def action_quit(self) -> None:
         """Ask. Every way out that a terminal library offers ends here."""
-        self._press("q")
+        self._press("ctrl+q")
 
     def action_suspend_process(self) -> None:
         """Ask instead: a suspended board is one that nobody looks at."""
-        self._press("q")
+        self._press("ctrl+q")
 
     def action_help_quit(self) -> None:
         """Ask instead of explaining how to quit."""
-        self._press("q")
+        self._press("ctrl+q")
 
     def on_key(self, event: KeyEvent) -> None:
         """Hand every key to the one state machine."""
         event.stop()
         event.prevent_default()
-        self._press(event.key)
+        self._press(event.key, event.character)
 
-    def _press(self, name: str) -> None:
+    def _press(self, name: str, character: str | None = None) -> None:
         now_ns = self._clock.boot_ns()
         picture = self._picture
         if picture is None:
-            if name in {"q", "ctrl+c"}:
+            if name in {"q", "ctrl+q", "ctrl+c"}:
                 self.exit(Left.RECORDING)
             return
         self._set(caution=False)
         watched = self._hands.watched
-        effect = self._hands.press(name, now_ns, picture)
+        effect = self._hands.press(name, now_ns, picture, character)
         if self._hands.watched != watched:
             self._look_closer()
         if effect is not None:
@@ -378,12 +399,14 @@ class BoardApp(App[Left]):
     def _ask(self, effect: Asking, picture: Picture, now_ns: int) -> None:
         act_id = self._options.new_id()
         self._messages.asked(act_id, effect.subject, now_ns)
+        self._hands.asked(act_id)
         self._desk.ask(act_of(effect, act_id, self._options.officer, picture.t), now_ns)
 
     def _answered(self, answer: Answer, now_ns: int) -> None:
         match answer:
             case Taken():
                 self._messages.taken(answer.id, now_ns)
+                self._hands.taken(answer.id)
             case NotTaken():
                 self._messages.not_taken(answer.id, answer.why, now_ns)
             case Stopping() if self._stop_asked_ns is not None:

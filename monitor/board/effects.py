@@ -1,5 +1,6 @@
 """What a key can bring about: an act for the recorder, something of the screen, or a word. Pure."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,6 +23,7 @@ from monitor.incident.events import (
     SpokenReading,
     StartBack,
     TakeBack,
+    act_adapter,
 )
 from monitor.incident.orders.events import (
     AnswerByVoice,
@@ -181,6 +183,15 @@ class JoinAPack:
 
 
 @dataclass(frozen=True, slots=True)
+class WriteAct:
+    """What a sheet made: an act by its name and fields."""
+
+    fields: Mapping[str, object]
+    """As the act's model has them, without who asks for it."""
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
 class Say:
     """Nothing is done; say why."""
 
@@ -195,7 +206,7 @@ class Command:
 
 
 Ordering = GiveAnOrder | AnswerForThem | CloseAnOrder | EmergencyState
-Writing = WriteNote | TellPlace | JoinAPack
+Writing = WriteNote | TellPlace | JoinAPack | WriteAct
 Asking = (
     TakeAlarms
     | ResetAlarm
@@ -238,7 +249,7 @@ def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
         case Move():
             kind, more = _STEPS[effect.step]
             return kind.model_validate({**who, "wearers": effect.wearers, **more})
-        case WriteNote() | TellPlace() | JoinAPack():
+        case WriteNote() | TellPlace() | JoinAPack() | WriteAct():
             return _written_act(effect, who)
     return _order_act(effect, who)
 
@@ -255,6 +266,8 @@ def _written_act(effect: Writing, who: dict[str, object]) -> Act:
             if effect.cylinder is not None:
                 joined["water_volume_l"], joined["rated_bar"] = effect.cylinder
             return JoinPack.model_validate({**who, **joined})
+        case WriteAct():
+            return act_adapter.validate_python({**who, **effect.fields})
 
 
 def _order_act(effect: Ordering, who: dict[str, object]) -> Act:

@@ -30,7 +30,7 @@ from monitor.board.effects import (
     WriteNote,
 )
 from monitor.board.keys import BY_NAME, Key
-from monitor.board.order_hands import IN_ORDER, NOT_SENT, QUESTION_NS, OrderHands
+from monitor.board.order_hands import IN_ORDER, NOT_SENT, QUESTION_NS
 from monitor.board.questions import (
     ABOUT,
     ANSWERS,
@@ -43,6 +43,7 @@ from monitor.board.questions import (
     Mode,
     called,
 )
+from monitor.board.sheet_hands import QUITS, VIEW_ONLY, SheetHands
 from monitor.incident import units
 from monitor.incident.event_parts import WEARERS_MAX
 from monitor.incident.events import SILENCE_S
@@ -81,19 +82,15 @@ _SCREEN: dict[str, ScreenCommand] = {
 
 
 @dataclass(slots=True)
-class Hands(OrderHands):
+class Hands(SheetHands):
     """The keyboard's state, and since when each alarm can be read on the screen."""
 
-    holds: bool = True
-    """Whether this board may act."""
     seen: dict[int, int] = field(default_factory=dict)
     """Alarm number to the instant it came on the screen."""
     top: tuple[int, int] | None = None
     """The alarm that Space takes, and since when it has been that."""
     watched: int | None = None
     """The wearer whose own screen is open."""
-    page: int = 0
-    """Of that screen, where it takes more than one."""
     listed: int | None = None
     """The order whose own screen is open; ``page`` counts for it too."""
     more: bool = False
@@ -143,7 +140,7 @@ class Hands(OrderHands):
 
     def expire(self, now_ns: int) -> bool:
         """Forget a choice or question whose time is over; True if there was one."""
-        if self.mode is Mode.BOARD and not self.chosen:
+        if self.mode is Mode.SHEET or (self.mode is Mode.BOARD and not self.chosen):
             return False
         if now_ns < self.until_ns:
             return False
@@ -152,9 +149,16 @@ class Hands(OrderHands):
 
     # ------------------------------------------------------------ keys
 
-    def press(self, name: str, now_ns: int, picture: Picture) -> Effect | None:
-        """Take one key. None: nothing to do beyond showing the new state."""
+    def press(
+        self, name: str, now_ns: int, picture: Picture, character: str | None = None
+    ) -> Effect | None:
+        """Take one key. None: nothing to do beyond showing the new state.
+
+        ``character``: what the key writes, if it writes anything.
+        """
         self.expire(now_ns)
+        if self.mode is Mode.SHEET and name not in QUITS:
+            return self._sheet_key(name, character)
         key = BY_NAME.get(name)
         if self.mode is Mode.ORDER and (key is None or key.does not in IN_ORDER):
             self._back()
@@ -165,7 +169,7 @@ class Hands(OrderHands):
             return self._digit(name, now_ns, picture)
         if key.does == "leave":
             if self.mode is Mode.BOARD:
-                self.watched = self.listed = None
+                self.watched = self.listed = self.viewed = None
             self._back()
             return None
         if key.does == "quit":
@@ -177,7 +181,7 @@ class Hands(OrderHands):
             return self._reading_key(key, now_ns, picture)
         if key.acts and not self.holds:
             self._back()
-            return Say("VIEW ONLY: nothing done; t = take the board")
+            return Say(VIEW_ONLY)
         return self._command(key, name, now_ns, picture)
 
     def _command(self, key: Key, name: str, now_ns: int, picture: Picture) -> Effect | None:
@@ -199,7 +203,10 @@ class Hands(OrderHands):
                 return None
             case "wearer":
                 return self._watch(key, picture)
-            case "enter key" | "rub out":
+            case "enter key":
+                self._open_more(now_ns)
+                return None
+            case "rub out":
                 return None
             case "evacuate" | "send" | "orders" | "whose":
                 return self._order_key(key.does, name, now_ns, picture)
@@ -278,6 +285,8 @@ class Hands(OrderHands):
                 return self._reading_digit(digit, now_ns, picture)
             case Mode.NOTE:
                 return self._note(int(digit), picture)
+            case Mode.MORE:
+                return self._more_digit(digit, now_ns, picture)
             case Mode.QUIT:
                 return self._leave(digit)
             case Mode.TAKE_BOARD:
@@ -416,8 +425,10 @@ class Hands(OrderHands):
 
         Without a wearer it is that of the orders, one after the other.
         """
-        if self.watched is None and self.chosen:
-            self.watched, self.listed, self.page = self.chosen[0], None, 0
+        if self.viewed is not None and not self.chosen:
+            self.viewed, self.page = (self.viewed, self.page + 1) if self.more else (None, 0)
+        elif self.watched is None and self.chosen:
+            self.watched, self.listed, self.viewed, self.page = self.chosen[0], None, None, 0
         elif self.watched is None and not picture.orders:
             return Say(f"{key.shown}: first the number of a wearer")
         elif self.more:

@@ -50,7 +50,7 @@ KEYS: tuple[Key, ...] = (
     Key(("m",), "m", "supply", "on another supply, and back", True),
     Key(("o",), "o", "out", "has come out", True),
     Key(("x",), "x", "off air", "is off air", True),
-    Key(("enter",), "Enter", "enter key", "ends a shorter reading"),
+    Key(("enter",), "Enter", "enter key", "more to do; ends a reading"),
     Key(("backspace",), "Backspace", "rub out", "takes a digit back"),
     Key(("escape",), "Esc", "leave", "leave a question or a screen"),
     Key(("up", "down"), "Up Down", "step", "choose wearer above, below"),

@@ -3,6 +3,7 @@
 The real ones are a follower of the journal, the desk's client and ``revive``; tests have their own.
 """
 
+from collections.abc import Sequence
 from typing import Protocol
 
 from monitor.desk import Role
@@ -31,6 +32,12 @@ class Source(Protocol):
 
     def picture(self) -> Picture:
         """Give the incident at the horizon."""
+
+    def log(self) -> Sequence[tuple[int, Act]]:
+        """Give the last acts taken and their incident times, newest first."""
+
+    def emergency_form(self, wearer: int) -> Sequence[tuple[str, str]]:
+        """Give heading and value of each field of this wearer's emergency message."""
 
     def air_detail(self, wearer: int) -> AirDetail | None:
         """Give all of one wearer's air at the horizon; None if there is none to tell."""

@@ -45,6 +45,10 @@ class Mode(Enum):
     """Which other order, or what else to do with orders."""
     WHY_OUT = auto()
     WHY_CLOSE = auto()
+    MORE = auto()
+    """The table of what has no key of its own: two digits."""
+    SHEET = auto()
+    """A sheet is filled in: keys write."""
 
 
 ORDER_MODES = frozenset({Mode.ORDER, Mode.ORDERS, Mode.WHY_OUT, Mode.WHY_CLOSE})

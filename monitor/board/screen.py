@@ -8,10 +8,12 @@ from monitor.board import order_lines
 from monitor.board.alarm_lines import AlarmBlock, alarm_block, lines_max, put_aside_line
 from monitor.board.choosing import names
 from monitor.board.columns import RowContext
+from monitor.board.form_page import form_page, form_prompt
 from monitor.board.hands import READING_DIGITS, Hands
 from monitor.board.header import Desk, header_lines, unjoined_line
 from monitor.board.keys import help_texts
 from monitor.board.marks import BLANK, Line, Look, Role, clean, crop, fit
+from monitor.board.more import more_page
 from monitor.board.one_wearer import Page, wearer_page
 from monitor.board.order_page import order_page
 from monitor.board.questions import (
@@ -24,6 +26,7 @@ from monitor.board.questions import (
     called,
 )
 from monitor.board.rows import list_lines
+from monitor.board.view_pages import view_page
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.picture import Picture
 
@@ -37,10 +40,11 @@ CAUTION_LINES = (
     "An aid, not a certified safety device. The wearer's gauge and warning device,",
     "the maker's instructions and local rules come first; keep tallies and paper.",
 )
-HINTS = "h keys  Space take  f evacuate  Tab orders  number, c e i u o x g d  q leave"
+HINTS = "h keys  Space take  f evacuate  Tab orders  Enter more  number, c e o x  q leave"
 HINTS_VIEW = "h keys  number, then d  s least time  b light  t take the board  q leave"
 HINTS_ORDER = "Esc the board  d on  number, then - by voice  o out  f evacuate  h keys  q leave"
 HINTS_ORDER_VIEW = "Esc the board  d on  h keys  t take the board  q leave"
+HINTS_VIEW_PAGE = "Esc the board  d on  Enter more to do  h keys  Space take  q leave"
 HINTS_WEARER = "Esc the board  d on  Up Down another wearer  h keys  Space take  q leave"
 BESIDE_LINES = 3
 """Lines of alarms while something else than the list is looked at: the top one, and a count."""
@@ -81,7 +85,7 @@ class Drawn(NamedTuple):
 def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     """Lay out everything."""
     head = list(header_lines(picture, look, shown.desk))
-    whole = not shown.help_page and hands.watched is None and hands.listed is None
+    whole = not (shown.help_page or hands.watched or hands.listed or hands.elsewhere)
     alarm_lines = lines_max(look.height) if whole else BESIDE_LINES
     alarms = alarm_block(
         picture, look, holds=shown.desk.holds, room=alarm_lines, chosen=hands.named
@@ -117,6 +121,12 @@ def _middle(picture: Picture, look: Look, hands: Hands, shown: Shown, room: int)
     """The keys, one wearer, one order, or the list of wearers: at most ``room`` lines."""
     if shown.help_page:
         return help_page(look, room, shown.help_page)
+    if hands.mode is Mode.SHEET and hands.filling is not None:
+        return form_page(hands.filling, look, room)
+    if hands.mode is Mode.MORE:
+        return more_page(look, room, hands.typed)
+    if hands.viewed is not None:
+        return view_page(hands.viewed, picture, look, room, hands.page, hands.aids.log())
     chosen = frozenset(hands.chosen)
     for place, order in enumerate(picture.orders, 1):
         if order.number == hands.listed:
@@ -183,6 +193,8 @@ def _bottom(picture: Picture, look: Look, hands: Hands, shown: Shown) -> list[Li
     hints = HINTS if shown.desk.holds else HINTS_VIEW
     if hands.watched is not None:
         hints = HINTS_WEARER
+    elif hands.viewed is not None:
+        hints = HINTS_VIEW_PAGE
     elif hands.listed is not None:
         hints = HINTS_ORDER if shown.desk.holds else HINTS_ORDER_VIEW
     lines.append(message)
@@ -204,6 +216,11 @@ def prompt_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] 
             return f"TAKE THE BOARD from {whose}?", "1 take it    Esc leave it"
         case Mode.READING:
             return _reading_lines(picture, hands)
+        case Mode.SHEET if hands.filling is not None:
+            return form_prompt(hands.filling)
+        case Mode.MORE:
+            whose = f" for {names(picture, hands.chosen)}" if hands.chosen else ""
+            return f"MORE{whose}: two digits  {hands.typed}_", "Esc the board"
         case Mode.BOARD:
             return _chosen_lines(picture, hands, width)
     if hands.mode in ORDER_MODES:

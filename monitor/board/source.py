@@ -1,7 +1,10 @@
 """A follower of a journal as a board's source."""
 
+from collections.abc import Sequence
+
 from monitor.follower import Follower
 from monitor.incident.air.detail import AirDetail
+from monitor.incident.events import Act
 from monitor.incident.picture import Picture
 
 
@@ -36,6 +39,14 @@ class JournalSource:
     def picture(self) -> Picture:
         """Give the incident at the horizon."""
         return self._follower.picture()
+
+    def log(self) -> Sequence[tuple[int, Act]]:
+        """Give the last acts taken and their incident times, newest first."""
+        return self._follower.incident.log()
+
+    def emergency_form(self, wearer: int) -> Sequence[tuple[str, str]]:
+        """Give heading and value of each field of this wearer's emergency message."""
+        return self._follower.incident.emergency_form(wearer)
 
     def air_detail(self, wearer: int) -> AirDetail | None:
         """Give all of one wearer's air at the horizon; None if there is none to tell."""

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from monitor.clock import Clock
     from monitor.desk_client import DeskClient
     from monitor.follower import Follower
+    from monitor.incident.events import Act
+    from monitor.incident.picture import Picture
     from monitor.settings import Settings
 
 JOURNAL_WAIT_S = 0.02
@@ -255,6 +257,8 @@ def _draw(
         glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
         view_only=view,
         away="SSH_CONNECTION" in os.environ,
+        cylinders=_cylinders(settings),
+        tell=_tell,
     )
     reviver = _reviver(recorder, view=view)
     app = BoardApp(JournalSource(follower), desk, reviver, clock, options)
@@ -267,6 +271,26 @@ def _draw(
     elif left is not None:
         print(f"{left.value}: {follower.path}")
     return app.return_code or Exit.OK
+
+
+def _cylinders(settings: "Settings") -> dict[str, tuple[float, float]]:
+    """Litres of water and rated bar of the cylinders known, by short name. Raises BadFile."""
+    from monitor import cylinders
+
+    rack = cylinders.load(settings.cylinders)
+    found = {name: rack.find(name) for name in rack.names()}
+    return {name: (kind.water_volume_l, kind.rated) for name, kind in found.items() if kind}
+
+
+def _tell(act: "Act", picture: "Picture") -> str:
+    """One act in the words of the report's time line."""
+    from monitor.report.event_words import act_words
+    from monitor.report.wears import Person
+
+    people = {
+        w.wearer: Person(w.wearer, w.name, w.call_sign, w.crew, w.leader) for w in picture.wearers
+    }
+    return act_words(act, people, picture.pressure_unit)
 
 
 def _plain(

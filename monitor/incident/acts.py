@@ -18,8 +18,10 @@ from monitor.incident.orders import giving, keeping
 from monitor.incident.picture import AirFrom, Phase
 from monitor.incident.prompts import rest_begins, rest_ends
 from monitor.incident.put_aside import put_aside, take_back
+from monitor.incident.record import briefs
+from monitor.incident.record import keeping as record
 from monitor.incident.refusals import named, would_refuse
-from monitor.incident.situation import ACT_IDS_MAX, NOTES_MAX, Situation
+from monitor.incident.situation import ACT_IDS_MAX, LOG_MAX, NOTES_MAX, Situation
 from monitor.incident.staffing import review_crew_left, review_staffing
 from monitor.incident.turning import review_crew_named
 from monitor.incident.wearer import Wear, Wearer
@@ -41,11 +43,15 @@ def act_on(s: Situation, act: events.Act) -> None:
     if len(s.acts) >= ACT_IDS_MAX:
         del s.acts[next(iter(s.acts))]
     s.acts[act.id] = None
+    s.log.append((s.now, act))
+    del s.log[:-LOG_MAX]
     _DOERS[type(act)](s, act)
     s.share_again()
     for number in named(act):
         review_staffing(s, s.wearers[number])
     keeping.review(s)
+    briefs.review_reliefs(s)
+    record.review_limit(s)
     review_watched(s)
     watch_insisting(s)
 
@@ -88,6 +94,8 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
     wearer.apparatus = act.apparatus
     wearer.gauge_unit = act.gauge_unit
     wearer.pack = act.pack
+    wearer.set_id, wearer.cylinder_id = act.set_id, act.cylinder_id
+    wearer.ticked.clear()
     if wearer.phase in (Phase.LISTED, Phase.OFF_AIR):
         wearer.phase = Phase.CHECKED_IN
         wearer.phase_ns = s.now
@@ -140,7 +148,7 @@ def _connect(s: Situation, act: events.Connect) -> None:
         rest_ends(s, wearer, since)
         wearer.wear = Wear(connected_ns=since, word_ns=since)
         wearer.location, wearer.location_ns = "", None
-        wearer.task = ""
+        wearer.door = ""
         begin_wear(s, wearer, wearer.wear)
         if act.pressure_bar is not None:
             entry = Reading(since, act.pressure_bar, AirFrom.ENTRY)
@@ -148,8 +156,16 @@ def _connect(s: Situation, act: events.Connect) -> None:
             if _older_agrees(entry, told):
                 wearer.wear.way = Way.connected(entry.bar)  # what is told now is not the start
             _take_spoken(s, wearer, entry)
+            _compare_gauge(s, wearer, entry.bar)
         _expect(s, wearer)
         review_wearer(s, wearer)
+
+
+def _compare_gauge(s: Situation, wearer: Wearer, spoken_bar: float) -> None:
+    """Keep what was read out at the door beside what the pack told then."""
+    contact = s.contact_of(wearer)
+    if contact is not None and contact.pressure_dbar is not None:
+        _wear(wearer).gauge_bar = spoken_bar, contact.pressure_dbar / 10
 
 
 def _enter(s: Situation, act: events.Enter) -> None:
@@ -161,9 +177,8 @@ def _enter(s: Situation, act: events.Enter) -> None:
             wear.entered_ns = since
         else:
             _way_in_again(s, wearer, wear)
-        wearer.task = act.task or wearer.task
-        if wear.breathing is not None:
-            wear.breathing.reckon_anew()  # what is expected hangs on the task
+        wearer.door = ""
+        briefs.brief(wearer, act.task, act.brief, act.communications)
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
 
@@ -228,6 +243,7 @@ def _come_out(s: Situation, act: events.ComeOut) -> None:
         wearer = s.wearers[number]
         since = _step(s, wearer, Phase.OUT, act.at_ns)
         _wear(wearer).out_ns = since
+        wearer.door = act.door
         review_wearer(s, wearer)
 
 
@@ -237,6 +253,7 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
         since = _step(s, wearer, Phase.OFF_AIR, act.at_ns)
         wear = _wear(wearer)
         wear.off_ns = since
+        wearer.after.clear()
         end_wear(wearer, wear)
         rest_begins(s, wearer, since)
         review_wearer(s, wearer)
@@ -250,6 +267,8 @@ def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
         wear.word_ns = wear.spoke_ns = s.now
         wear.word_due = False
         _take_spoken(s, wearer, Reading(s.now, act.pressure_bar, AirFrom.VOICE))
+        if wearer.phase is Phase.ON_AIR and not act.lowest:
+            _compare_gauge(s, wearer, act.pressure_bar)
         _locate_at(s, wearer, act.location)
         review_wearer(s, wearer)
 
@@ -357,6 +376,7 @@ _DOERS: dict[type, Callable[..., None]] = {
     events.StartBack: _start_back,
     events.AugmentSupply: _augment_supply,
     **giving.DOERS,
+    **record.DOERS,
     events.PutAside: put_aside,
     events.TakeBack: take_back,
     events.Acknowledge: _acknowledge,

@@ -77,6 +77,9 @@ def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
         return f"{wearer.number} {wearer.label}"
     if alarm.key.kind is Kind.NO_STANDBY:
         return f"{s.staffing.ready} of {s.procedure.standby}"
+    if alarm.key.kind is Kind.TOO_MANY:
+        most = s.procedure.most_wearers_at(s.record.stage)
+        return f"{sum(w.under_air for w in s.wearers.values())}, at most {most}"
     if alarm.key.kind is Kind.SEVERAL_SILENT:
         with_pack = sum(w.under_air and w.pack is not None for w in s.wearers.values())
         return f"{len(alarm.wearers)} of {with_pack}"

@@ -33,6 +33,7 @@ class Due(IntEnum):
     ORDER = 14
     ROLL_CALL = 15
     AIR_AGES = 16
+    RELIEF = 17
 
 
 class Deadlines:

@@ -33,6 +33,7 @@ from monitor.incident.orders.events import (
     OrdersSent,
 )
 from monitor.incident.procedure import Procedure
+from monitor.incident.record.events import RecordAct
 from monitor.incident.rows import Standing
 from protocol.packets import UpPacket
 
@@ -83,6 +84,10 @@ class JoinPack(_Act):
     """Empty: as the pack tells, else open circuit."""
     gauge_unit: Literal["", "bar", "psi"] = ""
     """What the wearer's own gauge reads in; empty: as the procedure has it."""
+    set_id: ShortName = ""
+    """As printed on the set; empty: it goes by its pack, or its wearer."""
+    cylinder_id: ShortName = ""
+    """As printed on the cylinder."""
 
 
 class SetCrew(_Act):
@@ -111,6 +116,8 @@ class Enter(_Act):
     wearers: tuple[WearerNumber, ...] = Field(min_length=1)
     location: Text = ""
     task: Text = ""
+    brief: Text = ""
+    communications: Text = ""
     at_ns: int | None = None
 
 
@@ -127,6 +134,8 @@ class ComeOut(_Act):
 
     what: Literal["come_out"] = "come_out"
     wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    door: Text = ""
+    """By which other door than this board's; empty: this one."""
     at_ns: int | None = None
 
 
@@ -250,7 +259,7 @@ class Close(_Act):
 
 
 Act = Annotated[
-    GiveOrder | AnswerByVoice | CloseOrder | EmergencyCrew
+    GiveOrder | AnswerByVoice | CloseOrder | EmergencyCrew | RecordAct
     | PutAside | TakeBack
     | ListWearer | JoinPack | SetCrew | Connect | Enter | Locate | ComeOut | OffAir | SpokenReading
     | ReachObjective | NewObjective | StartBack | AugmentSupply

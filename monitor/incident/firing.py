@@ -13,6 +13,7 @@ from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS
 from monitor.incident.orders import alarming
+from monitor.incident.record import briefs
 from monitor.incident.situation import Situation
 from monitor.incident.staffing import alone_due_ns, review_alone, review_standby, standby_due_ns
 from monitor.incident.turning import turn_back_late_ns
@@ -142,6 +143,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.PROMPT: lambda s, subject: s.wearers[subject].prompt_ns,
     Due.ORDER: alarming.order_due_ns,
     Due.ROLL_CALL: lambda s, _subject: alarming.roll_next_ns(s),
+    Due.RELIEF: lambda s, _subject: briefs.relief_due_ns(s),
 }
 """When this is really due; None: no more."""
 
@@ -163,4 +165,5 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.PROMPT: _look_again,
     Due.ORDER: _orders,
     Due.ROLL_CALL: _orders,
+    Due.RELIEF: lambda s, _subject: briefs.review_reliefs(s),
 }

@@ -23,6 +23,7 @@ from monitor.incident.orders.order import Outstanding
 from monitor.incident.orders.sending import outstanding
 from monitor.incident.orders.view import copies_of, every_order
 from monitor.incident.picture import AirView, AlarmView, OrderView, Picture, Sounding
+from monitor.incident.record import briefs
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
 from monitor.incident.viewing import picture_of
@@ -143,6 +144,18 @@ class Incident:
         """All of one wearer's air, for a screen of its own; None for somebody not on air."""
         found = self._s.wearers.get(wearer) if self._s else None
         return air_detail(self._s, found) if self._s and found else None
+
+    def log(self) -> tuple[tuple[int, Act], ...]:
+        """The last acts taken and their times, newest first; the whole record is the journal."""
+        return tuple(reversed(self._s.log)) if self._s else ()
+
+    def emergency_form(self, wearer: int) -> tuple[tuple[str, str], ...]:
+        """Heading and value of each field of this wearer's emergency message, from the last data.
+
+        A value nobody knows is empty; a number that nobody has gives no fields.
+        """
+        found = self._s.wearers.get(wearer) if self._s else None
+        return briefs.emergency_form(self._s, found) if self._s and found else ()
 
     def outstanding(self) -> tuple[Outstanding, ...]:
         """The orders and confirmations to be sent now, at most one a pack, until they arrive."""

@@ -26,6 +26,8 @@ class Phase(StrEnum):
     ENTERED = "entered"
     OUT = "out"
     OFF_AIR = "off air"
+    MOVED = "moved"
+    """Another board watches this wearer."""
 
 
 class Signal(StrEnum):
@@ -152,6 +154,19 @@ class WearerView:
     """Of an emergency crew that is sent in: to be shown as COMMITTED."""
     coming_out_ns: int | None = None
     """So long ago the wearer's button said COMING OUT; None: not, or sent on since."""
+    task: str = ""
+    brief: str = ""
+    communications: str = ""
+    checks_open: tuple[str, ...] = ()
+    """Start-of-use checks that are neither passed nor ticked, at the door."""
+    moved_to: str = ""
+    """The board that watches this wearer now; empty: this one."""
+    door: str = ""
+    """Another door by which this wearer came out."""
+    set_id: str = ""
+    cylinder_id: str = ""
+    defect: str = ""
+    """Why this set is not to be used; empty: nothing is noted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -336,6 +351,75 @@ class LinkView:
 
 
 @dataclass(frozen=True, slots=True)
+class CheckLine:
+    """One start-of-use check of a set."""
+
+    check: str
+    state: Literal["passed", "by hand", "failed", "open"]
+    words: str
+    """What it goes by: "270 of 300 bar, at least 270"."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChecksView:
+    """The start-of-use checks of a wearer at the door."""
+
+    wearer: int
+    lines: tuple[CheckLine, ...]
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AreaView:
+    """An area, and how far it was searched."""
+
+    area: str
+    state: str
+    wearers: tuple[int, ...]
+    at_ns: int
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReliefView:
+    """A crew that is to be relieved."""
+
+    crew: str
+    by_crew: str
+    """Empty: not said."""
+    due_in_ns: int
+    """Negative: overdue."""
+
+
+@dataclass(frozen=True, slots=True)
+class DefectView:
+    """A set that is not to be used."""
+
+    set_id: str
+    text: str
+    since_ns: int
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class CylinderView:
+    """A cylinder that is to be filled."""
+
+    cylinder_id: str
+    bar: float | None
+    """What was left in it; None: not known."""
+    from_wearer: int
+
+
+@dataclass(frozen=True, slots=True)
+class AfterUseView:
+    """Steps of seeing to a set that nobody has seen or ticked, in their order."""
+
+    wearer: int
+    open: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Picture:
     """Everything a display shows, at ``t``."""
 
@@ -382,3 +466,10 @@ class Picture:
     """None: nobody stands by."""
     roll_call_in_ns: int | None = None
     """Until a roll call is due, negative: so long ago; None: none will be, or one is open."""
+    checks: tuple[ChecksView, ...] = ()
+    """Of those who are checked in and have not entered."""
+    areas: tuple[AreaView, ...] = ()
+    reliefs: tuple[ReliefView, ...] = ()
+    defects: tuple[DefectView, ...] = ()
+    to_fill: tuple[CylinderView, ...] = ()
+    after_use: tuple[AfterUseView, ...] = ()

@@ -12,6 +12,8 @@ from monitor.incident.alarms.states import State
 from monitor.incident.orders import giving
 from monitor.incident.picture import Phase, Priority
 from monitor.incident.put_aside import why_not_put_aside, why_not_take_back
+from monitor.incident.record import briefs, sets
+from monitor.incident.record import keeping as record
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
@@ -30,6 +32,10 @@ def would_refuse(s: Situation, act: events.Act, t: int) -> str | None:
     for number in named(act):
         if number not in s.wearers:
             return f"There is no wearer {number} on the board."
+    for number in named(act):
+        moved = s.wearers[number].phase is Phase.MOVED
+        if moved and not isinstance(act, (*record.MOVED_MAY, events.Note, events.Locate)):
+            return briefs.why_moved(s.wearers[number])
     check = _CHECKS.get(type(act))
     return None if check is None else check(s, act, t)
 
@@ -38,10 +44,9 @@ def named(act: events.Act) -> tuple[int, ...]:
     """The wearers an act is about, who must be on the board."""
     if isinstance(act, events.ListWearer):
         return ()
-    if isinstance(act, events.JoinPack | events.SetCrew):
-        return (act.wearer,)
-    if isinstance(act, events.Note):
-        return () if act.wearer is None else (act.wearer,)
+    single = getattr(act, "wearer", None)
+    if single is not None:
+        return (single,)
     return getattr(act, "wearers", ())
 
 
@@ -51,8 +56,9 @@ def _list_wearer(s: Situation, act: events.ListWearer, _t: int) -> str | None:
 
 
 def _join_pack(s: Situation, act: events.JoinPack, _t: int) -> str | None:
-    if act.pack is None:
-        return None
+    fault = sets.why_not_use(s, act.set_id, act.pack)
+    if fault is not None or act.pack is None:
+        return fault
     contact = s.contacts.get(act.pack)
     other = s.wearer_of(contact) if contact else None
     if other is not None and other.number != act.wearer:
@@ -222,6 +228,7 @@ _CHECKS: dict[type, Callable[..., str | None]] = {
     events.NewObjective: _sent_on,
     events.AugmentSupply: _augment_supply,
     **giving.CHECKS,
+    **record.CHECKS,
     events.PutAside: why_not_put_aside,
     events.TakeBack: why_not_take_back,
     events.Acknowledge: _acknowledge,

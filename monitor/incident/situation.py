@@ -5,11 +5,12 @@ from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estim
 from monitor.incident.alarms.engine import Engine
 from monitor.incident.contact import Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
-from monitor.incident.events import DiskState, Holder, LinkState, Note, Opened, SoundState
+from monitor.incident.events import Act, DiskState, Holder, LinkState, Note, Opened, SoundState
 from monitor.incident.link_rule import LEAST_NS, LinkRule, rule_of
 from monitor.incident.listening import Listening
 from monitor.incident.orders.book import Book
 from monitor.incident.procedure import Procedure
+from monitor.incident.record.state import Record
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Apparatus, Motion
 
@@ -28,6 +29,8 @@ this are taken up only when somebody is joined to them."""
 ACT_IDS_MAX = 20_000
 """Ids of acts remembered, newest kept."""
 NOTES_MAX = 10_000
+LOG_MAX = 200
+"""Acts kept to be looked at on a board; the whole record is the journal."""
 
 
 class Staffing:
@@ -94,7 +97,10 @@ class Situation:
         self.acts: dict[str, None] = {}
         """Ids of acts taken, oldest first."""
         self.notes: list[tuple[int, Note]] = []
+        self.log: list[tuple[int, Act]] = []
+        """The last acts taken and when, oldest first, at most ``LOG_MAX``."""
         self.closed = False
+        self.record = Record(opened.use, opened.officer, opened.stage)
 
     @property
     def procedure(self) -> Procedure:

@@ -3,10 +3,13 @@
 from monitor.incident import crew
 from monitor.incident.alarm_view import alarm_view, put_aside_views
 from monitor.incident.alarms import ordering
+from monitor.incident.alarms.catalogue import AT_DOOR_PHASES
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
 from monitor.incident.orders import view as orders
 from monitor.incident.picture import LinkView, Phase, Picture, Signal, UnjoinedView
+from monitor.incident.record import briefs, sets
+from monitor.incident.record.checks import checks_of
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
 from monitor.incident.wearer import Wearer
@@ -36,9 +39,9 @@ def picture_of(s: Situation) -> Picture:
         name=opened.name,
         place=opened.place,
         entry_point=opened.entry_point,
-        stage=opened.stage,
-        officer=opened.officer,
-        use=opened.use,
+        stage=s.record.stage,
+        officer=s.record.officer,
+        use=s.record.use,
         keyed=opened.keyed,
         procedure=opened.procedure.name,
         under_air=sum(w.under_air for w in wearers),
@@ -67,6 +70,16 @@ def picture_of(s: Situation) -> Picture:
         orders=orders.order_views(s),
         emergency=orders.emergency_views(s),
         roll_call_in_ns=orders.roll_call_in_ns(s),
+        checks=tuple(
+            checks_of(s, wearer)
+            for _, wearer in sorted(s.wearers.items())
+            if wearer.phase in AT_DOOR_PHASES
+        ),
+        areas=briefs.area_views(s),
+        reliefs=briefs.relief_views(s),
+        defects=sets.defect_views(s),
+        to_fill=sets.cylinder_views(s),
+        after_use=sets.after_use_views(s),
     )
 
 

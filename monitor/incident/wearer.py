@@ -26,6 +26,8 @@ class Wear:
     """When the objective was reached; None: on the way in, at first or sent on."""
     back_ns: int | None = None
     """When the way back began."""
+    gauge_bar: tuple[float, float] | None = None
+    """At the door: what the wearer read out, and what the pack told then; None: not compared."""
     augmented: bool = False
     """Breathes from another supply than the own cylinder."""
     breathing: Breathing | None = None
@@ -103,7 +105,21 @@ class Wearer:
     """Kind, as checked in; empty: as the pack tells."""
     gauge_unit: str = ""
     """What the gauge reads in; empty: as the procedure has it."""
+    set_id: str = ""
+    cylinder_id: str = ""
     task: str = ""
+    brief: str = ""
+    communications: str = ""
+    ticked: dict[str, tuple[bool, str]] = field(default_factory=dict)
+    """Start-of-use checks by hand since the set was joined: passed or not, remark."""
+    after: set[str] = field(default_factory=set)
+    """Steps of seeing to the set, ticked since it came off air."""
+    door: str = ""
+    """Another door by which this wearer came out; empty: this one."""
+    moved_to: str = ""
+    """The board that watches this wearer now; empty: this one."""
+    moved_from: Phase | None = None
+    """The phase in which that one took over."""
     earlier: list[tuple[float, float]] = field(default_factory=list)
     """Of earlier wears, at most ``WEARS_KEPT_MAX``: litres used and seconds."""
     wear: Wear | None = None

@@ -68,6 +68,13 @@ def wearer_view(
         augmented=wear is not None and wear.augmented,
         committed=s.orders.state_of(wearer.crew) == "committed",
         coming_out_ns=coming_out_ns(s, wearer),
+        task=wearer.task,
+        brief=wearer.brief,
+        communications=wearer.communications,
+        moved_to=wearer.moved_to,
+        door=wearer.door,
+        set_id=wearer.set_id,
+        cylinder_id=wearer.cylinder_id,
     )
 
 

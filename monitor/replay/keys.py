@@ -7,9 +7,7 @@ and mean the same; the others are keys that the board does not use.
 from monitor.board.keys import KEYS as BOARD_KEYS
 from monitor.board.keys import Key
 
-LOOKS = frozenset(
-    {"digit", "crew", "leave", "step", "wearer", "sort", "theme", "help", "enter key", "rub out"}
-)
+LOOKS = frozenset({"digit", "crew", "leave", "step", "wearer", "sort", "theme", "help", "rub out"})
 """Commands of the board that change nothing but the screen."""
 
 OWN: tuple[Key, ...] = (

@@ -44,6 +44,8 @@ class Kind(StrEnum):
     THIRDS = "thirds"
     GAUGE_DUE = "gauge_due"
     LEFT_ON = "left_on"
+    TOO_MANY = "too_many"
+    RELIEF = "relief"
 
 
 class Scope(StrEnum):

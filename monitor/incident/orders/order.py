@@ -16,6 +16,8 @@ COPIES_KEPT_MAX = 500
 """An hour and a half of repeats to a pack that never answers."""
 INSIDE = frozenset({Phase.ON_AIR, Phase.ENTERED})
 """Under air, and not yet out."""
+NOT_OUT = INSIDE | {Phase.MOVED}
+"""That another board watches somebody does not bring them out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,7 @@ class Line:
 
     def is_out(self, wearer: Wearer) -> bool:
         """Whether the stay on air that is covered is over, or its wearer at the door."""
-        return wearer.wear is not self.wear or wearer.phase not in INSIDE
+        return wearer.wear is not self.wear or wearer.phase not in NOT_OUT
 
 
 @dataclass(slots=True)

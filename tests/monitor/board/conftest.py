@@ -423,6 +423,8 @@ class FakeSource:
     behind_polls: int = 0
     """So many polls until the reader has caught up."""
     announced: bool = False
+    acts: tuple[tuple[int, Act], ...] = ()
+    """Taken, with their times, newest first."""
     fault: Exception | None = None
     polls: int = 0
     pictures: int = 0
@@ -442,6 +444,12 @@ class FakeSource:
     @property
     def catching_up(self) -> bool:
         return self.behind_polls > 0
+
+    def log(self) -> tuple[tuple[int, Act], ...]:
+        return self.acts
+
+    def emergency_form(self, wearer: int) -> tuple[tuple[str, str], ...]:
+        return (("name", f"wearer {wearer}"), ("needs", ""))
 
     def urgent(self) -> bool:
         announced, self.announced = self.announced, False

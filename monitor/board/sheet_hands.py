@@ -1,0 +1,131 @@
+"""The keys of sheets, and of the table that opens them. Pure.
+
+While a sheet is open every key writes, but Esc, which leaves it, and the ways out of the board,
+which ask. What was typed is kept until the act has been taken: an act that was not can be asked
+again without typing it again.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import tzinfo
+
+from monitor.board.effects import Asking, Effect, Say
+from monitor.board.forms import Filling
+from monitor.board.more import BY_CODE, GROUPS, Entry, View
+from monitor.board.order_hands import OrderHands
+from monitor.board.questions import Mode
+from monitor.board.sheets import Context, LogEntry, Sheet
+from monitor.incident.picture import Picture
+
+MORE_NS = 30_000_000_000
+"""So long the table stands open: it is to be read."""
+LEAVES = "escape"
+QUITS = frozenset({"ctrl+c", "ctrl+q", "ctrl+z"})
+VIEW_ONLY = "VIEW ONLY: nothing done; t = take the board"
+
+
+@dataclass(frozen=True, slots=True)
+class Aids:
+    """What sheets are made from beside the picture and the choice."""
+
+    zone: tzinfo | None = None
+    cylinders: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """Litres of water and rated bar, by the name as it is typed."""
+    log: Callable[[], Sequence[LogEntry]] = tuple
+    emergency_form: Callable[[int], Sequence[tuple[str, str]]] = field(default=lambda _number: ())
+
+
+@dataclass(slots=True)
+class SheetHands(OrderHands):
+    """Which sheet or page is open."""
+
+    holds: bool = True
+    """Whether this board may act."""
+    aids: Aids = field(default_factory=Aids)
+    filling: Filling[Asking] | None = None
+    """The sheet that is open in ``Mode.SHEET``."""
+    viewed: View | None = None
+    """The page that is looked at."""
+    page: int = 0
+    """Of what is looked at, where it takes more than one."""
+    _kept: Filling[Asking] | None = None
+    """The sheet that was left, or whose act has not been taken yet."""
+    _kept_act: str = ""
+
+    @property
+    def elsewhere(self) -> bool:
+        """Something else than the list of wearers is looked at."""
+        return self.viewed is not None or self.mode in {Mode.MORE, Mode.SHEET}
+
+    def asked(self, act_id: str) -> None:
+        """Take note that what the last sheet made is asked for under this id."""
+        if self._kept is not None and not self._kept_act:
+            self._kept_act = act_id
+
+    def taken(self, act_id: str) -> None:
+        """Take note that an act was taken: what was typed for it has done its work."""
+        if act_id == self._kept_act:
+            self._kept, self._kept_act = None, ""
+
+    def _open_more(self, now_ns: int) -> None:
+        self.mode = Mode.MORE
+        self.typed = ""
+        self.until_ns = now_ns + MORE_NS
+
+    def _more_digit(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
+        self.until_ns = now_ns + MORE_NS
+        if not self.typed and digit in GROUPS:
+            self.typed = digit
+            return None
+        code, self.typed = self.typed + digit, ""
+        entry = BY_CODE.get(code)
+        return Say(f"nothing has number {code}") if entry is None else self.open(entry, picture)
+
+    def open(self, entry: Entry, picture: Picture) -> Effect | None:
+        """Open a page or a sheet; a sheet that was left before is there with what was typed."""
+        if isinstance(entry.does, View):
+            self._back()
+            self.viewed, self.page = entry.does, 0
+            return None
+        if not self.holds:
+            self._back()
+            return Say(VIEW_ONLY)
+        chosen = self.chosen
+        self._back()
+        aids = self.aids
+        context = Context(
+            picture, chosen, aids.zone, aids.log(), aids.emergency_form, aids.cylinders
+        )
+        sheet = entry.does(context)
+        if isinstance(sheet, Say):
+            return sheet
+        self._fill(sheet, self._kept)
+        return None
+
+    def _fill(self, sheet: Sheet, kept: Filling[Asking] | None = None) -> None:
+        self.mode = Mode.SHEET
+        self.filling = Filling(sheet)
+        if kept is not None and (kept.form.name, kept.form.about) == (sheet.name, sheet.about):
+            names = {one.name for one in sheet.fields}
+            self.filling.answers |= {n: text for n, text in kept.answers.items() if n in names}
+
+    def _sheet_key(self, name: str, character: str | None) -> Effect | None:
+        filling = self.filling
+        assert filling is not None, "a sheet is open in this mode"
+        if name == LEAVES:
+            self._kept, self._kept_act = filling, ""
+            self._leave_sheet()
+            return Say("left; what was typed is there when it is opened again")
+        made = filling.press(name, character)
+        if made is None:
+            return None
+        self._kept, self._kept_act = filling, ""
+        again = filling.form.again()
+        self._leave_sheet()
+        if again is not None:
+            self._fill(again)
+        return made.what
+
+    def _leave_sheet(self) -> None:
+        self.filling = None
+        self._back()

@@ -1,0 +1,174 @@
+"""Sets before and after use: defects, what is still to be done, cylinders to be filled."""
+
+from monitor.incident.contact import Contact
+from monitor.incident.picture import AfterUseView, CylinderView, DefectView, Phase
+from monitor.incident.record.events import (
+    AfterStep,
+    ChangeCylinder,
+    ClearDefect,
+    FillCylinder,
+    ReportDefect,
+    TickAfterUse,
+)
+from monitor.incident.record.state import DEFECTS_MAX, TO_FILL_MAX, Defect, ToFill
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wearer
+
+STEPS: tuple[AfterStep, ...] = (
+    "valve closed",
+    "bled",
+    "electronics off",
+    "cylinder off",
+    "made ready",
+)
+BLED_DBAR = 50
+"""A gauge that shows no more than 5 bar: the set has been bled (our own choice)."""
+_TAKEN_OFF: AfterStep = "cylinder off"
+
+
+def set_name(wearer: Wearer) -> str:
+    """What this wearer's set is called: as printed on it, else by its pack, else by its wearer."""
+    if wearer.set_id:
+        return wearer.set_id
+    return f"pack {wearer.pack}" if wearer.pack is not None else f"set of {wearer.label}"[:20]
+
+
+def cylinder_name(wearer: Wearer) -> str:
+    """The same for the cylinder on it; without a mark it goes by the wearer and the wear."""
+    return wearer.cylinder_id or f"{wearer.label}, wear {max(1, wearer.wears)}"
+
+
+# ---------------------------------------------------------------- acts
+
+
+def report_defect(s: Situation, act: ReportDefect) -> None:
+    """Keep the set out of use from now on."""
+    if act.set_id in s.record.defects or len(s.record.defects) < DEFECTS_MAX:
+        s.record.defects[act.set_id] = Defect(act.text, s.now, act.by)
+
+
+def clear_defect(s: Situation, act: ClearDefect) -> None:
+    """It may be used again."""
+    del s.record.defects[act.set_id]
+
+
+def change_cylinder(s: Situation, act: ChangeCylinder) -> None:
+    """Put the old one on the list, and check the set anew."""
+    wearer = s.wearers[act.wearer]
+    _to_fill(s, wearer)
+    wearer.cylinder_id = act.cylinder_id
+    if act.water_volume_l is not None:
+        wearer.water_volume_l = act.water_volume_l
+    if act.rated_bar is not None:
+        wearer.rated_bar = act.rated_bar
+    wearer.ticked.clear()
+    s.record.to_fill.pop(act.cylinder_id, None)
+    if wearer.phase is Phase.OFF_AIR:
+        wearer.phase, wearer.phase_ns = Phase.CHECKED_IN, s.now
+
+
+def fill_cylinder(s: Situation, act: FillCylinder) -> None:
+    """Take it off the list."""
+    del s.record.to_fill[act.cylinder_id]
+
+
+def tick_after_use(s: Situation, act: TickAfterUse) -> None:
+    """Note the step; a cylinder that is off is to be filled."""
+    wearer = s.wearers[act.wearer]
+    wearer.after.add(act.step)
+    if act.step == _TAKEN_OFF:
+        _to_fill(s, wearer)
+
+
+def _to_fill(s: Situation, wearer: Wearer) -> None:
+    if wearer.wear is None:
+        return
+    name = cylinder_name(wearer)
+    reading = s.reading(wearer, s.contact_of(wearer))
+    if name in s.record.to_fill or len(s.record.to_fill) < TO_FILL_MAX:
+        known = s.record.to_fill.get(name)
+        left = known.bar if known is not None else None if reading is None else reading.bar
+        s.record.to_fill[name] = ToFill(left, wearer.number)
+
+
+# ---------------------------------------------------------------- refusals
+
+
+def why_not_change(s: Situation, act: ChangeCylinder, _t: int) -> str | None:
+    """A cylinder is changed off air."""
+    wearer = s.wearers[act.wearer]
+    if wearer.under_air:
+        return f"{wearer.label} is on air: a cylinder is changed off air."
+    return f"{wearer.label} has no set." if wearer.phase is Phase.LISTED else None
+
+
+def why_not_filled(s: Situation, act: FillCylinder, _t: int) -> str | None:
+    """Only what is on the list."""
+    if act.cylinder_id in s.record.to_fill:
+        return None
+    return f"Cylinder {act.cylinder_id} is not among those to be filled."
+
+
+def why_not_after(s: Situation, act: TickAfterUse, _t: int) -> str | None:
+    """Only a set that was used, once its wearer is off air."""
+    wearer = s.wearers[act.wearer]
+    used = wearer.wear is not None and not wearer.under_air and wearer.phase is not Phase.MOVED
+    return None if used else f"{wearer.label} is not off air."
+
+
+def why_not_clear(s: Situation, act: ClearDefect, _t: int) -> str | None:
+    """Only what is noted."""
+    return None if act.set_id in s.record.defects else f"No defect of set {act.set_id} is noted."
+
+
+def why_not_use(s: Situation, set_id: str, pack: int | None) -> str | None:
+    """Why a set must not be checked in: somebody has noted a defect of it."""
+    for name in (set_id, f"pack {pack}" if pack is not None else ""):
+        defect = s.record.defects.get(name)
+        if defect is not None:
+            return f"Set {name} is at fault ({defect.text}): clear the defect first."
+    return None
+
+
+# ---------------------------------------------------------------- views
+
+
+def defect_of(s: Situation, wearer: Wearer) -> str:
+    """What is at fault with this wearer's set; empty: nothing is noted."""
+    found = s.record.defects.get(set_name(wearer))
+    return found.text if found is not None else ""
+
+
+def defect_views(s: Situation) -> tuple[DefectView, ...]:
+    """Every set that is not to be used."""
+    return tuple(
+        DefectView(name, defect.text, s.now - defect.t, defect.by)
+        for name, defect in s.record.defects.items()
+    )
+
+
+def cylinder_views(s: Situation) -> tuple[CylinderView, ...]:
+    """Every cylinder that is to be filled."""
+    return tuple(CylinderView(name, one.bar, one.wearer) for name, one in s.record.to_fill.items())
+
+
+def after_use_views(s: Situation) -> tuple[AfterUseView, ...]:
+    """What is still to be done with sets whose wearers are off air."""
+    views = []
+    for number, wearer in sorted(s.wearers.items()):
+        if wearer.phase is Phase.OFF_AIR and "made ready" not in wearer.after:
+            done = wearer.after | _seen(s.contact_of(wearer))
+            views.append(AfterUseView(number, tuple(step for step in STEPS if step not in done)))
+    return tuple(views)
+
+
+def _seen(contact: Contact | None) -> set[AfterStep]:
+    """Steps that the packets tell of."""
+    seen: set[AfterStep] = set()
+    if contact is None:
+        return seen
+    if contact.signed_off:
+        seen.add("electronics off")
+    if contact.pressure_dbar is not None and contact.pressure_dbar <= BLED_DBAR:
+        seen |= {"valve closed", "bled"}
+    return seen

@@ -1,0 +1,61 @@
+"""What is kept of areas, reliefs, defects and cylinders, and who has the board."""
+
+from dataclasses import dataclass, field
+
+AREAS_MAX = 500
+"""Areas noted; further ones are in the journal only."""
+DEFECTS_MAX = 500
+TO_FILL_MAX = 1_000
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """How far an area was searched, as last told."""
+
+    state: str
+    wearers: tuple[int, ...]
+    t: int
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Relief:
+    """A crew that is to be relieved."""
+
+    by_crew: str
+    due_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Defect:
+    """Why a set is not to be used."""
+
+    text: str
+    t: int
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class ToFill:
+    """A cylinder that was used."""
+
+    bar: float | None
+    """What was left in it; None: nobody knows."""
+    wearer: int
+
+
+@dataclass(slots=True)
+class Record:
+    """Everything that is kept beside air and alarms. By name, in the order of noting."""
+
+    use: str
+    """``exercise`` or ``real``."""
+    officer: str
+    stage: str
+    areas: dict[str, Area] = field(default_factory=dict)
+    reliefs: dict[str, Relief] = field(default_factory=dict)
+    """By the crew to be relieved."""
+    defects: dict[str, Defect] = field(default_factory=dict)
+    """By set."""
+    to_fill: dict[str, ToFill] = field(default_factory=dict)
+    """By cylinder."""
