@@ -109,6 +109,8 @@ class DeskClient:
         for message in self._read():
             if isinstance(message, Role):
                 self.role = message
+                if message.holder and message.by:
+                    self.by = message.by  # the board was handed over: come back under that name
             elif isinstance(message, Stopping) or self._asked.pop(message.id, None) is not None:
                 answers.append(message)
         return answers + self._too_old(now_ns)

@@ -75,7 +75,6 @@ def plain_name(act: Act, _picture: Picture) -> str:
 class BoardOptions:
     """How this board looks, and whose it is."""
 
-    officer: str
     new_id: Callable[[], str]
     """Gives a fresh id for an act."""
     colours: Colours = Colours.FULL
@@ -400,7 +399,7 @@ class BoardApp(App[Left]):
         act_id = self._options.new_id()
         self._messages.asked(act_id, effect.subject, now_ns)
         self._hands.asked(act_id)
-        self._desk.ask(act_of(effect, act_id, self._options.officer, picture.t), now_ns)
+        self._desk.ask(act_of(effect, act_id, self._desk.by, picture.t), now_ns)
 
     def _answered(self, answer: Answer, now_ns: int) -> None:
         match answer:

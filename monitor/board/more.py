@@ -82,7 +82,7 @@ BY_CODE = {entry.code: entry for entry in ENTRIES}
 BY_COMMAND = {entry.command: entry for entry in ENTRIES if entry.command}
 HALF = 40
 """Two columns fit the narrowest screen."""
-_COLUMNS = (("1", "3", "5"), ("2", "4", "6"))
+_COLUMNS = (("1", "2", "3"), ("4", "5", "6"))
 
 
 def more_page(look: Look, room: int, typed: str) -> Page:

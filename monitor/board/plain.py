@@ -44,7 +44,6 @@ class PlainBoard:
     desk: DeskPort
     reviver: Reviver
     clock: Clock
-    officer: str
     new_id: Callable[[], str]
     out: Callable[[str], None]
     zone: tzinfo | None = None
@@ -147,7 +146,7 @@ class PlainBoard:
             del self._asked[next(iter(self._asked))]
         self._asked[act_id] = effect.subject
         self.out(f"ASKED: {effect.subject}.")
-        self.desk.ask(act_of(effect, act_id, self.officer, picture.t), now_ns)
+        self.desk.ask(act_of(effect, act_id, self.desk.by, picture.t), now_ns)
 
     def _say_all(self, wearer: WearerView, picture: Picture) -> None:
         detail = self.source.air_detail(wearer.wearer)

@@ -47,6 +47,8 @@ class DeskPort(Protocol):
     """What the board asks of its end of the desk."""
 
     role: Role | None
+    by: str
+    """In whose name this board acts."""
 
     @property
     def connected(self) -> bool:

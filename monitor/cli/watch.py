@@ -250,7 +250,6 @@ def _draw(
     desk = _desk(follower, settings, clock, view=view)
     color_system = Console(file=sys.__stderr__).color_system
     options = BoardOptions(
-        officer=desk.by,
         new_id=lambda: uuid.uuid4().hex,
         colours=colours_of(os.environ, color_system),
         daylight=settings.theme == "daylight",
@@ -310,7 +309,6 @@ def _plain(
         desk,
         _reviver(recorder, view=view),
         clock,
-        desk.by,
         lambda: uuid.uuid4().hex,
         lambda line: print(line, flush=True),
     )

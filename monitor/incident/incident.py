@@ -104,6 +104,11 @@ class Incident:
         return self._s is not None and self._s.closed
 
     @property
+    def use(self) -> str:
+        """``exercise`` or ``real``, as it is now; empty before it is opened."""
+        return self._s.record.use if self._s else ""
+
+    @property
     def watched(self) -> bool:
         """Whether some board draws, as far as the recorder has said."""
         return self._s is None or self._s.watched

@@ -58,6 +58,19 @@ class Seats:
         self.holder = Holder(board=said.board, by=said.by)
         return self.holder != before
 
+    def hand_over(self, to: str) -> bool:
+        """The holder's board is another officer's from now on. True: the holder has changed."""
+        found = self._seats.get(self._holding) if self._holding is not None else None
+        if found is None or found.by == to:
+            return False
+        found.by = to
+        self.holder = Holder(board=found.board, by=to)
+        return True
+
+    def exercise_over(self) -> None:
+        """It is real now: no script acts any more."""
+        self._scripts_may_act = False
+
     def left(self, seat: int) -> bool:
         """Forget a board whose connection has gone. True: it was the holder."""
         self._seats.pop(seat, None)

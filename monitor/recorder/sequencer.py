@@ -37,6 +37,7 @@ from monitor.incident.events import (
     TimeMoved,
 )
 from monitor.incident.orders.events import OrdersSent
+from monitor.incident.record.events import HandOver, RealEmergency
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.recorder.batch import Answer, Batch, Send
 from monitor.recorder.beacons import BeaconSender
@@ -88,7 +89,7 @@ class Sequencer:
         self._orders = OrderSender(beacons)
         self._seats = Seats(
             stamp.boot_ns,
-            exercise=start.opened.use == "exercise",
+            exercise=(start.incident.use or start.opened.use) == "exercise",
             watched=start.incident.watched,
         )
         self._origin_boot_ns = start.origin_boot_ns
@@ -334,6 +335,10 @@ class Sequencer:
         self._remember(act.id, None)
         if isinstance(act, EnrolAgain):
             self._intake.enrol_again(act.pack)
+        elif isinstance(act, RealEmergency):
+            self._seats.exercise_over()
+        elif isinstance(act, HandOver) and self._seats.hand_over(act.to):
+            self._holder_changed(stamp)
         self._listen_for_sounds()
 
     def _remember(self, act_id: str, why_not: str | None) -> None:

@@ -469,6 +469,7 @@ class FakeDesk:
     """A desk that keeps what was asked, and answers what it was told to answer."""
 
     role: Role | None = field(default_factory=lambda: Role(holder=True, by="R. Harrow"))
+    by: str = "R. Harrow"
     asked: list[Act] = field(default_factory=list)
     answers: list[Answer] = field(default_factory=list)
     beats: list[int] = field(default_factory=list)
@@ -591,7 +592,6 @@ def make_board(clock: Clock) -> Callable[..., Board]:
     ) -> Board:
         ids = iter(f"test-act-{n}" for n in range(1_000))
         options = BoardOptions(
-            officer="R. Harrow",
             new_id=lambda: next(ids),
             colours=colours,
             daylight=daylight,

@@ -47,9 +47,8 @@ def make_plain(make_board: Callable[..., Any], clock: Any) -> Callable[..., Plai
         said: list[str] = []
         ids = iter(f"test-act-{n}" for n in range(1_000))
         board = PlainBoard(
-            fakes.source, fakes.desk, fakes.reviver, clock, "R. Harrow", lambda: next(ids),
-            said.append, UTC,
-        )  # fmt: skip
+            fakes.source, fakes.desk, fakes.reviver, clock, lambda: next(ids), said.append, UTC
+        )
         return Plain(board, fakes.source, fakes.desk, fakes.reviver, clock, said)
 
     return make
