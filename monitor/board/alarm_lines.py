@@ -27,6 +27,8 @@ from monitor.incident.picture import AirView, AlarmView, Picture, Priority
 TAKE = "NEW  Space = take it"
 TAKE_CAUTIONS = "NEW  Space take, a all"
 """Where more than one caution waits."""
+TAKE_FROM_SHEET = "NEW  Esc, then Space"
+"""While a sheet is open, where Space writes a blank."""
 NEW = "NEW"
 RESET = "over: r = reset"
 RESET_VIEW = "over, not reset"
@@ -96,11 +98,14 @@ class Hints:
     """The one that Space takes on this screen."""
     holds: bool
     several_cautions: bool
+    keys_write: bool = False
 
     def of(self, alarm: AlarmView) -> str:
         """Give the words for one alarm."""
         if alarm is self.take:
             several = alarm.priority is Priority.CAUTION and self.several_cautions
+            if self.keys_write:
+                return TAKE_FROM_SHEET
             return TAKE_CAUTIONS if several else TAKE
         over = (RESET if self.holds else RESET_VIEW) if alarm.latched else ""
         return "  ".join(filter(None, (NEW if is_new(alarm) else "", over)))
@@ -139,11 +144,12 @@ def alarm_block(
     holds: bool = True,
     room: int | None = None,
     chosen: Collection[int] = (),
+    keys_write: bool = False,
 ) -> AlarmBlock:
     """Lay out as many alarms as fit, in full if they do, short if they do not.
 
     ``holds``: this screen may act, so keys are named. ``room``: lines, if not ``lines_max``.
-    ``chosen``: wearers whose alarm comes first to the key.
+    ``chosen``: wearers whose alarm comes first to the key. ``keys_write``: a sheet is open.
     """
     alarms = picture.alarms
     if not alarms:
@@ -151,7 +157,7 @@ def alarm_block(
     room = room or lines_max(look.height)
     top = waiting(alarms, chosen)
     context = RowContext(picture, look)
-    hints = Hints(top if holds else None, holds, _cautions_wait(alarms) > 1)
+    hints = Hints(top if holds else None, holds, _cautions_wait(alarms) > 1, keys_write)
     told, in_full = _choose(alarms, top, room)
     lines: list[Line] = []
     head = min(HEAD_MAX, max(width_of([_head(alarm, look)]) for alarm in told))

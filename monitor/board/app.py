@@ -7,7 +7,7 @@ or an answer. Nothing here counts incident time: ages come with the picture.
 
 import gc
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from enum import Enum
@@ -32,7 +32,6 @@ from monitor.board.questions import Mode
 from monitor.board.revive import ENDED
 from monitor.board.screen import Drawn, Shown, opening_screen, screen
 from monitor.board.sheet_hands import Aids
-from monitor.board.sheets import LogEntry
 from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
 from monitor.board.watchdog import Watchdog, banner, laid_over
 from monitor.clock import Clock
@@ -40,7 +39,6 @@ from monitor.desk import NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
 from monitor.errors import OutbyError
 from monitor.incident.air.detail import AirDetail
-from monitor.incident.events import Act
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.picture import Picture
 
@@ -66,11 +64,6 @@ class Left(Enum):
     """Its rules differ from ours: this board would show another incident than it records."""
 
 
-def plain_name(act: Act, _picture: Picture) -> str:
-    """An act by its name alone."""
-    return act.what.replace("_", " ")
-
-
 @dataclass(frozen=True, slots=True)
 class BoardOptions:
     """How this board looks, and whose it is."""
@@ -83,10 +76,8 @@ class BoardOptions:
     zone: tzinfo | None = None
     blink: bool = True
     view_only: bool = False
-    cylinders: Mapping[str, tuple[float, float]] = field(default_factory=dict)
-    """Litres of water and rated bar, by the name as it is typed."""
-    tell: Callable[[Act, Picture], str] = plain_name
-    """Says an act in words, for the log."""
+    aids: Aids = field(default_factory=Aids)
+    """What sheets are made from."""
     away: bool = False
     """Shown on another machine than the recorder's: what is played there is not heard here."""
 
@@ -113,8 +104,7 @@ class BoardApp(App[Left]):
         self._palettes = palettes(options.colours)
         self._palette_place = 1 if options.daylight and len(self._palettes) > 1 else 0
         self._view = LinesView(self._palette)
-        aids = Aids(options.zone, options.cylinders, self._acts_told, source.emergency_form)
-        self._hands = Hands(holds=not options.view_only, aids=aids)
+        self._hands = Hands(holds=not options.view_only, aids=options.aids)
         self._messages = Messages()
         self._shown = Shown(Desk())
         self._picture: Picture | None = None
@@ -159,14 +149,6 @@ class BoardApp(App[Left]):
     def _follow_palette(self) -> None:
         self.theme = theme_name(self._palette)
         self._view.use(self._palette)
-
-    def _acts_told(self) -> list[LogEntry]:
-        """The last acts in words, newest first."""
-        picture = self._picture
-        if picture is None:
-            return []
-        tell = self._options.tell
-        return [LogEntry(act.id, t, act.by, tell(act, picture)) for t, act in self._source.log()]
 
     # ------------------------------------------------------------ the one timer
 

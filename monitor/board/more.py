@@ -32,7 +32,7 @@ class Entry:
     words: str
     does: Opener | View
     command: str = ""
-    """The word for it on the plain board."""
+    """The word for it on the plain board; empty: that has a word of its own for it."""
 
     @property
     def acts(self) -> bool:
@@ -55,9 +55,9 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("14", "start-of-use check by hand", door_sheets.check_by_hand, "check"),
     Entry("15", "task, brief, communications", door_sheets.assign, "task"),
     Entry("16", "a step in full, or noted late", door_sheets.late_step, "step"),
-    Entry("21", "place", inside_sheets.place, "where"),
+    Entry("21", "place", inside_sheets.place),
     Entry("22", "area searched", inside_sheets.area, "area"),
-    Entry("23", "note in own words", inside_sheets.note, "remark"),
+    Entry("23", "note in own words", inside_sheets.note),
     Entry("24", "relief planned", inside_sheets.relief, "relief"),
     Entry("25", "out at another door", inside_sheets.other_door, "door"),
     Entry("26", "moved to another board", inside_sheets.other_board, "move"),
@@ -72,11 +72,11 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("52", "stage, control level", after_sheets.stage, "stage"),
     Entry("53", "correct the record", after_sheets.correct, "correct"),
     Entry("54", "close the incident", after_sheets.close, "finish"),
-    Entry("61", "check-in and checks", View.CHECK_IN),
+    Entry("61", "check-in and checks", View.CHECK_IN, "checks"),
     Entry("62", "alarms, all of them", View.ALARMS),
-    Entry("63", "log", View.LOG),
-    Entry("64", "links and packs", View.LINKS),
-    Entry("65", "areas, reliefs, sets", View.RECORD),
+    Entry("63", "log", View.LOG, "log"),
+    Entry("64", "links and packs", View.LINKS, "links"),
+    Entry("65", "areas, reliefs, sets", View.RECORD, "areas"),
 )
 BY_CODE = {entry.code: entry for entry in ENTRIES}
 BY_COMMAND = {entry.command: entry for entry in ENTRIES if entry.command}

@@ -13,12 +13,15 @@ from monitor.board import wording
 from monitor.board.alarm_lines import waiting
 from monitor.board.bell import Bell
 from monitor.board.effects import Asking, TakeAlarms, act_of
+from monitor.board.forms import Filling
 from monitor.board.hands import READ_NS_MIN
 from monitor.board.marks import clean
-from monitor.board.plain_commands import Leave, LookAt, RecordAgain, command
+from monitor.board.plain_commands import TYPED_MAX, Leave, LookAt, RecordAgain, command
+from monitor.board.plain_sheets import ALWAYS, CANCEL, open_sheet, opening_lines, question
 from monitor.board.plain_words import all_of_wearer, first_sentences, sentences
 from monitor.board.ports import DeskPort, Reviver, Source
 from monitor.board.revive import ENDED
+from monitor.board.sheet_hands import Aids
 from monitor.board.watchdog import FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, Watchdog
 from monitor.clock import Clock
 from monitor.desk import NotTaken, Stopping, Taken
@@ -47,9 +50,12 @@ class PlainBoard:
     new_id: Callable[[], str]
     out: Callable[[str], None]
     zone: tzinfo | None = None
+    aids: Aids = field(default_factory=Aids)
     left: Leave | None = None
     """Set once the board is left."""
     _picture: Picture | None = None
+    _filling: Filling[Asking] | None = None
+    """The sheet that is open: lines are answers."""
     _picture_ns: int = 0
     _watchdog: Watchdog | None = None
     _stopped_ns: int | None = None
@@ -95,6 +101,8 @@ class PlainBoard:
         if self._picture is None:
             self.out("Nothing has been read yet.")
             return
+        if self._in_sheet(line, self._picture):
+            return
         found = command(line, self._picture)
         if isinstance(found, list):
             for sentence in found:
@@ -107,6 +115,37 @@ class PlainBoard:
             self._record_again()
         else:
             self._ask(found, self._picture)
+
+    def _in_sheet(self, line: str, picture: Picture) -> bool:
+        """Take the line as the answer to a sheet, or open one with it; False: it is neither."""
+        words = line[:TYPED_MAX].split()
+        first = words[0].casefold() if words else ""
+        filling = self._filling
+        if filling is None:
+            opened = open_sheet(words, picture, self.aids)
+            if opened is None:
+                return False
+            if isinstance(opened, Filling) and self._holds is False:
+                opened = ["VIEW ONLY: nothing done."]
+            if isinstance(opened, Filling):
+                self._filling = opened
+                opened = opening_lines(opened)
+            for sentence in opened:
+                self.out(sentence)
+            return True
+        if first in ALWAYS:
+            return False
+        if first == CANCEL:
+            self._filling = None
+            self.out("Nothing done.")
+            return True
+        made = filling.fill(line[:TYPED_MAX])
+        if made is None:
+            self.out(question(filling))
+            return True
+        self._filling = None
+        self._ask(made.what, picture)
+        return True
 
     def _read(self) -> tuple[str, bool]:
         try:

@@ -20,6 +20,8 @@ from monitor.board.plain_order_commands import HELP as ORDER_HELP
 from monitor.board.plain_order_commands import order_command
 from monitor.board.plain_record_commands import HELP as RECORD_HELP
 from monitor.board.plain_record_commands import record_command
+from monitor.board.plain_sheets import HELP as SHEET_LIST
+from monitor.board.plain_sheets import HELP_SHEET
 from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
 from monitor.board.questions import called
 from monitor.incident import units
@@ -51,6 +53,8 @@ HELP = (
     "alarms          every alarm, one line each",
     "help            these words",
     *RECORD_HELP,
+    *SHEET_LIST,
+    *HELP_SHEET,
     *ORDER_HELP,
     "record          record again after a stop",
     "quit            leave; recording goes on",

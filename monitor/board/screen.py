@@ -88,7 +88,12 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     whole = not (shown.help_page or hands.watched or hands.listed or hands.elsewhere)
     alarm_lines = lines_max(look.height) if whole else BESIDE_LINES
     alarms = alarm_block(
-        picture, look, holds=shown.desk.holds, room=alarm_lines, chosen=hands.named
+        picture,
+        look,
+        holds=shown.desk.holds,
+        room=alarm_lines,
+        chosen=hands.named,
+        keys_write=hands.mode is Mode.SHEET,
     )
     aside = put_aside_line(picture, look)
     head += [aside] if aside is not None else []

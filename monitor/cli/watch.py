@@ -20,11 +20,11 @@ from monitor.errors import BadJournal, BadUsage, Exit, NotAnswered, OutbyError
 if TYPE_CHECKING:
     from monitor.board.ports import Reviver
     from monitor.board.recorder_process import RecorderProcess
+    from monitor.board.sheet_hands import Aids
+    from monitor.board.source import JournalSource
     from monitor.clock import Clock
     from monitor.desk_client import DeskClient
     from monitor.follower import Follower
-    from monitor.incident.events import Act
-    from monitor.incident.picture import Picture
     from monitor.settings import Settings
 
 JOURNAL_WAIT_S = 0.02
@@ -247,6 +247,7 @@ def _draw(
     from monitor.clock import Clock
 
     clock = Clock()
+    source = JournalSource(follower)
     desk = _desk(follower, settings, clock, view=view)
     color_system = Console(file=sys.__stderr__).color_system
     options = BoardOptions(
@@ -256,11 +257,10 @@ def _draw(
         glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
         view_only=view,
         away="SSH_CONNECTION" in os.environ,
-        cylinders=_cylinders(settings),
-        tell=_tell,
+        aids=_aids(source, settings),
     )
     reviver = _reviver(recorder, view=view)
-    app = BoardApp(JournalSource(follower), desk, reviver, clock, options)
+    app = BoardApp(source, desk, reviver, clock, options)
     left = app.run(mouse=settings.mouse)
     desk.close()
     if left is Left.OTHER_FOLD:
@@ -272,24 +272,30 @@ def _draw(
     return app.return_code or Exit.OK
 
 
-def _cylinders(settings: "Settings") -> dict[str, tuple[float, float]]:
-    """Litres of water and rated bar of the cylinders known, by short name. Raises BadFile."""
+def _aids(source: "JournalSource", settings: "Settings") -> "Aids":
+    """What sheets are made from. Raises BadFile where own cylinders cannot be read."""
     from monitor import cylinders
-
-    rack = cylinders.load(settings.cylinders)
-    found = {name: rack.find(name) for name in rack.names()}
-    return {name: (kind.water_volume_l, kind.rated) for name, kind in found.items() if kind}
-
-
-def _tell(act: "Act", picture: "Picture") -> str:
-    """One act in the words of the report's time line."""
+    from monitor.board.sheet_hands import Aids
+    from monitor.board.sheets import LogEntry
     from monitor.report.event_words import act_words
     from monitor.report.wears import Person
 
-    people = {
-        w.wearer: Person(w.wearer, w.name, w.call_sign, w.crew, w.leader) for w in picture.wearers
-    }
-    return act_words(act, people, picture.pressure_unit)
+    rack = cylinders.load(settings.cylinders)
+    found = {name: rack.find(name) for name in rack.names()}
+    sizes = {name: (kind.water_volume_l, kind.rated) for name, kind in found.items() if kind}
+
+    def log() -> list[LogEntry]:
+        picture = source.picture()
+        people = {
+            w.wearer: Person(w.wearer, w.name, w.call_sign, w.crew, w.leader)
+            for w in picture.wearers
+        }
+        unit = picture.pressure_unit
+        return [
+            LogEntry(act.id, t, act.by, act_words(act, people, unit)) for t, act in source.log()
+        ]
+
+    return Aids(None, sizes, log, source.emergency_form)
 
 
 def _plain(
@@ -304,13 +310,15 @@ def _plain(
 
     clock = Clock()
     desk = _desk(follower, settings, clock, view=view)
+    source = JournalSource(follower)
     board = PlainBoard(
-        JournalSource(follower),
+        source,
         desk,
         _reviver(recorder, view=view),
         clock,
         lambda: uuid.uuid4().hex,
         lambda line: print(line, flush=True),
+        aids=_aids(source, settings),
     )
     typed = _Typed()
     asked_once = False

@@ -10,6 +10,7 @@ from rich.cells import cell_len
 from monitor.board.effects import Say, WriteAct, act_of
 from monitor.board.forms import Filling, Made
 from monitor.board.more import BY_CODE, BY_COMMAND, ENTRIES, GROUPS, View, more_page
+from monitor.board.plain_commands import HELP
 from monitor.board.sheets import Context, LogEntry
 from monitor.incident.events import Act
 from monitor.incident.picture import (
@@ -224,7 +225,10 @@ def test_closing_asks_why_only_if_something_is_open(context: Context) -> None:
 
 def test_numbers_and_words_are_given_once_and_have_a_group() -> None:
     assert len(BY_CODE) == len(ENTRIES)
-    assert len(BY_COMMAND) == sum(entry.acts for entry in ENTRIES)
+    assert len(BY_COMMAND) == sum(bool(entry.command) for entry in ENTRIES)
+    own = {"21": "place", "23": "note", "62": "alarms"}
+    assert {entry.code for entry in ENTRIES if not entry.command} == set(own)
+    assert all(any(line.startswith(f"{word} ") for line in HELP) for word in own.values())
     assert {entry.code[0] for entry in ENTRIES} == set(GROUPS)
     assert all(len(entry.code) == 2 and entry.code.isdigit() for entry in ENTRIES)
 

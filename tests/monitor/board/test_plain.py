@@ -167,7 +167,7 @@ def test_recording_that_was_stopped_is_taken_up_again_when_asked(
     assert plain.type("record") == ["Recording goes on already."]
     plain.source.moving = False
     plain.reviver.cause = ENDED
-    plain.step(1)
+    plain.step(1_000_000_000)
     (said,) = plain.step(2 * S)
     assert said.endswith(f"; {ENDED}; type record to start it again.")
     assert plain.type("record") == []
@@ -240,3 +240,43 @@ def test_a_plain_board_that_only_looks_gives_no_order(make_plain: Any, scenes: A
     plain.step()
     assert plain.type("evacuate all") == ["VIEW ONLY: nothing done."]
     assert plain.desk.asked == []
+
+
+# ---------------------------------------------------------------- sheets
+
+
+def test_a_sheet_is_filled_in_line_by_line(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    assert plain.type("task 3 4")[0] == "TASK AND BRIEF of Alpha 2 (3, 4). cancel leaves it."
+    assert plain.type("1")[0].startswith("brief?")
+    assert plain.type("left hand wall")[0].startswith("communications?")
+    assert plain.type("") == ["ASKED: search: Alpha 2 (3, 4)."]
+    asked = plain.desk.asked[-1]
+    assert (asked.task, asked.brief, asked.wearers) == ("search", "left hand wall", (3, 4))
+    assert plain.type("who")[0].startswith("1 ")
+
+
+def test_an_alarm_can_be_taken_in_the_middle_of_a_sheet(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.trouble())
+    plain.step()
+    plain.step(1_000_000_000)
+    plain.type("stage")
+    assert plain.type("take") == ["ASKED: MOTION ALARM, 4 Alpha 2-2."]
+    assert plain.type("2") == ["ASKED: stage 2."]
+
+
+def test_a_sheet_is_left_by_a_word_and_nothing_is_done(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    plain.type("stage")
+    assert plain.type("Cancel") == ["Nothing done."]
+    assert plain.desk.asked == []
+
+
+def test_a_screen_that_may_not_act_opens_no_sheet(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.desk.role = Role(holder=False, by="S. Moss")
+    plain.step()
+    assert plain.type("stage") == ["VIEW ONLY: nothing done."]
+    assert plain.type("log") == ["nothing was done yet"]
