@@ -85,7 +85,8 @@ def defect(context: Context) -> Sheet:
         name, text = answers["set"], answers["text"]
         return act("report_defect", f"set {name} at fault: {text}", set_id=name, text=text)
 
-    start = one.set_id if one is not None else ""
+    pack = "" if one is None or one.pack is None else f"pack {one.pack}"
+    start = (one.set_id or pack) if one is not None else ""
     fields = (
         Field("set", "set", most=20, start=start, hint="as printed on it"),
         Field("text", "defect", picks=DEFECTS),

@@ -43,8 +43,6 @@ DUE = {
 HEARS_PACKS = frozenset({Signal.HEARD, Signal.GAP, Signal.NOT_PROVEN})
 """An order may get through; everybody else is reached by voice only."""
 TO_BE_WRITTEN = (
-    "areas searched",
-    "what was told to the crews",
     "cylinders left",
     "handed over by",
     "taken over by",
@@ -96,7 +94,9 @@ def handover(picture: Picture, air_of: AirOf, digest: str, zone: words.Zone) -> 
             Section("alarms", f"Alarms: {len(picture.alarms)}", tuple(_alarms(t))),
             Section("orders", "Orders that stand", tuple(_orders(t))),
             Section("help", "Who can help, and who is reached by voice only", tuple(_help(t))),
+            Section("told", "What was told, areas, reliefs", tuple(_told(t))),
             Section("others", f"Not under air; came out: {picture.came_out}", tuple(_others(t))),
+            Section("sets", "Sets and cylinders", tuple(_sets(t))),
             Section("base", "The base", tuple(_base(t, digest))),
             Section("by-hand", "To be written in by hand", tuple(_by_hand())),
         ),
@@ -203,6 +203,41 @@ def _help(t: _Teller) -> Iterator[Block]:
         if w.under_air and w.signal not in HEARS_PACKS
     )
     yield _table("Reached by voice only", ("wearer", "crew", "last reading"), by_voice, "nobody")
+
+
+def _told(t: _Teller) -> Iterator[Block]:
+    p = t.picture
+    briefs = (
+        (_who(w), w.task or "none", w.brief or "none", w.communications or "none")
+        for w in p.wearers
+        if w.task or w.brief or w.communications
+    )
+    yield _table("Tasks", ("wearer", "task", "brief", "communications"), briefs, "none noted")
+    areas = ((a.area, a.state, _numbers(a.wearers), t.at(a.at_ns)) for a in p.areas)
+    yield _table("Areas searched", ("area", "how far", "by wearers", "noted"), areas, "none noted")
+    reliefs = ((r.crew, r.by_crew or "not said", t.ago(-r.due_in_ns)) for r in p.reliefs)
+    yield _table("Reliefs", ("crew", "relieved by", "due"), reliefs, "none planned")
+    moved = ((_who(w), w.moved_to) for w in p.wearers if w.moved_to)
+    yield _table("Watched by another board", ("wearer", "board"), moved, "nobody")
+
+
+def _sets(t: _Teller) -> Iterator[Block]:
+    p = t.picture
+    checks = (
+        (str(c.wearer), ", ".join(x.check for x in c.lines if x.state in {"open", "failed"}))
+        for c in p.checks
+        if not c.complete
+    )
+    yield _table("Checks that are open at the door", ("wearer", "checks"), checks)
+    yield _table("Not to be used", ("set", "defect"), ((d.set_id, d.text) for d in p.defects))
+    after = ((str(a.wearer), ", ".join(a.open)) for a in p.after_use)
+    yield _table("Sets still to be seen to", ("wearer", "to do"), after)
+    unit = p.pressure_unit
+    cylinders = (
+        (c.cylinder_id, "unknown" if c.bar is None else f"{units.left(c.bar, unit)} {unit}")
+        for c in p.to_fill
+    )
+    yield _table("Cylinders to fill", ("cylinder", "left in it"), cylinders)
 
 
 def _others(t: _Teller) -> Iterator[Block]:

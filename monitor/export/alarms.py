@@ -46,7 +46,8 @@ class Alarms:
     """All alarms that live, and those that have just ended. Its size is that of the living."""
 
     def __init__(self, use: str) -> None:
-        self._use = use
+        self.use = use
+        """EXERCISE or REAL, in every row from now on."""
         self._living: dict[int, _Life] = {}
         self._over: list[_Life] = []
 
@@ -100,7 +101,7 @@ class Alarms:
     def _row(self, life: _Life) -> Row:
         entry = CATALOGUE[life.key.kind]
         return (
-            self._use, life.number, life.key.kind.value, entry.word, PRIORITIES[life.priority],
+            self.use, life.number, life.key.kind.value, entry.word, PRIORITIES[life.priority],
             " ".join(str(number) for number in sorted(life.wearers)) or None,
             life.key.pack or None, life.key.link or None, life.key.crew or None,
             *life.raised, life.times_raised, life.times_waited,

@@ -27,6 +27,7 @@ from monitor.incident.events import (
     is_act,
 )
 from monitor.incident.incident import FOLD_VERSION, Incident
+from monitor.incident.record.events import RealEmergency, SearchArea
 from monitor.incident.rows import Row, Standing
 from monitor.journal.digest import shown
 from monitor.journal.reader import JournalReader
@@ -112,6 +113,8 @@ class Exporter:
             clock = row.t + self._offset_ns()
             self._put("facts", records.announced_row(self._use, number, clock, row))
             return
+        if self._sinks and isinstance(event, Done) and is_act(event.what):
+            self._wears.before(event.what, incident.picture)
         incident.apply(event)
         if isinstance(event, Heard):
             self._heard(number, row, event)
@@ -140,9 +143,13 @@ class Exporter:
         if not is_act(what):
             self._put("facts", records.fact_row(self._use, number, t, clock, what))
             return
+        if isinstance(what, RealEmergency):
+            self._real()
         self._put("acts", records.act_row(self._use, number, t, clock, what))
         if not self._sinks:
             return
+        if isinstance(what, SearchArea):
+            self._put("areas", records.area_row(self._use, number, t, clock, what))
         if isinstance(what, JoinPack):
             self._readings.join(what)
         elif isinstance(what, SpokenReading):
@@ -153,6 +160,10 @@ class Exporter:
         self._wears.act(t, offset, what, self._incident.picture)
         for row in self._wears.ended():
             self._put("wearers", row)
+
+    def _real(self) -> None:
+        """From this row on nothing is an exercise any more."""
+        self._use = self._readings.use = self._alarms.use = self._wears.use = "REAL"
 
     def _alarm_steps(self) -> None:
         steps = self._incident.take_alarm_steps()

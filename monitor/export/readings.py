@@ -44,7 +44,8 @@ class Readings:
     """Makes rows; remembers who has which pack, and what each set said of itself."""
 
     def __init__(self, use: str) -> None:
-        self._use = use
+        self.use = use
+        """EXERCISE or REAL, in every row from now on."""
         self._wearer_of: dict[int, int] = {}
         self.water_volume_l: dict[int, float] = {}
         """By pack, as its last sign-on told."""
@@ -60,7 +61,7 @@ class Readings:
         """One frame; ``clock``: the wall clock at its time, ns."""
         packet = heard.packet
         head = (
-            self._use, number, heard.t, clock, _TELEMETRY, _RECEIPT, STANDINGS[heard.standing],
+            self.use, number, heard.t, clock, _TELEMETRY, _RECEIPT, STANDINGS[heard.standing],
             self._wearer_of.get(packet.identity), packet.identity, heard.link, heard.signal_dbm,
             heard.late_ns, packet.boot, packet.sequence, packet.uptime_ms,
         )  # fmt: skip
@@ -101,7 +102,7 @@ class Readings:
         kind = "lowest of several" if act.lowest else "spoken reading"
         blank = (None,) * 16
         return [
-            (self._use, number, t, clock, _VOICE, kind, None, wearer,
+            (self.use, number, t, clock, _VOICE, kind, None, wearer,
              self._pack_of(wearer), 0, None, 0, None, None, None, act.pressure_bar, *blank, None)
             for wearer in act.wearers
         ]  # fmt: skip

@@ -6,6 +6,7 @@ from typing import Any
 from monitor.export.alarms import PRIORITIES
 from monitor.incident.events import Act, Fact, Opened
 from monitor.incident.picture import Picture, Priority
+from monitor.incident.record.events import SearchArea
 from monitor.incident.rows import Row as JournalRow
 
 Row = tuple[object, ...]
@@ -30,6 +31,12 @@ def act_row(use: str, number: int, t: int, clock: int, act: Act) -> Row:
         fields.get("at_ns"), act.seen_ns, fields.get("pressure_bar"),
         fields.get("location") or None, said, _compact(fields),
     )  # fmt: skip
+
+
+def area_row(use: str, number: int, t: int, clock: int, act: SearchArea) -> Row:
+    """How far an area was searched, as noted."""
+    wearers = _numbers(list(act.wearers))
+    return use, number, t, clock, act.area, act.state, wearers, act.by
 
 
 def _alone(number: int | None) -> list[int]:

@@ -150,8 +150,13 @@ WEARERS = Table(
         _number("water_volume_l", "water volume of the cylinder or cylinders together", "l"),
         _number("low_air_value_bar", "where the low-air warning was expected", "bar"),
         _number("turn_back_bar", "where the crew had to start back, as last reckoned", "bar"),
-        _text("task", "task at the last entry"),
+        _text("set", "what is printed on the set, as it was checked in"),
+        _text("cylinder", "what is printed on the cylinder"),
+        _text("task", "task as last told"),
+        _text("brief", "brief as last told"),
+        _text("communications", "means of communication as last told"),
         _text("location", "last place told"),
+        _text("door", "another door by which the wearer came out; empty: this board's"),
         *_steps(),
         _whole("wearing_time_ns", "from connecting to off air, or to the end of the record", "ns"),
         _number("mean_rate_l_min", "free air breathed on average, as last reckoned", "l_min"),
@@ -287,4 +292,16 @@ LINK = Table(
     ),
 )  # fmt: skip
 
-TABLES = (INCIDENT, WEARERS, READINGS, ALARMS, ACTS, FACTS, LINK)
+AREAS = Table(
+    "areas",
+    "One row each time somebody noted how far an area was searched; the last of an area counts.",
+    (
+        *_AT,
+        _text("area", "what area"),
+        _text("state", "to search, part searched or searched"),
+        _text("wearers", "numbers of the wearers who searched it, with spaces between"),
+        _text("by", "who noted it, by the name given to the board"),
+    ),
+)
+
+TABLES = (INCIDENT, WEARERS, READINGS, ALARMS, ACTS, FACTS, AREAS, LINK)

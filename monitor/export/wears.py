@@ -19,7 +19,8 @@ from monitor.incident.events import (
     ReachObjective,
     StartBack,
 )
-from monitor.incident.picture import Picture, WearerView
+from monitor.incident.picture import AirView, Picture, WearerView
+from monitor.incident.record.events import Assign, ChangeCylinder
 
 STEPS = ("connected", "entered", "objective", "back", "out", "off_air")
 """As in the table of wearers."""
@@ -31,7 +32,7 @@ _STEP_OF: dict[type, str] = {
     ComeOut: "out",
     OffAir: "off_air",
 }
-WEARING = (Connect, Enter, ReachObjective, NewObjective, StartBack, ComeOut, OffAir)
+WEARING = (Connect, Enter, ReachObjective, NewObjective, StartBack, ComeOut, OffAir, Assign)
 
 Row = tuple[object, ...]
 
@@ -44,6 +45,10 @@ class _Wear:
     """By step: wall clock, ns."""
     pressures_bar: dict[str, float | None] = field(default_factory=dict)
     task: str = ""
+    brief: str = ""
+    communications: str = ""
+    air: AirView | None = None
+    """As it was just before it ended: afterwards nothing is reckoned any more."""
 
 
 class Wears:
@@ -51,7 +56,8 @@ class Wears:
 
     def __init__(self, use: str, heard_volume_l: Mapping[int, float]) -> None:
         """``heard_volume_l``: by pack, as it told; the check-in's word comes first."""
-        self._use = use
+        self.use = use
+        """EXERCISE or REAL, in every row from now on."""
         self._heard_volume_l = heard_volume_l
         self._now: dict[int, _Wear] = {}
         self._over: list[Row] = []
@@ -59,10 +65,20 @@ class Wears:
         self._volume_l: dict[int, float | None] = {}
         """By wearer, as the check-in told."""
 
+    def before(self, act: Act, board: Callable[[], Picture]) -> None:
+        """Look at what an act is about to end. ``board`` gives the picture right before it."""
+        if isinstance(act, OffAir):
+            for view in board().wearers:
+                if view.wearer in act.wearers and view.wearer in self._now:
+                    self._now[view.wearer].air = view.air
+
     def act(self, t: int, wall_offset_ns: int, act: Act, board: Callable[[], Picture]) -> None:
         """Take an act after it has been folded. ``board`` gives the picture right after it."""
         if isinstance(act, JoinPack):
             self._volume_l[act.wearer] = act.water_volume_l
+        elif isinstance(act, ChangeCylinder):
+            # Without a size it is as before.
+            self._volume_l[act.wearer] = act.water_volume_l or self._volume_l.get(act.wearer)
         elif isinstance(act, WEARING):
             wearers = set(act.wearers)
             for view in board().wearers:
@@ -78,6 +94,10 @@ class Wears:
         wear = self._now.get(number)
         if wear is None:
             return
+        # Going off air forgets what was told, for the next wear.
+        wear.task = view.task or wear.task
+        wear.brief = view.brief or wear.brief
+        wear.communications = view.communications or wear.communications
         if isinstance(act, NewObjective):
             for gone in ("objective", "back"):
                 wear.times_ns.pop(gone, None)
@@ -90,8 +110,6 @@ class Wears:
         wear.times_ns[name] = t if at_ns is None else at_ns
         wear.clocks[name] = wear.times_ns[name] + wall_offset_ns
         wear.pressures_bar[name] = view.air.pressure_bar
-        if isinstance(act, Enter):
-            wear.task = act.task
         if isinstance(act, OffAir):
             self._end(view, t)
 
@@ -117,7 +135,7 @@ class Wears:
         return rows
 
     def _row(self, view: WearerView, wear: _Wear, end_ns: int) -> Row:
-        air, times = view.air, wear.times_ns
+        air, times = wear.air or view.air, wear.times_ns
         volume_l = self._volume_l.get(view.wearer)
         if volume_l is None and view.pack is not None:
             volume_l = self._heard_volume_l.get(view.pack)
@@ -129,8 +147,9 @@ class Wears:
             for value in (wear.clocks.get(step), wear.pressures_bar.get(step))
         ]
         return (
-            self._use, view.wearer, view.name, view.call_sign or None, view.crew or None,
+            self.use, view.wearer, view.name, view.call_sign or None, view.crew or None,
             view.leader, view.pack, view.apparatus, air.rated_bar, volume_l,
-            air.low_air_bar, air.turn_bar, wear.task or None, view.location or None,
-            *steps, worn_ns, air.rate_mean_l_min,
+            air.low_air_bar, air.turn_bar, view.set_id or None, view.cylinder_id or None,
+            wear.task or None, wear.brief or None, wear.communications or None,
+            view.location or None, view.door or None, *steps, worn_ns, air.rate_mean_l_min,
         )  # fmt: skip

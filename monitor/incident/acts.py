@@ -254,6 +254,7 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
         wear = _wear(wearer)
         wear.off_ns = since
         wearer.after.clear()
+        wearer.task = wearer.brief = wearer.communications = ""  # the next wear is told its own
         end_wear(wearer, wear)
         rest_begins(s, wearer, since)
         review_wearer(s, wearer)

@@ -95,6 +95,7 @@ def _boards_alive(s: Situation, fact: events.BoardsAlive) -> None:
 
 def _holder(s: Situation, fact: events.Holder) -> None:
     s.holder = fact
+    s.record.officer = fact.by or s.record.officer
 
 
 _TAKERS: dict[type, Callable[..., None]] = {

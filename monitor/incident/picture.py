@@ -157,8 +157,6 @@ class WearerView:
     task: str = ""
     brief: str = ""
     communications: str = ""
-    checks_open: tuple[str, ...] = ()
-    """Start-of-use checks that are neither passed nor ticked, at the door."""
     moved_to: str = ""
     """The board that watches this wearer now; empty: this one."""
     door: str = ""

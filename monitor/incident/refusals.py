@@ -34,7 +34,7 @@ def would_refuse(s: Situation, act: events.Act, t: int) -> str | None:
             return f"There is no wearer {number} on the board."
     for number in named(act):
         moved = s.wearers[number].phase is Phase.MOVED
-        if moved and not isinstance(act, (*record.MOVED_MAY, events.Note, events.Locate)):
+        if moved and not isinstance(act, record.MOVED_MAY):
             return briefs.why_moved(s.wearers[number])
     check = _CHECKS.get(type(act))
     return None if check is None else check(s, act, t)

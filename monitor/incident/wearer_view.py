@@ -11,6 +11,7 @@ from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
 from monitor.incident.orders.answering import coming_out_ns
 from monitor.incident.picture import AirView, NextMark, Phase, Priority, Signal, WearerView
+from monitor.incident.record import sets
 from monitor.incident.service_words import row_said
 from monitor.incident.silence import by_voice
 from monitor.incident.situation import Situation
@@ -75,6 +76,7 @@ def wearer_view(
         door=wearer.door,
         set_id=wearer.set_id,
         cylinder_id=wearer.cylinder_id,
+        defect=sets.defect_of(s, wearer),
     )
 
 

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from monitor.incident import events, units
 from monitor.incident.events import Act, Fact
 from monitor.incident.orders.events import AnswerByVoice, CloseOrder, EmergencyCrew, GiveOrder
+from monitor.incident.record import events as record
 from monitor.report import words
 from monitor.report.wears import Person
 
@@ -72,7 +73,11 @@ def _set(act: events.JoinPack, _people: People, unit: str) -> str:
     size = "" if act.water_volume_l is None else f"{act.water_volume_l:g} litre cylinder"
     rated = "" if act.rated_bar is None else f"rated {_pressure(act.rated_bar, unit)}"
     pack = "no telemetry" if act.pack is None else f"pack {act.pack}"
-    return _joined("checked in", pack, size, rated, act.apparatus)
+    marks = (
+        f"set {act.set_id}" if act.set_id else "",
+        f"cylinder {act.cylinder_id}" if act.cylinder_id else "",
+    )
+    return _joined("checked in", pack, size, rated, act.apparatus, *marks)
 
 
 def _connected(act: events.Connect, _people: People, unit: str) -> str:
@@ -84,6 +89,23 @@ def _order(act: GiveOrder, _people: People, _unit: str) -> str:
     return _joined(f"order: {act.order}, {act.scope}", act.reason, passed_on)
 
 
+def _named(*told: tuple[str, str]) -> list[str]:
+    return [f"{name} {said}" for name, said in told if said]
+
+
+def _relief(act: record.PlanRelief, _people: People, _unit: str) -> str:
+    if act.due_ns is None:
+        return f"{act.crew}: relief no longer planned"
+    by = f" by {act.by_crew}" if act.by_crew else ""
+    return f"{act.crew}: relief{by} planned at {words.span(act.due_ns)} of incident time"
+
+
+def _cylinder(act: record.ChangeCylinder, _people: People, unit: str) -> str:
+    size = "" if act.water_volume_l is None else f"{act.water_volume_l:g} litres"
+    rated = "" if act.rated_bar is None else f"rated {_pressure(act.rated_bar, unit)}"
+    return _joined("fresh cylinder", act.cylinder_id, size, rated)
+
+
 def _numbers(alarms: Iterable[int]) -> str:
     return " and ".join(str(number) for number in alarms)
 
@@ -93,9 +115,11 @@ _ACTS: dict[type, Callable[..., str]] = {
     events.JoinPack: _set,
     events.SetCrew: lambda a, _p, _u: f"now in {a.crew or 'no crew'}",
     events.Connect: _connected,
-    events.Enter: lambda a, _p, _u: _joined("entered", a.location, a.task),
+    events.Enter: lambda a, _p, _u: _joined(
+        "entered", a.location, a.task, a.brief, a.communications
+    ),
     events.Locate: lambda a, _p, _u: f"now at {a.location}",
-    events.ComeOut: lambda _a, _p, _u: "came out",
+    events.ComeOut: lambda a, _p, _u: f"came out at {a.door}" if a.door else "came out",
     events.OffAir: lambda _a, _p, _u: "off air",
     events.SpokenReading: lambda a, _p, u: _joined(
         f"gauge read out: {_pressure(a.pressure_bar, u)}",
@@ -122,6 +146,25 @@ _ACTS: dict[type, Callable[..., str]] = {
     AnswerByVoice: lambda a, _p, _u: f"order {a.order} answered by voice",
     CloseOrder: lambda a, _p, _u: _joined(f"order {a.order} closed", a.override),
     EmergencyCrew: lambda a, _p, _u: f"{a.crew} as emergency crew: {a.state}",
+    record.TickCheck: lambda a, _p, _u: _joined(
+        f"check by hand: {a.check} {'passed' if a.passed else 'FAILED'}", a.remark
+    ),
+    record.Assign: lambda a, _p, _u: _joined(
+        "told", *_named(("task", a.task), ("brief", a.brief), ("by", a.communications))
+    ),
+    record.SearchArea: lambda a, _p, _u: f"area {a.area}: {a.state}",
+    record.PlanRelief: _relief,
+    record.MoveBoard: lambda a, _p, _u: f"moved to {a.board}" if a.board else "on this board again",
+    record.TickAfterUse: lambda a, _p, _u: f"set: {a.step}",
+    record.ReportDefect: lambda a, _p, _u: f"set {a.set_id} at fault: {a.text}",
+    record.ClearDefect: lambda a, _p, _u: f"defect of set {a.set_id} cleared: {a.text}",
+    record.ChangeCylinder: _cylinder,
+    record.FillCylinder: lambda a, _p, _u: f"cylinder {a.cylinder_id} filled",
+    record.TellEmergency: lambda a, _p, _u: f"emergency message to {a.to}: {a.text}",
+    record.RealEmergency: lambda a, _p, _u: _joined("REAL EMERGENCY", a.reason),
+    record.HandOver: lambda a, _p, _u: _joined(f"board from {a.by} to {a.to}", a.remark),
+    record.Correct: lambda a, _p, _u: f"correction of an earlier act: {a.text}",
+    record.SetStage: lambda a, _p, _u: f"stage {a.stage}",
     events.Note: lambda a, _p, _u: f"remark: {a.text}",
     events.Close: lambda a, _p, _u: _joined("incident closed", a.override),
 }

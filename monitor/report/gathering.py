@@ -14,8 +14,10 @@ from monitor.incident.events import Act, Done, Heard, Note, Opened, is_act
 from monitor.incident.incident import Incident
 from monitor.incident.orders.events import EmergencyCrew
 from monitor.incident.picture import OrderView, Picture
+from monitor.incident.record.events import Correct, RealEmergency
 from monitor.incident.rows import Row, RowKind
 from monitor.report.alarm_lives import AlarmLives
+from monitor.report.event_words import act_words
 from monitor.report.links import Links
 from monitor.report.timeline import Timeline
 from monitor.report.wears import Wears
@@ -77,6 +79,10 @@ class Gathered:
     """At most ``REMARKS_MAX``; the time line has more."""
     officers: list[tuple[int, str]] = field(default_factory=list)
     """From when whose board it was."""
+    real: tuple[int, RealEmergency] | None = None
+    """When an exercise became real."""
+    corrections: list[tuple[int, Correct, str]] = field(default_factory=list)
+    """When, what is right, and the act as it stands, in words."""
     rows: int = 0
     frames: int = 0
     announced: int = 0
@@ -164,8 +170,18 @@ class _Pass:
                 found.acts.append((incident.now, act))
             if isinstance(act, EmergencyCrew):
                 found.emergency.append((incident.now, act))
+            elif isinstance(act, RealEmergency):
+                found.real = incident.now, act
+            elif isinstance(act, Correct) and len(found.corrections) < REMARKS_MAX:
+                found.corrections.append((incident.now, act, self._as_it_stands(act.of)))
             elif isinstance(act, Note) and len(found.remarks) < REMARKS_MAX:
                 found.remarks.append((incident.now, act))
+
+    def _as_it_stands(self, act_id: str) -> str:
+        """An earlier act in words."""
+        people, unit = self.found.wears.people, self._unit
+        found = (act for _, act in self.found.acts if act.id == act_id)
+        return next((act_words(act, people, unit) for act in found), act_id)
 
     def _told(self) -> None:
         """Take what the fold has to say of alarms."""

@@ -14,8 +14,10 @@ CAUTION = (
 
 
 def use_word(told: Told) -> str:
-    """Exercise or real, unmistakable."""
-    return "EXERCISE" if told.header.use == "exercise" else "REAL"
+    """Exercise or real, unmistakable; an exercise that became real says both."""
+    if told.header.use != "exercise":
+        return "REAL"
+    return "EXERCISE, THEN REAL" if told.gathered.real else "EXERCISE"
 
 
 def heading(told: Told, zone: words.Zone) -> Iterator[str]:

@@ -35,12 +35,12 @@ def report(told: Told, zone: words.Zone) -> Iterator[str]:
     teller = Teller(told, zone)
     opened = teller.opened
     door = f", entry {opened.entry_point}" if opened.entry_point else ""
-    exercise = told.header.use == "exercise"
+    exercise = told.header.use == "exercise" and told.gathered.real is None
     span = f"{teller.moment(0)} to {teller.moment(teller.found.end_ns)}"
     return page(
         Page(
             title=f"{opened.name}{door}: report of the incident",
-            use=use_word(told) if exercise else "REAL INCIDENT",
+            use="REAL INCIDENT" if use_word(told) == "REAL" else use_word(told),
             exercise=exercise,
             subtitle=f"{opened.place + ', ' if opened.place else ''}{span}",
             caution=CAUTION,

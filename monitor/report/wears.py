@@ -13,6 +13,7 @@ from monitor.incident.air.detail import AirDetail
 from monitor.incident.events import Act
 from monitor.incident.incident import Incident
 from monitor.incident.picture import AirFrom, AirView, Picture
+from monitor.incident.record import events as record
 from monitor.report.alarm_lives import Spell
 from monitor.report.curves import thinned
 
@@ -64,11 +65,17 @@ class Person:
     leader: bool
     pack: int | None = None
     apparatus: str = ""
+    set_id: str = ""
+    cylinder_id: str = ""
 
     @property
     def label(self) -> str:
         """As the base calls this person."""
         return self.call_sign or self.name
+
+
+Briefed = events.Enter | record.Assign
+"""Acts that tell a crew what to do."""
 
 
 @dataclass(slots=True)
@@ -97,6 +104,12 @@ class WearRecord:
     back_ns: int | None = None
     out_ns: int | None = None
     task: str = ""
+    brief: str = ""
+    communications: str = ""
+    door: str = ""
+    """Another door, by which the wearer came out."""
+    set_id: str = ""
+    cylinder_id: str = ""
     places: list[str] = field(default_factory=list)
     """As they were told, in order."""
     moments: list[Moment] = field(default_factory=list)
@@ -119,6 +132,8 @@ class Wears:
         self.left_out = 0
         self.max_under_air = 0
         self._live: dict[int, WearRecord] = {}
+        self._told: dict[int, Briefed] = {}
+        """What was told to a wearer last: a brief may come before connecting."""
         self._before: dict[int, AirView | None] = {}
 
     # ------------------------------------------------------------ from the fold
@@ -184,10 +199,24 @@ class Wears:
         """Give a person a pack and a cylinder."""
         person = self.people[act.wearer]
         person.pack, person.apparatus = act.pack, act.apparatus
+        person.set_id, person.cylinder_id = act.set_id, act.cylinder_id
         if wear := self._live.get(act.wearer):
             wear.pack, wear.apparatus = act.pack, act.apparatus or wear.apparatus
             words = f"pack {act.pack}" if act.pack else "without telemetry"
             self._note(wear, (t, t), "pack or cylinder changed", words, act, incident)
+
+    def assign(self, t: int, act: record.Assign, incident: Incident) -> None:
+        """Keep what was told: task, brief, communications."""
+        for number in act.wearers:
+            self._told[number] = act
+            if wear := self._live.get(number):
+                _brief(wear, act)
+                said = ", ".join(filter(None, (act.task, act.brief, act.communications)))
+                self._note(wear, (t, t), "told", said, act, incident)
+
+    def change_cylinder(self, _t: int, act: record.ChangeCylinder, _incident: Incident) -> None:
+        """The next wear is on another cylinder."""
+        self.people[act.wearer].cylinder_id = act.cylinder_id
 
     def _one_leader(self, number: int) -> None:
         """A crew has one leader: the one named last."""
@@ -211,7 +240,11 @@ class Wears:
             wear = WearRecord(
                 number, nth, person.name, person.label, person.crew, person.leader,
                 person.pack, person.apparatus or "open circuit", Spell(since),
+                set_id=person.set_id, cylinder_id=person.cylinder_id,
             )  # fmt: skip
+            told = self._told.get(number)
+            if told is not None:
+                _brief(wear, told)
             self.all.append(wear)
             self._live[number] = wear
             moment = self._note(wear, (since, t), "connected to air", "", act, incident)
@@ -239,6 +272,7 @@ class Wears:
             if wear.inside and wear.inside[-1].to_ns is None:
                 wear.inside[-1].to_ns = when
             del self._live[wear.number]
+            self._told.pop(wear.number, None)
 
     def note(self, t: int, act: events.Note, incident: Incident) -> None:
         """Keep a remark about a wearer with the wear."""
@@ -269,6 +303,13 @@ class Wears:
         return moment
 
 
+def _brief(wear: WearRecord, act: Briefed) -> None:
+    """Take over what was told; what is empty stays as it was."""
+    wear.task = act.task or wear.task
+    wear.brief = act.brief or wear.brief
+    wear.communications = act.communications or wear.communications
+
+
 def _kept(detail: AirDetail | None) -> AirDetail | None:
     """The same with readings enough to be drawn."""
     return detail and replace(detail, points=thinned(detail.points, READINGS_MAX))
@@ -276,7 +317,8 @@ def _kept(detail: AirDetail | None) -> AirDetail | None:
 
 def _words(act: Act) -> str:
     """What was said with it."""
-    parts = [getattr(act, "location", ""), getattr(act, "task", "")]
+    names = ("location", "task", "brief", "communications", "door", "text")
+    parts = [str(getattr(act, name, "")) for name in names]
     if isinstance(act, events.SpokenReading) and act.lowest:
         parts.append(f"lowest of {len(act.wearers)} gauges")
     return ", ".join(part for part in parts if part)
@@ -286,7 +328,7 @@ def _enter(self: Wears, t: int, act: events.Enter, incident: Incident) -> None:
     when = t if act.at_ns is None else act.at_ns
     for wear in self.moment("entered", t, act, incident):
         wear.entered_ns = when if wear.entered_ns is None else wear.entered_ns
-        wear.task = act.task or wear.task
+        _brief(wear, act)
         wear.out_ns = None
         wear.inside.append(Spell(when))
 
@@ -294,7 +336,7 @@ def _enter(self: Wears, t: int, act: events.Enter, incident: Incident) -> None:
 def _come_out(self: Wears, t: int, act: events.ComeOut, incident: Incident) -> None:
     when = t if act.at_ns is None else act.at_ns
     for wear in self.moment("came out", t, act, incident):
-        wear.out_ns = when
+        wear.out_ns, wear.door = when, act.door
         if wear.inside and wear.inside[-1].to_ns is None:
             wear.inside[-1].to_ns = when
 
@@ -327,6 +369,15 @@ def _augment(self: Wears, t: int, act: events.AugmentSupply, incident: Incident)
     list(self.moment(what, t, act, incident))
 
 
+def _move(self: Wears, t: int, act: record.MoveBoard, incident: Incident) -> None:
+    what = f"moved to {act.board}" if act.board else "on this board again"
+    list(self.moment(what, t, act, incident))
+
+
+def _tell_emergency(self: Wears, t: int, act: record.TellEmergency, incident: Incident) -> None:
+    list(self.moment(f"emergency message to {act.to}", t, act, incident))
+
+
 # Each taker is only ever given the kind of act that it stands beside.
 _TAKERS: dict[type, Callable[..., None]] = {
     events.ListWearer: Wears.list_wearer,
@@ -343,4 +394,8 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.SpokenReading: _read,
     events.AugmentSupply: _augment,
     events.Note: Wears.note,
+    record.Assign: Wears.assign,
+    record.ChangeCylinder: Wears.change_cylinder,
+    record.MoveBoard: _move,
+    record.TellEmergency: _tell_emergency,
 }

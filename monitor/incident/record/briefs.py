@@ -1,5 +1,7 @@
 """Tasks and briefs, areas searched, reliefs, wearers that another board watches, the message."""
 
+from dataclasses import replace
+
 from monitor.incident import units
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
@@ -98,8 +100,10 @@ def review_reliefs(s: Situation) -> None:
     """Tell the engine which crews are due for relief, and look again when the next one is."""
     for crew, relief in s.record.reliefs.items():
         inside = any(wearer.under_air for wearer in s.crews.get(crew, ()))
-        due = inside and relief.due_ns <= s.now
-        s.engine.put(Key(Kind.RELIEF, crew=crew), s.now, condition=due)
+        come = relief.due_ns <= s.now
+        if come is not relief.come:
+            s.record.reliefs[crew] = replace(relief, come=come)
+        s.engine.put(Key(Kind.RELIEF, crew=crew), s.now, condition=inside and come)
     _drop_unplanned(s)
     when = relief_due_ns(s)
     if when is not None:
@@ -107,8 +111,8 @@ def review_reliefs(s: Situation) -> None:
 
 
 def relief_due_ns(s: Situation) -> int | None:
-    """When the next crew is due that is not yet; None: none is planned."""
-    return min((r.due_ns for r in s.record.reliefs.values() if r.due_ns > s.now), default=None)
+    """When the next crew is due that was not yet looked at; None: none is planned."""
+    return min((r.due_ns for r in s.record.reliefs.values() if not r.come), default=None)
 
 
 def _drop_unplanned(s: Situation) -> None:

@@ -4,6 +4,8 @@ from collections.abc import Callable
 
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
+from monitor.incident.events import Locate, Note
+from monitor.incident.orders.events import AnswerByVoice
 from monitor.incident.picture import Phase
 from monitor.incident.record import briefs, checks, sets
 from monitor.incident.record import events as acts
@@ -81,5 +83,13 @@ CHECKS: dict[type, Callable[..., str | None]] = {
     acts.HandOver: _why_not_hand_over,
     acts.Correct: _why_not_correct,
 }
-MOVED_MAY = (acts.MoveBoard, acts.Assign, acts.TellEmergency, acts.SearchArea)
+MOVED_MAY = (
+    acts.MoveBoard,
+    acts.Assign,
+    acts.TellEmergency,
+    acts.SearchArea,
+    AnswerByVoice,
+    Locate,
+    Note,
+)
 """What may be noted of somebody whom another board watches."""

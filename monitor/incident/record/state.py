@@ -24,6 +24,8 @@ class Relief:
 
     by_crew: str
     due_ns: int
+    come: bool = False
+    """Its time has come, and was looked at."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ def _summary(teller: Teller) -> Iterator[Block]:
         ("officer", "from", "to"),
         _officers(teller),
     )
+    yield from _kept(teller)
 
 
 def _warnings(teller: Teller) -> Iterator[Block]:
@@ -78,6 +79,10 @@ def _facts(teller: Teller) -> Iterator[Row]:
     start = found.wall.at(0)
     yield "name", opened.name
     yield "use", use_word(teller.told)
+    if found.real is not None:
+        t, act = found.real
+        reason = f": {act.reason}" if act.reason else ""
+        yield "real emergency", f"from {teller.at(t)}, by {act.by}{reason}"
     yield "place", opened.place or words.NOT_RECORDED
     yield "entry point", opened.entry_point or words.NOT_RECORDED
     yield "stage or control level", opened.stage or words.NOT_RECORDED
@@ -116,7 +121,9 @@ def _events(teller: Teller) -> Iterator[Row]:
     accounts = [pack.account for pack in found.links.packs.values()]
     lost = sum(account.lost for account in accounts)
     sent = lost + sum(account.taken for account in accounts)
-    yield "areas searched", words.NOT_RECORDED
+    areas = found.last.areas if found.last else ()
+    told = "; ".join(f"{area.area} ({area.state})" for area in areas)
+    yield "areas searched", told or "none noted"
     yield "frames lost on the air", words.percent_up(lost / sent if sent else None)
     last = found.last
     frames = "keyed: frames prove where they come from" if last and last.keyed else ""
@@ -128,6 +135,32 @@ def _officers(teller: Teller) -> Iterator[Row]:
     ends = [since for since, _ in officers[1:]]
     for (since, name), end in zip(officers, [*ends, None], strict=True):
         yield name, teller.at(since), teller.at(end) or "where the record ends"
+
+
+def _kept(teller: Teller) -> Iterator[Block]:
+    """Areas, sets and cylinders as they stood where the record ends."""
+    last, people = teller.found.last, teller.found.wears.people
+    if last is None:
+        return
+    yield Table(
+        "Areas searched",
+        ("area", "how far", "by wearers", "noted", "by"),
+        ((a.area, a.state, who(a.wearers, people), teller.at(a.at_ns), a.by) for a in last.areas),
+        "none noted",
+    )
+    yield Table(
+        "Sets at fault, and cylinders to fill",
+        ("what", "why"),
+        (
+            *((f"set {one.set_id}", one.text) for one in last.defects),
+            *((f"cylinder {one.cylinder_id}", _left(teller, one.bar)) for one in last.to_fill),
+        ),
+        "none noted",
+    )
+
+
+def _left(teller: Teller, bar: float | None) -> str:
+    return f"to fill, {words.NOT_KNOWN if bar is None else teller.pressure(bar)} left"
 
 
 # ---------------------------------------------------------------- time line
@@ -153,6 +186,11 @@ def _timeline(teller: Teller) -> Iterator[Block]:
             (teller.at(t), note.text, who((note.wearer,), people) if note.wearer else NONE, note.by)
             for t, note in teller.found.remarks
         ),
+    )
+    yield Table(
+        "Corrections: both stand in the record",
+        ("time", "what is right", "of", "by"),
+        ((teller.at(t), act.text, of, act.by) for t, act, of in teller.found.corrections),
     )
     yield Table(
         "Everything in order",

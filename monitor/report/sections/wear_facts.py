@@ -23,12 +23,13 @@ def facts(teller: Teller, wear: WearRecord) -> Iterator[Row]:
     yield "name", wear.name
     yield "call sign", wear.label
     yield "crew", f"{wear.crew or 'none'}{', leads it' if wear.leader else ''}"
-    yield "set", f"pack {wear.pack}" if wear.pack else "no telemetry"
+    pack = f"pack {wear.pack}" if wear.pack else "no telemetry"
+    yield "set", f"{wear.set_id}, {pack}" if wear.set_id else pack
     yield "kind of apparatus", wear.apparatus
     volume = cylinder.water_volume_l if cylinder else None
     yield "cylinder, water volume", words.NOT_KNOWN if volume is None else f"{volume:g} litres"
     yield "cylinder, rated pressure", teller.pressure(cylinder.rated_bar if cylinder else None)
-    yield "cylinder, identity", unknown
+    yield "cylinder, identity", wear.cylinder_id or unknown
     low = cylinder.low_air_bar if cylinder else None
     yield teller.opened.procedure.words.low_air_warning, teller.limit(low)
     yield "connected to air", teller.of_moment(wear.last("connected to air"))
@@ -36,11 +37,13 @@ def facts(teller: Teller, wear: WearRecord) -> Iterator[Row]:
     yield "entered", teller.of_moment(wear.last("entered"))
     yield "task", wear.task or unknown
     yield "places", "; ".join(wear.places) or unknown
-    yield "brief, communications", unknown
+    yield "brief", wear.brief or unknown
+    yield "communications", wear.communications or unknown
     yield from _planned(teller, wear, detail)
     yield "objective reached", teller.of_moment(wear.last("objective reached"))
     yield "start of withdrawal", _withdrawal(teller, wear)
-    yield "came out", teller.of_moment(wear.last("came out"))
+    door = f", at {wear.door}" if wear.door else ""
+    yield "came out", f"{teller.of_moment(wear.last('came out'))}{door}"
     yield "off air", teller.of_moment(wear.last("off air"))
     yield "wearing time", words.span(wear.spell.length_ns(teller.found.end_ns))
     yield from _consumed(teller, wear, detail)

@@ -165,7 +165,7 @@ def test_the_base_and_what_is_to_be_written_in(scenes: Any) -> None:
     assert ("packs of nobody", "4799") in base.rows
     assert ("digest of the journal", "3d58 7461") in base.rows
     lines = {row[0] for row in by_hand.rows}
-    assert {"areas searched", "handed over by", "taken over by"} <= lines
+    assert {"cylinders left", "handed over by", "taken over by"} <= lines
 
 
 @pytest.mark.parametrize("width", [100, 132])

@@ -42,7 +42,8 @@ def test_every_row_has_a_value_of_its_columns_type(golden: Found) -> None:
         Type.TEXT: str, Type.INTEGER: int, Type.NUMBER: float, Type.TRUTH: bool, Type.TIME: int,
     }  # fmt: skip
     for table in TABLES:
-        assert golden[table.name], table.name
+        # The golden incident is older than the noting of areas.
+        assert golden[table.name] or table.name == "areas", table.name
         for row in golden[table.name]:
             assert list(row) == [column.name for column in table.columns]
             assert row["use"] == "EXERCISE"

@@ -1,6 +1,7 @@
 """A wear from connecting to off air, with later entries, changes and a second wear."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -19,6 +20,7 @@ from monitor.incident.events import (
     StartBack,
 )
 from monitor.incident.picture import AirFrom, AirView, Phase, Picture, Signal, WearerView
+from monitor.incident.record.events import Assign
 
 NAMES = [column.name for column in WEARERS.columns]
 OFFSET = 1_000_000
@@ -62,15 +64,20 @@ def wears() -> Wears:
 def do(wears: Wears) -> Callable[..., None]:
     """An act of wearer 1 at a time, the gauge showing so much."""
 
-    def act(what: Act, t: int, bar: float, location: str = "") -> None:
-        wears.act(t, OFFSET, what, lambda: picture(t, view(1, bar, location), view(2, 300.0)))
+    def act(what: Act, t: int, bar: float, location: str = "", **told: str) -> None:
+        line = replace(view(1, bar, location), **told)  # type: ignore[arg-type]
+        wears.before(what, lambda: picture(t, view(1, bar), view(2, 300.0)))
+        after = replace(line, air=replace(line.air, turn_bar=None))
+        over = after if isinstance(what, OffAir) else line
+        wears.act(t, OFFSET, what, lambda: picture(t, over, view(2, 300.0)))
 
     return act
 
 
 def test_a_whole_wear(wears: Wears, do: Callable[..., None]) -> None:
     do(Connect(**BY), 100, 295.0)
-    do(Enter(**BY, task="search left", at_ns=110), 150, 290.0)
+    do(Enter(**BY, task="search left", at_ns=110), 150, 290.0, task="search left")
+    do(Assign(**BY, brief="left wall"), 160, 289.0, brief="left wall", communications="radio")
     do(ReachObjective(**BY), 200, 240.0)
     do(StartBack(**BY), 300, 160.0)
     do(ComeOut(**BY), 400, 100.0)
@@ -81,7 +88,8 @@ def test_a_whole_wear(wears: Wears, do: Callable[..., None]) -> None:
         "use": "EXERCISE", "wearer": 1, "name": "Wearer 1", "call_sign": None, "crew": "Alpha 1",
         "leader": True, "pack": 101, "apparatus": "open circuit", "rated_pressure_bar": 300.0,
         "water_volume_l": 6.8, "low_air_value_bar": 60.0, "turn_back_bar": 160.0,
-        "task": "search left", "location": "door",
+        "set": None, "cylinder": None, "task": "search left", "brief": "left wall",
+        "communications": "radio", "location": "door", "door": None,
         "connected_clock": OFFSET + 100, "connected_pressure_bar": 295.0,
         "entered_clock": OFFSET + 110, "entered_pressure_bar": 290.0,
         "objective_clock": OFFSET + 200, "objective_pressure_bar": 240.0,

@@ -18,7 +18,8 @@ Tell = Callable[..., Told]
 Read = Callable[[Told], "PageRead"]
 NEEDED = (
     "name", "call sign", "crew", "set", "cylinder, water volume", "cylinder, rated pressure",
-    "cylinder, identity", "connected to air", "entered", "task", "places", "brief, communications",
+    "cylinder, identity", "connected to air", "entered", "task", "places", "brief",
+    "communications",
     "turn-back at", "predicted: low-air warning", "constants of these",
     "one third of the expected time", "two thirds of the expected time", "objective reached",
     "start of withdrawal", "came out", "off air", "wearing time",
