@@ -202,6 +202,7 @@ class BoardApp(App[Left]):
             return
         self._picture = self._source.picture()
         self._picture_ns = now_ns
+        self._hands.refresh(self._picture)
         self._look_closer()
         self._dirty = True
         self._ring(now_ns)

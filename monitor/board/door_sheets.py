@@ -87,9 +87,14 @@ def check_in(context: Context) -> Sheet:
         *_heard(picture),
         f"not checked in: {waiting}" if waiting else "everybody on the board is checked in",
     )
-    again = (lambda: None) if one else (lambda: check_in(context))
     return Form(
-        "check-in", f"CHECK-IN{of_whom(context)}", fields, make, context.chosen, notes, again
+        "check-in",
+        f"CHECK-IN{of_whom(context)}",
+        fields,
+        make,
+        context.chosen,
+        notes,
+        again=one is None,
     )
 
 

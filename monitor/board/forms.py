@@ -106,8 +106,8 @@ class Form(Generic[T]):
     """The wearers that it is about; an unfinished sheet is found again by name and these."""
     notes: tuple[str, ...] = ()
     """Lines to read above the questions."""
-    again: Callable[[], "Form[T] | None"] = field(default=lambda: None)
-    """The sheet that opens once this one is sent: for what is done several times in a row."""
+    again: bool = False
+    """It opens again once it is sent: for what is done several times in a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,11 +129,19 @@ class Filling(Generic[T]):
     """Why the last answer, or the sheet, was not taken."""
     _typing: bool = False
     """Something was typed into this answer: until then typing replaces what stands there."""
+    _digit: str = ""
+    """The digit that has just picked an answer."""
 
     def __post_init__(self) -> None:
         """Put in what stands there at first."""
         for one in self.form.fields:
             self.answers.setdefault(one.name, one.start)
+
+    @property
+    def untouched(self) -> bool:
+        """Nothing was answered or typed yet."""
+        starts = {one.name: one.start for one in self.form.fields}
+        return self.place == 0 and not self._typing and self.answers == starts
 
     @property
     def places(self) -> list[int]:
@@ -153,10 +161,9 @@ class Filling(Generic[T]):
         if name in BEFORE:
             before = [place for place in self.places if place < self.place]
             self._go(before[-1] if before else self.place)
-        elif name in RUB_OUT:
-            self._put(self.answers[self.asked.name][:-1])
-        elif name == WIPE:
-            self._put("")
+        elif name in RUB_OUT or name == WIPE:
+            self._digit = ""
+            self._put("" if name == WIPE else self.answers[self.asked.name][:-1])
         elif character is not None and len(character) == 1:
             self._character(character)
         return None
@@ -175,7 +182,7 @@ class Filling(Generic[T]):
 
     def _go(self, place: int) -> None:
         self.place = place
-        self._typing = False
+        self._typing, self._digit = False, ""
 
     def _put(self, text: str) -> None:
         self.answers[self.asked.name] = text
@@ -185,14 +192,17 @@ class Filling(Generic[T]):
         if not character.isprintable():
             return
         asked, standing = self.asked, self.answers[self.asked.name]
-        picked = None if self._typing and standing else self._picked(character)
+        digit, self._digit = self._digit, ""
+        again = digit and asked.free
+        picked = None if (self._typing and standing) or again else self._picked(character)
         if picked is not None:
             self._put(picked)
-            self._typing = False
+            self._typing, self._digit = False, character
         elif not asked.free:
             self.complaint = PICK
         else:
-            kept = standing if self._typing else ""
+            # What goes on after a digit was no pick, but "2nd floor", or a number.
+            kept = standing if self._typing else digit
             if len(kept) >= asked.most:
                 self.complaint = f"at most {asked.most} characters"
             else:

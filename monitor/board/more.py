@@ -86,8 +86,15 @@ _COLUMNS = (("1", "2", "3"), ("4", "5", "6"))
 
 
 def more_page(look: Look, room: int, typed: str) -> Page:
-    """The table in two columns; once a digit is typed, its part stands out."""
+    """The table in two columns; once a digit is typed, its part stands out.
+
+    Where it does not fit, the headings go: every entry stays in view.
+    """
     columns = [_column(groups, typed) for groups in _COLUMNS]
+    if max(len(column) for column in columns) > room:
+        entries = [(text, role) for column in columns for text, role in column if _is_entry(text)]
+        half = -(-len(entries) // 2)
+        columns = [entries[:half], entries[half:]]
     rows = max(len(column) for column in columns)
     lines: list[Line] = []
     for row in range(rows):
@@ -97,6 +104,10 @@ def more_page(look: Look, room: int, typed: str) -> Page:
             line.append((fit(text, HALF, look.glyphs), role))
         lines.append(tuple(line))
     return Page(lines[:room], more=rows > room)
+
+
+def _is_entry(text: str) -> bool:
+    return text[:2] in BY_CODE
 
 
 def _column(groups: tuple[str, ...], typed: str) -> list[tuple[str, Role]]:

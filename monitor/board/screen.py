@@ -105,7 +105,8 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     head += panel
     readable = bool(panel) and len(head) <= look.height
     bottom = _bottom(picture, look, hands, shown)
-    unjoined = None if shown.help_page else unjoined_line(picture, look)
+    read_whole = shown.help_page or hands.mode is Mode.MORE
+    unjoined = None if read_whole else unjoined_line(picture, look)
     if unjoined is not None:
         bottom.insert(0, unjoined)
     if hands.listed is None:
@@ -188,8 +189,10 @@ def _bottom(picture: Picture, look: Look, hands: Hands, shown: Shown) -> list[Li
     prompt = prompt_lines(picture, hands, look.width)
     message: Line = ((fit(shown.message, look.width, look.glyphs), shown.message_role),)
     if prompt is not None:
-        if shown.message_role is Role.CAUTION:
-            # NOT TAKEN, USE VOICE is never hidden by a question.
+        told = hands.mode is Mode.SHEET and bool(shown.message)
+        if told or shown.message_role is Role.CAUTION:
+            # NOT TAKEN, USE VOICE is never hidden by a question; nor, in a sheet that opens again
+            # and again, what became of the act before.
             lines.append(message)
         return [
             *lines,

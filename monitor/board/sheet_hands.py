@@ -14,7 +14,7 @@ from monitor.board.forms import Filling
 from monitor.board.more import BY_CODE, GROUPS, Entry, View
 from monitor.board.order_hands import OrderHands
 from monitor.board.questions import Mode
-from monitor.board.sheets import Context, LogEntry, Sheet
+from monitor.board.sheets import Context, LogEntry, Opener, Sheet
 from monitor.incident.picture import Picture
 
 MORE_NS = 30_000_000_000
@@ -48,6 +48,10 @@ class SheetHands(OrderHands):
     """The page that is looked at."""
     page: int = 0
     """Of what is looked at, where it takes more than one."""
+    _opener: Opener | None = None
+    """What made the sheet that is open, ..."""
+    _for: tuple[int, ...] = ()
+    """... and for whom."""
     _kept: Filling[Asking] | None = None
     """The sheet that was left, or whose act has not been taken yet."""
     _kept_act: str = ""
@@ -90,17 +94,27 @@ class SheetHands(OrderHands):
         if not self.holds:
             self._back()
             return Say(VIEW_ONLY)
-        chosen = self.chosen
+        self._opener, self._for = entry.does, self.chosen
         self._back()
-        aids = self.aids
-        context = Context(
-            picture, chosen, aids.zone, aids.log(), aids.emergency_form, aids.cylinders
-        )
-        sheet = entry.does(context)
+        sheet = entry.does(self._context(picture))
         if isinstance(sheet, Say):
             return sheet
         self._fill(sheet, self._kept)
         return None
+
+    def _context(self, picture: Picture) -> Context:
+        aids = self.aids
+        return Context(
+            picture, self._for, aids.zone, aids.log(), aids.emergency_form, aids.cylinders
+        )
+
+    def refresh(self, picture: Picture) -> None:
+        """Let a sheet into which nothing was typed yet show how things stand now."""
+        if self.filling is None or self._opener is None or not self.filling.untouched:
+            return
+        sheet = self._opener(self._context(picture))
+        if not isinstance(sheet, Say):
+            self.filling = Filling(sheet)
 
     def _fill(self, sheet: Sheet, kept: Filling[Asking] | None = None) -> None:
         self.mode = Mode.SHEET
@@ -120,10 +134,9 @@ class SheetHands(OrderHands):
         if made is None:
             return None
         self._kept, self._kept_act = filling, ""
-        again = filling.form.again()
         self._leave_sheet()
-        if again is not None:
-            self._fill(again)
+        if filling.form.again:
+            self._fill(filling.form)
         return made.what
 
     def _leave_sheet(self) -> None:

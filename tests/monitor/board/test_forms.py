@@ -68,14 +68,26 @@ def test_typing_replaces_what_stood_there_and_rubbing_out_does_not() -> None:
     assert other.answers["task"] == "search2"
 
 
-def test_a_pick_is_replaced_by_the_next_key() -> None:
+@pytest.mark.parametrize("typed", ["2nd floor", "12", "101"])
+def test_what_begins_with_a_digit_need_not_be_a_pick(typed: str) -> None:
     filling = Filling(form())
-    press(filling, "12")
+    press(filling, typed)
+    assert filling.answers["place"] == typed
+    press(filling, "~2")
     assert filling.answers["place"] == "drying floor"
-    press(filling, "x")
-    assert filling.answers["place"] == "x"
-    press(filling, "~")
-    assert filling.answers["place"] == ""
+
+
+def test_a_pick_is_rubbed_out_like_anything_typed() -> None:
+    filling = Filling(form())
+    press(filling, "2<<<<<<loft")
+    assert filling.answers["place"] == "drying" + "loft"
+
+
+def test_where_only_picks_count_the_next_digit_picks_again() -> None:
+    only = Field("use", "use", picks=("exercise", "real"), free=False)
+    filling = Filling(Form("use", "USE", (only,), dict))
+    press(filling, "12")
+    assert filling.answers["use"] == "real"
 
 
 def test_a_needed_answer_is_asked_for_and_nothing_is_lost() -> None:

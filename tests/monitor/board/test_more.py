@@ -202,16 +202,13 @@ def test_nothing_to_do_is_said(context: Context) -> None:
         assert complaint(bare, code)
 
 
-def test_the_next_pack_is_asked_for_at_once(context: Context) -> None:
+def test_the_next_pack_is_asked_for_at_once_unless_somebody_is_chosen(context: Context) -> None:
     entry = BY_CODE["11"]
     assert not isinstance(entry.does, View)
-    sheet = entry.does(context)
-    assert not isinstance(sheet, Say)
-    again = sheet.again()
-    assert again is not None
-    assert again.name == "check-in"
-    assert not isinstance(one := entry.does(replace(context, chosen=(7,))), Say)
-    assert one.again() is None
+    for chosen, again in (((), True), ((7,), False)):
+        sheet = entry.does(replace(context, chosen=chosen))
+        assert not isinstance(sheet, Say)
+        assert sheet.again is again
 
 
 def test_closing_asks_why_only_if_something_is_open(context: Context) -> None:
@@ -234,10 +231,17 @@ def test_numbers_and_words_are_given_once_and_have_a_group() -> None:
 
 
 def test_the_whole_table_fits_80_by_24_below_three_lines_of_alarms(scenes: Any) -> None:
-    # 24 lines, less two of the header, three of alarms, two at the bottom.
-    page = more_page(scenes.look(), 24 - 7, "")
-    assert not page.more
+    # 24 lines, less two of the header, three of alarms, two at the bottom; and in the worst case
+    # less one of what is put aside and two of orders that stand.
+    for room, headings in ((17, True), (14, False)):
+        page = more_page(scenes.look(), room, "")
+        assert not page.more
+        _whole(page, headings=headings)
+
+
+def _whole(page: Any, *, headings: bool) -> None:
     told = "\n".join("".join(text for text, _ in line) for line in page.lines)
     assert all(f"{entry.code}  {entry.words}" in told for entry in ENTRIES)
+    assert all((words in told) is headings for words in GROUPS.values())
     for line in page.lines:
         assert cell_len("".join(text for text, _ in line)) <= 80

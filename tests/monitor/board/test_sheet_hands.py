@@ -144,6 +144,22 @@ def test_pages_to_look_at_turn_and_close(hands: Hands, picture: Picture) -> None
     assert hands.viewed is None
 
 
+def test_an_untouched_sheet_shows_how_things_stand_now(hands: Hands, picture: Picture) -> None:
+    """Whoever presses a button at the door is among the answers at once."""
+    press(hands, "enter 1 1", picture)
+    hands.refresh(door(picture))
+    assert hands.filling is not None
+    assert hands.filling.asked.picks == ("4799", "4800", "none")
+
+
+def test_one_in_which_something_was_typed_stays_as_it_is(hands: Hands, picture: Picture) -> None:
+    press(hands, "enter 1 1 4", door(picture))
+    hands.refresh(picture)
+    assert hands.filling is not None
+    assert hands.filling.asked.picks == ("4799", "4800", "none")
+    assert hands.filling.answers["pack"] == "4"
+
+
 def test_one_wearer_takes_the_place_of_a_page(hands: Hands, picture: Picture) -> None:
     press(hands, "enter 6 4 4 d", picture)
     assert (hands.viewed, hands.watched) == (None, 4)

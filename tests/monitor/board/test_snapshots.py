@@ -147,3 +147,33 @@ def test_roll_call(
 ) -> None:
     board = make_board(scenes.roll_call(), colours=colours)
     assert snap_compare(board.app, terminal_size=(80, 24), press=["escape"])
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [["enter"], ["4", "enter", "1", "5", "1", "enter"], ["enter", "6", "1"], ["enter", "5", "4"]],
+    ids=["more", "sheet", "check-in", "close"],
+)
+def test_more_to_do(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, keys: list[str]
+) -> None:
+    board = make_board(scenes.trouble())
+    assert snap_compare(board.app, terminal_size=(80, 24), press=keys)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+@pytest.mark.parametrize("number", [4, 12, 24])
+def test_how_many(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, number: int, size: Any
+) -> None:
+    """Names that are long, wide, from right to left; one of whom nothing is known."""
+    crowd = scenes.many(number).wearers
+    odd = (
+        replace(crowd[0], call_sign="", name="Bartholomew Fitz-Quoinstone the Younger"),
+        replace(crowd[1], call_sign="", name="窯場 煉瓦"),
+        replace(crowd[2], call_sign="", name="שלום אבן"),
+        replace(crowd[3], air=scenes.air(None), pack=None, location="", crew=""),
+        *crowd[4:],
+    )
+    board = make_board(replace(scenes.many(number), wearers=odd))
+    assert snap_compare(board.app, terminal_size=size, press=["escape"])
