@@ -7,14 +7,14 @@ their packs, so that nobody types names while a crew waits at the door.
 from collections.abc import Callable, Sequence
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 import shared
 from monitor import cylinders, data_files, roster_csv
 from monitor.cylinders import Rack
 from monitor.errors import BadFile
 from monitor.incident.check_in import CheckIn
-from monitor.incident.event_parts import Identity, Name, ShortName, Text
+from monitor.incident.event_parts import Identity, Name, ShortName, one_line
 from monitor.incident.events import Act, JoinPack, ListWearer
 from monitor.roster_csv import Row, Sheet
 
@@ -37,7 +37,7 @@ class Person(BaseModel):
     leader: bool = False
     pack: Identity | None = None
     """Identity of the pack they wear; None: no telemetry."""
-    cylinder: Annotated[Text, Field(max_length=40)] = ""
+    cylinder: Annotated[str, Field(max_length=40), AfterValidator(one_line)] = ""
     """By name, as ``6.8/300``; stands for the next two."""
     water_volume_l: float | None = Field(default=None, gt=0, le=30)
     """Overrides what the pack says; needed for a person without telemetry."""
@@ -65,7 +65,7 @@ class Roster(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    title: Annotated[Text, Field(max_length=120)] = ""
+    title: Annotated[str, Field(max_length=120), AfterValidator(one_line)] = ""
     people: Annotated[tuple[Person, ...], Field(min_length=1, max_length=PEOPLE_MAX)]
 
     @model_validator(mode="after")
