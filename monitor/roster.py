@@ -37,6 +37,10 @@ class Person(BaseModel):
     leader: bool = False
     pack: Identity | None = None
     """Identity of the pack they wear; None: no telemetry."""
+    set_id: ShortName = ""
+    """Of the set, as printed on it."""
+    cylinder_id: ShortName = ""
+    """Of the cylinder, as printed on it."""
     cylinder: Annotated[str, Field(max_length=40), AfterValidator(one_line)] = ""
     """By name, as ``6.8/300``; stands for the next two."""
     water_volume_l: float | None = Field(default=None, gt=0, le=30)
@@ -57,7 +61,8 @@ class Person(BaseModel):
     def has_set(self) -> bool:
         """Anything is known of what they wear."""
         told = (self.pack, self.water_volume_l, self.rated_bar)
-        return any(value is not None for value in told) or bool(self.apparatus or self.gauge)
+        words = (self.set_id, self.cylinder_id, self.apparatus, self.gauge)
+        return any(value is not None for value in told) or any(words)
 
 
 class Roster(BaseModel):
@@ -71,7 +76,7 @@ class Roster(BaseModel):
     @model_validator(mode="after")
     def _nobody_twice(self) -> Self:
         if found := twice(self.people):
-            raise ValueError(found[1])
+            raise ValueError(found[2])
         return self
 
     def acts(self, by: str, incident: str) -> tuple[Act, ...]:
@@ -109,26 +114,33 @@ def _joining(number: int, person: Person, by: str, incident: str) -> JoinPack:
         rated_bar=person.rated_bar,
         apparatus=person.apparatus,
         gauge_unit=person.gauge,
+        set_id=person.set_id,
+        cylinder_id=person.cylinder_id,
     )
 
 
-def twice(people: Sequence[Person]) -> tuple[int, str] | None:
-    """Find the first person whose pack or call sign somebody before has: which, and in words."""
-    seen: dict[object, str] = {}
+ONE_EACH = {"pack": "pack", "call_sign": "call sign", "set_id": "set", "cylinder_id": "cylinder"}
+"""What no two people have, and what it is called."""
+
+
+def twice(people: Sequence[Person]) -> tuple[int, str, str] | None:
+    """Find the first who has what somebody before has: their place, its key, and it in words."""
+    seen: dict[tuple[str, object], str] = {}
     for place, person in enumerate(people):
-        for mark in (person.pack, person.call_sign or None):
-            if mark is None:
+        for key, word in ONE_EACH.items():
+            value = getattr(person, key)
+            if value in ("", None):
                 continue
-            if mark in seen:
-                return place, f"{mark} is given to both {seen[mark]} and {person.name}"
-            seen[mark] = person.name
+            if before := seen.get((key, value)):
+                return place, key, f"{word} {value} is given to both {before} and {person.name}"
+            seen[key, value] = person.name
     return None
 
 
 def of_board(people: Sequence[CheckIn], title: str) -> tuple[Roster, tuple[str, ...]]:
     """Make the roster of who is on the board now, and say what could not be kept of it.
 
-    A roster gives each call sign once; the second who has it on the board is without.
+    A roster gives each call sign, set and cylinder once; the second who has it is without.
     """
     listed: list[Person] = []
     told: list[str] = []
@@ -143,10 +155,12 @@ def of_board(people: Sequence[CheckIn], title: str) -> tuple[Roster, tuple[str, 
             rated_bar=one.rated_bar,
             apparatus=one.apparatus,
             gauge=one.gauge_unit,
+            set_id=one.set_id,
+            cylinder_id=one.cylinder_id,
         )
-        if found := twice([*listed, person]):
-            told.append(f"{found[1]}: left out for {person.name}")
-            person = person.model_copy(update={"call_sign": ""})
+        while found := twice([*listed, person]):
+            told.append(f"{found[2]}: left out for {person.name}")
+            person = person.model_copy(update={found[1]: Person.model_fields[found[1]].default})
         listed.append(person)
     return Roster(title=title, people=tuple(listed)), tuple(told)
 
@@ -201,6 +215,8 @@ _WANTED = {
     "crew": "at most 20 characters that can be printed",
     "leader": "write yes or no",
     "pack": "write the identity of the pack, a whole number from 1",
+    "set_id": "at most 20 characters that can be printed",
+    "cylinder_id": "at most 20 characters that can be printed",
     "cylinder": "write a name such as 6.8/300, and no volume or rating beside it",
     "water_volume_l": "write litres, up to 30",
     "rated_bar": "write bar, up to 450",
@@ -218,13 +234,14 @@ def _load_table(name: str, own_cylinders: str) -> Roster:
         raise BadFile("roster: nobody is in it", str(path), "give each person a line")
     people = [_person(sheet, row) for row in sheet.rows]
     if found := twice(people):
-        place, what = found
-        raise BadFile(f"roster: {what}", sheet.at(sheet.rows[place].line), "correct one of them")
+        place, key, what = found
+        where = sheet.at(sheet.rows[place].line, key)
+        raise BadFile(f"roster: {what}", where, "correct one of them")
 
-    def where(place: int) -> str:
+    def cylinder_at(place: int) -> str:
         return sheet.at(sheet.rows[place].line, "cylinder")
 
-    return _with_cylinders(Roster(people=tuple(people)), own_cylinders, where)
+    return _with_cylinders(Roster(people=tuple(people)), own_cylinders, cylinder_at)
 
 
 def _person(sheet: Sheet, row: Row) -> Person:

@@ -20,8 +20,9 @@ _DESCRIPTION = """\
 Reads a roster, says what is wrong with it and where, or shows it as a table.
 
 WHAT is a TOML or CSV file, or the name of one that comes with the program. The first line of a
-CSV names its columns: name, and any of call_sign, crew, leader, pack, cylinder, water_volume_l,
-rated_bar, apparatus, gauge. Commas, semicolons or tabs part them, as spreadsheets write them.
+CSV names its columns: name, and any of call_sign, crew, leader, pack, set_id, cylinder_id,
+cylinder, water_volume_l, rated_bar, apparatus, gauge. Commas, semicolons or tabs part cells, as
+spreadsheets write them.
 
 WHAT may also be a journal, a path or a name in the incidents folder with its ending: then the
 roster is who is on that board now, with crews, packs and cylinders as they stand. The journal may

@@ -23,6 +23,9 @@ class CheckIn:
     """Empty: as the pack tells."""
     gauge_unit: str
     """Empty: as the procedure has it."""
+    set_id: str
+    """As printed on the set; empty: not told."""
+    cylinder_id: str
 
 
 def check_ins(s: Situation) -> tuple[CheckIn, ...]:
@@ -39,6 +42,8 @@ def check_ins(s: Situation) -> tuple[CheckIn, ...]:
             rated_bar=wearer.rated_bar,
             apparatus=wearer.apparatus,
             gauge_unit=wearer.gauge_unit,
+            set_id=wearer.set_id,
+            cylinder_id=wearer.cylinder_id,
         )
         for number, wearer in sorted(s.wearers.items())
     )

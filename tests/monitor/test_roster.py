@@ -75,9 +75,11 @@ def test_a_cylinder_of_ones_own(tmp_path: Path) -> None:
 
 def test_apparatus_and_gauge_go_to_the_board(tmp_path: Path) -> None:
     text = '[[people]]\nname = "J. Kerf"\napparatus = "closed circuit"\ngauge = "psi"\n'
+    text += 'set_id = "S7"\ncylinder_id = "C12"\n'
     join = roster.load(written(tmp_path, text)).acts("R. Harrow", INCIDENT)[1]
     assert isinstance(join, JoinPack)
     assert (join.apparatus, join.gauge_unit) == ("closed circuit", "psi")
+    assert (join.set_id, join.cylinder_id) == ("S7", "C12")
     assert (join.pack, join.water_volume_l) == (None, None)
 
 
@@ -90,6 +92,10 @@ def test_apparatus_and_gauge_go_to_the_board(tmp_path: Path) -> None:
         ('[[people]]\nname = "A"\nhat = 1\n', "unknown key"),
         ('[[people]]\nname = "A"\npack = 0\n', "people.1.pack"),
         ('[[people]]\nname = "A"\npack = 7\n[[people]]\nname = "B"\npack = 7\n', "both A and B"),
+        (
+            '[[people]]\nname = "A"\nset_id = "S1"\n[[people]]\nname = "B"\nset_id = "S1"\n',
+            "set S1 is given to both A and B",
+        ),
         ("people = []\n", "at least 1"),
         ("people = \n", "not TOML"),
     ],
@@ -143,7 +149,10 @@ def test_a_table_is_the_same_roster(tmp_path: Path) -> None:
         ("name,gauge\nA,kPa\n", r"csv:2: gauge \(column B\): write bar or psi"),
         ("name,cylinder,rated_bar\nA,6/300,300\n", r"not both: .*csv:2: correct that line"),
         ("name,cylinder\nA,tin\n", r"no such cylinder: tin: .*csv:2: cylinder \(column B\): one"),
-        ("name,pack\nA,7\nB,8\nC,7\n", r"7 is given to both A and C: .*csv:4: correct one"),
+        (
+            "name,pack\nA,7\nB,8\nC,7\n",
+            r"pack 7 is given to both A and C: .*csv:4: pack .column B.: correct one",
+        ),
         ("name\n", r"nobody is in it: .*csv: give each person a line"),
     ],
 )
@@ -166,7 +175,7 @@ def test_a_table_in_another_encoding_says_what_to_do(tmp_path: Path) -> None:
 
 def checked_in(number: int, **changes: Any) -> CheckIn:
     plain = CheckIn(number, f"Wearer {number}", f"Alpha {number}", "Alpha", False, 100 + number,
-                    6.8, 300.0, "", "")  # fmt: skip
+                    6.8, 300.0, "", "", f"S{number}", "")  # fmt: skip
     return replace(plain, **changes)
 
 
@@ -178,7 +187,7 @@ def test_who_is_on_the_board_is_a_roster() -> None:
     assert people.title == "Kiln Lane"
     assert people.people[0] == Person(
         name="Wearer 1", call_sign="Alpha 1", crew="Alpha", leader=True, pack=101,
-        water_volume_l=6.8, rated_bar=300,
+        water_volume_l=6.8, rated_bar=300, set_id="S1",
     )  # fmt: skip
     assert (people.people[1].pack, people.people[1].rated_bar) == (None, None)
     assert people.people[1].gauge == "psi"
@@ -187,8 +196,16 @@ def test_who_is_on_the_board_is_a_roster() -> None:
 
 def test_a_call_sign_that_two_have_stays_with_the_first() -> None:
     people, told = roster.of_board(
-        (checked_in(1, call_sign="Alpha"), checked_in(2, call_sign="Alpha", name=" ")), ""
+        (
+            checked_in(1, call_sign="Alpha", set_id="S2"),
+            checked_in(2, call_sign="Alpha", name=" "),
+        ),
+        "",
     )
     assert [p.call_sign for p in people.people] == ["Alpha", ""]
     assert people.people[1].name == "wearer 2"
-    assert told == ("Alpha is given to both Wearer 1 and wearer 2: left out for wearer 2",)
+    assert [p.set_id for p in people.people] == ["S2", ""]
+    assert told == (
+        "call sign Alpha is given to both Wearer 1 and wearer 2: left out for wearer 2",
+        "set S2 is given to both Wearer 1 and wearer 2: left out for wearer 2",
+    )

@@ -31,6 +31,8 @@ def persons(draw: st.DrawFn, place: int) -> Person:
         name=draw(words(1, 60)),
         call_sign=draw(st.just("") | words(1, 15).map(lambda text: f"{place} {text}")),
         crew=draw(words(0, 20)),
+        set_id=draw(st.sampled_from(["", f"S{place}"])),
+        cylinder_id=draw(st.sampled_from(["", f"C{place}"])),
         leader=draw(st.booleans()),
         pack=draw(st.none() | st.just(place + 1)),
         apparatus=draw(st.sampled_from(["", "open circuit", "closed circuit", "airline"])),
@@ -94,6 +96,6 @@ def test_how_it_looks() -> None:
         'gauge = "psi"\n'
     )
     assert roster_text.table(people).splitlines()[1:] == [
-        "A. Quoin,,,yes,101,,6.8,300,,",
-        "B\\C,,,,,9/300,,,,psi",
+        "A. Quoin,,,yes,101,,,,6.8,300,,",
+        "B\\C,,,,,,,9/300,,,,psi",
     ]
