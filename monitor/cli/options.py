@@ -135,14 +135,19 @@ def settings_of(args: argparse.Namespace) -> Settings:
     return settings.load(os.environ).with_options(vars(args))
 
 
-def require_opening(chosen: Settings) -> None:
-    """Raise BadUsage unless all that a new incident needs has been said. Nothing is assumed."""
+def missing_opening(chosen: Settings) -> list[str]:
+    """Name the options without which no incident is opened and that were not said."""
     needed = {
         "--name": chosen.name,
         "--officer": chosen.officer,
         "--exercise or --real": chosen.use,
         "--procedure": chosen.procedure,
     }
-    missing = [option for option, value in needed.items() if not value]
+    return [option for option, value in needed.items() if not value]
+
+
+def require_opening(chosen: Settings) -> None:
+    """Raise BadUsage unless all that a new incident needs has been said. Nothing is assumed."""
+    missing = missing_opening(chosen)
     if missing:
         raise BadUsage("a new incident needs " + ", ".join(missing), to_do="say it, or set it once")
