@@ -39,8 +39,8 @@ process of its own; it is started if none is alive for that journal, and started
 dies. Leaving the board asks whether recording goes on.
 
 JOURNAL names the incident. Without it, the one that is being recorded is shown; if there is none,
-or a name is said, a new one is opened. If name, officer, exercise or real, and procedure are said,
-nothing is asked. Else all of it is asked for, with what was said standing there and the procedure
+or a name is said, a new one is opened. If name, officer, use (exercise or real) and procedure are
+said, nothing is asked. Else all of it is asked for, with what was said standing there and the procedure
 and roster used last on offer; where nobody can be asked it is an error.
 
 A second board on the same incident is view only until it takes the board.
