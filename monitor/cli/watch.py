@@ -40,8 +40,8 @@ dies. Leaving the board asks whether recording goes on.
 
 JOURNAL names the incident. Without it, the one that is being recorded is shown; if there is none,
 or a name is said, a new one is opened. If name, officer, use (exercise or real) and procedure are
-said, nothing is asked. Else all of it is asked for, with what was said standing there and the procedure
-and roster used last on offer; where nobody can be asked it is an error.
+said, nothing is asked. Else all of it is asked for, with what was said standing there, and the
+procedure and roster used last on offer; where nobody can be asked it is an error.
 
 A second board on the same incident is view only until it takes the board.
 
