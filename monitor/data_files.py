@@ -55,7 +55,8 @@ def read(word: str, name_or_path: str, bytes_max: int) -> tuple[Path, str]:
         reason = error.strerror or "not readable"
         raise BadFile(f"{word}: {reason}", str(path), "make it readable") from None
     except UnicodeDecodeError as error:
-        raise BadFile(f"{word} is not TOML", str(path), str(error)) from None
+        what = f"{word} is not in UTF-8 at byte {error.start}"
+        raise BadFile(what, str(path), "save it again as UTF-8") from None
 
 
 def at(path: Path, text: str, place: Place) -> str:

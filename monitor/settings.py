@@ -2,7 +2,7 @@
 
 The file is ``settings.toml`` in the platform's configuration folder (or where
 ``OUTBY_SETTINGS`` points). Every field may also come from ``OUTBY_`` and its name in capitals;
-``links`` is then a list with commas. A key or variable that is not a field is an error that names
+lists of links then have commas. A key or variable that is not a field is an error that names
 it: a setting that is silently not read is worse than none.
 """
 
@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 import platformdirs
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from monitor.errors import BadFile, BadUsage, OutbyError
+from monitor.incident.event_parts import one_line
 from monitor.sound.tones import CYCLES_MAX
 
 FILE_BYTES_MAX = 100_000
@@ -25,7 +26,12 @@ ENVIRONMENT_PREFIX = "OUTBY_"
 FILE_VARIABLE = "OUTBY_SETTINGS"
 """Names the settings file itself, so it is not a field."""
 
+Title = Annotated[str, Field(max_length=60), AfterValidator(one_line)]
+Words = Annotated[str, Field(max_length=200), AfterValidator(one_line)]
 Line = Annotated[str, Field(max_length=200)]
+Links = Annotated[tuple[Line, ...], Field(min_length=1, max_length=LINKS_MAX)]
+LISTS = frozenset({"links", "real_links", "exercise_links"})
+"""Settings that are lists, with commas in the environment."""
 
 
 class Settings(BaseModel):
@@ -33,13 +39,13 @@ class Settings(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    name: Line = ""
+    name: Title = ""
     """Of the incident."""
-    place: Line = ""
-    entry_point: Line = ""
-    stage: Line = ""
+    place: Words = ""
+    entry_point: Words = ""
+    stage: Words = ""
     """Stage or control level, in the words of the procedure."""
-    officer: Line = ""
+    officer: Title = ""
     """Whose board it is; written beside every act."""
     use: Literal["", "exercise", "real"] = ""
     procedure: Line = ""
@@ -48,8 +54,13 @@ class Settings(BaseModel):
     """Name of one that comes with the program, or a path."""
     cylinders: Line = ""
     """Path of a file of cylinders of one's own; empty: those that come with the program."""
-    links: Annotated[tuple[Line, ...], Field(min_length=1, max_length=LINKS_MAX)] = ("udp:41900",)
-    """Where packs are heard: ``udp:[HOST:]PORT`` or ``serial:DEVICE[@BAUD]``."""
+    links: Annotated[tuple[Line, ...], Field(max_length=LINKS_MAX)] = ()
+    """Where packs are heard: ``udp:[HOST:]PORT`` or ``serial:DEVICE[@BAUD]``. Empty: as the next
+    two say. None that is of the other use."""
+    real_links: Links = ("udp:41900",)
+    """Where packs are heard at a real incident; no exercise ever opens one of these."""
+    exercise_links: Links = ("udp:41901",)
+    """Where they are heard in an exercise; no real incident ever opens one of these."""
     key: Line = ""
     """Path of the fleet key file; empty: open mode, shown as such."""
     sound: Annotated[Line, Field(min_length=1)] = "auto"
@@ -135,7 +146,7 @@ def _from_environment(environ: Mapping[str, str]) -> dict[str, object]:
         if not variable.startswith(ENVIRONMENT_PREFIX) or variable == FILE_VARIABLE:
             continue
         field = variable.removeprefix(ENVIRONMENT_PREFIX).lower()
-        if field == "links":
+        if field in LISTS:
             values[field] = tuple(part.strip() for part in text.split(",") if part.strip())
         else:
             values[field] = text
@@ -151,4 +162,5 @@ def _first(error: ValidationError, kind: type[OutbyError], where: str, to_do: st
     if where.startswith("--"):
         key = key.replace("_", "-")
     what = "unknown setting" if fault["type"] == "extra_forbidden" else fault["msg"]
+    what = what.removeprefix("Value error, ")
     return kind(what[:1].lower() + what[1:], where.format(key), to_do)

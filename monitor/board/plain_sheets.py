@@ -5,6 +5,8 @@ answer; an empty one leaves what stands there. A few words are commands all the 
 alarm can be taken in the middle of it.
 """
 
+from typing import Any
+
 from monitor.board.effects import Asking, Say
 from monitor.board.forms import Filling
 from monitor.board.marks import Look, clean
@@ -62,7 +64,7 @@ def opening_lines(filling: Filling[Asking]) -> list[str]:
     return [title, *(clean(note) for note in form.notes), question(filling)]
 
 
-def question(filling: Filling[Asking]) -> str:
+def question(filling: Filling[Any]) -> str:
     """What is asked now, with its numbered answers and what stands there."""
     one = filling.asked
     picks = ", ".join(f"{n} {clean(pick)}" for n, pick in enumerate(one.picks, 1))
@@ -71,7 +73,7 @@ def question(filling: Filling[Asking]) -> str:
         one.hint,
         picks,
         f"now: {standing}" if standing else "",
-        "" if one.needed or standing else "may stay empty",
+        "" if one.needed or standing or "empty" in one.hint else "may stay empty",
     )
     said = "; ".join(dict.fromkeys(part for part in parts if part))
     wrong = f"Not so: {filling.complaint}. " if filling.complaint else ""

@@ -17,10 +17,13 @@ from monitor.settings import Settings
 START = "from monitor.cli import main; raise SystemExit(main())"
 SAID_BYTES_MAX = 4_000
 """Of what a recorder that could not start has said."""
-_TEXTS = ("name", "place", "entry_point", "stage", "officer", "procedure", "roster", "key", "sound")
+_TEXTS = (
+    "name", "place", "entry_point", "stage", "officer", "procedure", "roster", "cylinders", "key",
+    "sound",
+)  # fmt: skip
 
 
-def command(journal: Path, settings: Settings) -> list[str]:
+def command(journal: Path, settings: Settings, *, clock_checked: bool = False) -> list[str]:
     """Give the command line of the recorder: the settings in force, said in full."""
     line = [sys.executable, "-c", START, "record", str(journal)]
     for name in (*_TEXTS, "incidents_folder"):
@@ -30,6 +33,8 @@ def command(journal: Path, settings: Settings) -> list[str]:
         line += ["--evacuation-tone", str(settings.evacuation_tone)]
     if settings.use:
         line.append(f"--{settings.use}")
+    if clock_checked:
+        line.append("--clock-checked")
     for link in settings.links:
         line += ["--link", link]
     return line

@@ -13,7 +13,7 @@ from monitor.errors import Exit, OutbyError
 
 COMMANDS = (
     "watch", "record", "drill", "packs", "keys", "air", "verify", "incidents", "export", "report",
-    "orders", "handover", "replay", "score",
+    "orders", "handover", "replay", "score", "roster",
 )  # fmt: skip
 """In the order of the help: each is a module of this package."""
 

@@ -82,6 +82,8 @@ def run(args: argparse.Namespace) -> int:
     bases = max(len(scenario.radio.bases), 1)
     links = _serial_names(files.journal, bases) if args.serial else _free_ports(bases)
     watch = build_parser().parse_args(watch_line(args, scenario, files, links, sound_of(settings)))
+    # A drill's rules are not those that an officer's next incident begins with.
+    watch.remember = False
     with packs_running(packs_line(args, files, links), files, links):
         return int(watch.func(watch))
 

@@ -105,12 +105,15 @@ def add_opening(parser: argparse.ArgumentParser) -> None:
                      help="training: EXERCISE on every screen and record")  # fmt: skip
     use.add_argument("--real", dest="use", action="store_const", const="real",
                      help="a real incident")  # fmt: skip
+    group.add_argument("--clock-checked", action="store_true",
+                       help="the clock of this machine was checked against control")  # fmt: skip
     group.add_argument("--procedure", metavar="NAME|FILE", help="the rules in force")
     group.add_argument("--roster", metavar="NAME|FILE", help="people, crews and their packs")
     group.add_argument("--cylinders", metavar="FILE", help="cylinders of your own, by name")
     group.add_argument(
         "--link", dest="links", action="append", metavar="LINK",
-        help="udp:[HOST:]PORT or serial:DEVICE[@BAUD]; may be given several times",
+        help="udp:[HOST:]PORT or serial:DEVICE[@BAUD]; may be given several times; "
+        "not said: the setting real_links or exercise_links",
     )  # fmt: skip
     group.add_argument("--key", metavar="FILE", help="fleet key file; without it: open mode")
 
@@ -132,14 +135,19 @@ def settings_of(args: argparse.Namespace) -> Settings:
     return settings.load(os.environ).with_options(vars(args))
 
 
-def require_opening(chosen: Settings) -> None:
-    """Raise BadUsage unless all that a new incident needs has been said. Nothing is assumed."""
+def missing_opening(chosen: Settings) -> list[str]:
+    """Name the options without which no incident is opened and that were not said."""
     needed = {
         "--name": chosen.name,
         "--officer": chosen.officer,
         "--exercise or --real": chosen.use,
         "--procedure": chosen.procedure,
     }
-    missing = [option for option, value in needed.items() if not value]
+    return [option for option, value in needed.items() if not value]
+
+
+def require_opening(chosen: Settings) -> None:
+    """Raise BadUsage unless all that a new incident needs has been said. Nothing is assumed."""
+    missing = missing_opening(chosen)
     if missing:
         raise BadUsage("a new incident needs " + ", ".join(missing), to_do="say it, or set it once")

@@ -84,7 +84,7 @@ def run(args: argparse.Namespace) -> int:
     doing = "recording goes on in" if resume else "recording to"
     with Launch(path, settings, clock) as launch:
         _log_beside(path)
-        recorder = launch.resume() if resume else launch.begin()
+        recorder = launch.resume() if resume else launch.begin(clock_checked=args.clock_checked)
 
         def ready() -> None:
             print(f"{doing} {path}: {launch.links.summary()}", flush=True)

@@ -39,8 +39,11 @@ process of its own; it is started if none is alive for that journal, and started
 dies. Leaving the board asks whether recording goes on.
 
 JOURNAL names the incident. Without it, the one that is being recorded is shown; if there is none,
-or a name is said, a new one is opened. A second board on the same incident is view only until it
-takes the board.
+or a name is said, a new one is opened. If name, officer, use (exercise or real) and procedure are
+said, nothing is asked. Else all of it is asked for, with what was said standing there, and the
+procedure and roster used last on offer; where nobody can be asked it is an error.
+
+A second board on the same incident is view only until it takes the board.
 
 The plain board adds one line for each event and reads typed commands ("help" lists them). It is
 chosen by itself where the terminal cannot draw."""
@@ -70,6 +73,7 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="look on only; start no recorder")  # fmt: skip
     group.add_argument("--plain", action="store_true",
                        help="lines that are only added, typed commands")  # fmt: skip
+    parser.set_defaults(remember=True)
     add_opening(parser)
     add_display(parser)
     add_settings(parser)
@@ -78,14 +82,31 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Show the board until it is left."""
     from monitor.board.recorder_process import RecorderProcess, command
+    from monitor.cli.opening import asked, remember
+    from monitor.cli.record import new_path
+    from monitor.clock import Clock
     from monitor.journal import lock
 
     settings = settings_of(args)
     path = args.journal or _find(settings, args)
-    recorder = RecorderProcess(command(path, settings), lambda: lock.is_free(path))
+    opens = not args.view and not path.exists() and lock.is_free(path)
+    checked = args.clock_checked
+    if opens:
+        answered = asked(
+            settings, clock_checked=checked, draws=can_draw() and not args.plain, typed=_at_keys()
+        )
+        if answered is None:
+            print("nothing was opened")
+            return Exit.OK
+        settings, checked = answered
+        path = args.journal or new_path(settings, Clock().wall_ns())
+    line = command(path, settings, clock_checked=checked)
+    recorder = RecorderProcess(line, lambda: lock.is_free(path))
     if not args.view:
         _record_if_need_be(path, settings, recorder)
     follower = _follow(path, recorder)
+    if opens and args.remember:
+        remember(settings)
     if args.plain or not can_draw():
         return _plain(follower, settings, recorder, view=args.view)
     return _draw(follower, settings, recorder, view=args.view)
@@ -184,6 +205,11 @@ class _Said(OutbyError):
 
 
 # ---------------------------------------------------------------- the two boards
+
+
+def _at_keys() -> bool:
+    """Tell whether somebody can be asked."""
+    return sys.stdin is not None and sys.stdin.isatty()
 
 
 def can_draw() -> bool:

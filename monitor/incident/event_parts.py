@@ -10,7 +10,7 @@ TEXT_MAX = 400
 """Characters in a free text field: a board line shows 80, a report a paragraph."""
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
     """Only what a terminal prints as it is: a control character in a name could redraw a screen."""
     if not text.isprintable():
         raise ValueError("only printable characters, on one line")
@@ -29,9 +29,9 @@ RATED_MAX_BAR = 450
 
 WearerNumber = Annotated[int, Field(ge=1, le=WEARERS_MAX)]
 Identity = Annotated[int, Field(ge=1, le=IDENTITY_MAX)]
-Text = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(_one_line)]
-Name = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_one_line)]
-ShortName = Annotated[str, Field(max_length=20), AfterValidator(_one_line)]
+Text = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(one_line)]
+Name = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(one_line)]
+ShortName = Annotated[str, Field(max_length=20), AfterValidator(one_line)]
 Said = Annotated[str, Field(max_length=TEXT_MAX), AfterValidator(_printable)]
 PressureBar = Annotated[float, Field(ge=0, le=450)]
 

@@ -291,6 +291,8 @@ class Opened(_Model):
     wall_ns: int
     software: str
     fold: int
+    clock_checked: bool = False
+    """The officer has said that the clock was checked against control."""
 
 
 class Resumed(_Model):

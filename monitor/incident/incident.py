@@ -15,6 +15,7 @@ from monitor.incident.air.detail import AirDetail
 from monitor.incident.air_detail import air_detail
 from monitor.incident.alarm_view import alarm_view
 from monitor.incident.alarms.engine import Announcement, Refusal, Step
+from monitor.incident.check_in import CheckIn, check_ins
 from monitor.incident.crew import crews_under_air
 from monitor.incident.events import Act, Done, Event, Heard, Opened, is_act
 from monitor.incident.firing import fire_until
@@ -194,6 +195,10 @@ class Incident:
         if self._s is None or found is None:
             return None
         return air_in_full(self._s, found, self._s.contact_of(found))
+
+    def check_ins(self) -> tuple[CheckIn, ...]:
+        """Everybody on the board with what they were checked in with, in its order."""
+        return check_ins(self._s) if self._s else ()
 
     def every_order(self) -> tuple[OrderView, ...]:
         """All orders so far, in the order of giving; a picture has the present ones only."""

@@ -23,7 +23,8 @@ from monitor.journal.place import check_place
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Header
 from monitor.journal.writer import JournalWriter
-from monitor.links.spec import LinkSpec, parse
+from monitor.links.apart import links_of
+from monitor.links.spec import parse
 from monitor.recorder import memory as memories
 from monitor.recorder import player
 from monitor.recorder.beacons import BeaconSender
@@ -56,7 +57,8 @@ class Launch:
         self.path = path
         self._settings = settings
         self._clock = clock
-        self._specs: list[LinkSpec] = [parse(text) for text in settings.links]
+        for text in (*settings.links, *settings.real_links, *settings.exercise_links):
+            parse(text)
         player.check(settings.sound)
         self._keyring: Keyring | None = None
         self._journal_key = b""
@@ -75,12 +77,17 @@ class Launch:
 
     # ------------------------------------------------------------ the two ways
 
-    def begin(self) -> Recorder:
-        """Open a new incident. Raises BadFile, BadJournal, LinkFailed."""
+    def begin(self, *, clock_checked: bool = False) -> Recorder:
+        """Open a new incident; ``clock_checked``: against control, as the officer says.
+
+        Raises BadFile, BadJournal, BadUsage, LinkFailed.
+        """
         opened, acts, stamp = self._opening()
+        opened = opened.model_copy(update={"clock_checked": clock_checked})
+        specs = links_of(self._settings, opened.use)
         memory = self._memory(opened.use, opened.wall_ns, needed=True)
         opened = opened.model_copy(update={"base": memory.base})
-        keeper = LinkKeeper(self._specs, self._clock, self._wake)
+        keeper = LinkKeeper(specs, self._clock, self._wake)
         keeper.open_all()
         try:
             writer = JournalWriter.create(self.path, _header(opened), self._journal_key)
@@ -93,7 +100,7 @@ class Launch:
         return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
 
     def resume(self) -> Recorder:
-        """Take up an incident that is not closed. Raises BadJournal, BadFile.
+        """Take up an incident that is not closed. Raises BadJournal, BadFile, BadUsage.
 
         A link that cannot be opened is tried again and again: recording must go on. So it must on
         a full disk, and without the base's memory: the journal tells what it needs of it.
@@ -104,6 +111,7 @@ class Launch:
             header = reader.header()
             _check_fold(header, self.path)
             self._check_key(header.use)
+            specs = links_of(self._settings, header.use)
             stamp = self._clock.stamp()
             memory = self._memory(header.use, stamp.wall_ns, needed=False)
             intake, beacons = self._pure_parts(memory)
@@ -114,7 +122,7 @@ class Launch:
         writer = JournalWriter.open(
             self.path, self._journal_key if header.digest == "keyed" else b""
         )
-        keeper = LinkKeeper(self._specs, self._clock, self._wake)
+        keeper = LinkKeeper(specs, self._clock, self._wake)
         keeper.open_what_can_be()
         return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
 

@@ -172,7 +172,10 @@ _ACTS: dict[type, Callable[..., str]] = {
 
 
 def _opened(fact: events.Opened) -> str:
-    return f"incident opened by {fact.officer}, {fact.use}, procedure {fact.procedure.name}"
+    checked = ", clock checked against control" if fact.clock_checked else ""
+    return (
+        f"incident opened by {fact.officer}, {fact.use}, procedure {fact.procedure.name}{checked}"
+    )
 
 
 def _resumed(fact: events.Resumed) -> str:

@@ -14,7 +14,7 @@ MAKING = ".making"
 def must_be_new(path: Path) -> None:
     """Raise BadFile where there is something already."""
     if path.exists():
-        raise BadFile("there is a file already", str(path), "name another with -o")
+        raise BadFile("there is a file already", str(path), "name another")
 
 
 def write(path: Path, pieces: Iterable[str]) -> None:

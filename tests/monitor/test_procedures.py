@@ -85,10 +85,10 @@ def test_the_line_of_a_fault_is_told(tmp_path: Path) -> None:
         procedures.load(path)
 
 
-def test_bytes_that_are_no_text_are_not_toml(tmp_path: Path) -> None:
+def test_bytes_that_are_no_text_are_told_as_that(tmp_path: Path) -> None:
     path = tmp_path / "rules.toml"
     path.write_bytes(b"\xff\xfe")
-    with pytest.raises(BadFile, match="not TOML"):
+    with pytest.raises(BadFile, match="not in UTF-8 at byte 0"):
         procedures.load(str(path))
 
 

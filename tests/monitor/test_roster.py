@@ -1,10 +1,14 @@
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from monitor import roster
 from monitor.errors import BadFile
+from monitor.incident.check_in import CheckIn
 from monitor.incident.events import JoinPack, ListWearer
+from monitor.roster import Person
 
 INCIDENT = "0123456789abcdef0123456789abcdef"
 
@@ -71,9 +75,11 @@ def test_a_cylinder_of_ones_own(tmp_path: Path) -> None:
 
 def test_apparatus_and_gauge_go_to_the_board(tmp_path: Path) -> None:
     text = '[[people]]\nname = "J. Kerf"\napparatus = "closed circuit"\ngauge = "psi"\n'
+    text += 'set_id = "S7"\ncylinder_id = "C12"\n'
     join = roster.load(written(tmp_path, text)).acts("R. Harrow", INCIDENT)[1]
     assert isinstance(join, JoinPack)
     assert (join.apparatus, join.gauge_unit) == ("closed circuit", "psi")
+    assert (join.set_id, join.cylinder_id) == ("S7", "C12")
     assert (join.pack, join.water_volume_l) == (None, None)
 
 
@@ -86,6 +92,10 @@ def test_apparatus_and_gauge_go_to_the_board(tmp_path: Path) -> None:
         ('[[people]]\nname = "A"\nhat = 1\n', "unknown key"),
         ('[[people]]\nname = "A"\npack = 0\n', "people.1.pack"),
         ('[[people]]\nname = "A"\npack = 7\n[[people]]\nname = "B"\npack = 7\n', "both A and B"),
+        (
+            '[[people]]\nname = "A"\nset_id = "S1"\n[[people]]\nname = "B"\nset_id = "S1"\n',
+            "set S1 is given to both A and B",
+        ),
         ("people = []\n", "at least 1"),
         ("people = \n", "not TOML"),
     ],
@@ -109,3 +119,93 @@ def test_a_folder_is_no_roster(tmp_path: Path) -> None:
 def test_a_file_too_long_is_not_read_as_one(tmp_path: Path) -> None:
     with pytest.raises(BadFile, match="too long"):
         roster.load(written(tmp_path, "#" * (roster.ROSTER_BYTES_MAX + 1)))
+
+
+# ---------------------------------------------------------------- a table
+
+
+def test_a_table_is_the_same_roster(tmp_path: Path) -> None:
+    path = tmp_path / "people.csv"
+    path.write_bytes(
+        "\ufeffName;Call sign;Crew;Leader;Pack;Cylinder;Water volume l;Rated bar\r\n"
+        "A. Quoin;Alpha 1-1;Alpha 1;yes;101;6.8/300;;\r\n"
+        "窯焼 次郎;Alpha 1-2;Alpha 1;;102;;6,8;300\r\n".encode()
+    )
+    first, second = roster.load(str(path)).people
+    assert (first.name, first.crew, first.leader, first.pack) == ("A. Quoin", "Alpha 1", True, 101)
+    assert (second.name, second.leader, second.pack) == ("窯焼 次郎", False, 102)
+    assert [(p.water_volume_l, p.rated_bar) for p in (first, second)] == [(6.8, 300)] * 2
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("name,pack\nA,0\n", r"csv:2: pack \(column B\): write the identity"),
+        ("name,pack\nA,x\n", r"csv:2: pack \(column B\): write the identity"),
+        ("name,leader\nA,perhaps\n", r"csv:2: leader \(column B\): write yes or no"),
+        ("name,crew\n,Alpha\n", r"a name is missing: .*csv:2: name .column A.: give a name"),
+        ("name,crew\nA,123456789012345678901\n", r"csv:2: crew \(column B\): at most 20"),
+        ("name,rated_bar\nA,\nB,4500\n", r"csv:3: rated_bar \(column B\): write bar, up to 450"),
+        ("name,gauge\nA,kPa\n", r"csv:2: gauge \(column B\): write bar or psi"),
+        ("name,cylinder,rated_bar\nA,6/300,300\n", r"not both: .*csv:2: correct that line"),
+        ("name,cylinder\nA,tin\n", r"no such cylinder: tin: .*csv:2: cylinder \(column B\): one"),
+        (
+            "name,pack\nA,7\nB,8\nC,7\n",
+            r"pack 7 is given to both A and C: .*csv:4: pack .column B.: correct one",
+        ),
+        ("name\n", r"nobody is in it: .*csv: give each person a line"),
+    ],
+)
+def test_a_wrong_table_says_what_is_wrong_and_where(tmp_path: Path, text: str, said: str) -> None:
+    path = tmp_path / "people.csv"
+    path.write_text(text)
+    with pytest.raises(BadFile, match=said):
+        roster.load(str(path))
+
+
+def test_a_table_in_another_encoding_says_what_to_do(tmp_path: Path) -> None:
+    path = tmp_path / "people.csv"
+    path.write_text("name\nA\n", encoding="utf-16")
+    with pytest.raises(BadFile, match=r"not in UTF-8 at byte 0: .*save it again as UTF-8"):
+        roster.load(str(path))
+
+
+# ---------------------------------------------------------------- of a board
+
+
+def checked_in(number: int, **changes: Any) -> CheckIn:
+    plain = CheckIn(number, f"Wearer {number}", f"Alpha {number}", "Alpha", False, 100 + number,
+                    6.8, 300.0, "", "", f"S{number}", "")  # fmt: skip
+    return replace(plain, **changes)
+
+
+def test_who_is_on_the_board_is_a_roster() -> None:
+    people, told = roster.of_board(
+        (checked_in(1, leader=True), checked_in(2, pack=None, rated_bar=None, gauge_unit="psi")),
+        "Kiln Lane",
+    )
+    assert people.title == "Kiln Lane"
+    assert people.people[0] == Person(
+        name="Wearer 1", call_sign="Alpha 1", crew="Alpha", leader=True, pack=101,
+        water_volume_l=6.8, rated_bar=300, set_id="S1",
+    )  # fmt: skip
+    assert (people.people[1].pack, people.people[1].rated_bar) == (None, None)
+    assert people.people[1].gauge == "psi"
+    assert told == ()
+
+
+def test_a_call_sign_that_two_have_stays_with_the_first() -> None:
+    people, told = roster.of_board(
+        (
+            checked_in(1, call_sign="Alpha", set_id="S2"),
+            checked_in(2, call_sign="Alpha", name=" "),
+        ),
+        "",
+    )
+    assert [p.call_sign for p in people.people] == ["Alpha", ""]
+    assert people.people[1].name == "wearer 2"
+    assert [p.set_id for p in people.people] == ["S2", ""]
+    assert told == (
+        "call sign Alpha is given to both Wearer 1 and wearer 2: left out for wearer 2",
+        "set S2 is given to both Wearer 1 and wearer 2: left out for wearer 2",
+    )

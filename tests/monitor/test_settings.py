@@ -20,7 +20,9 @@ def write(environ: dict[str, str], text: str) -> None:
 
 def test_nothing_said_gives_the_defaults(environ: dict[str, str]) -> None:
     assert load(environ) == Settings()
-    assert Settings().links == ("udp:41900",)
+    assert Settings().links == ()
+    assert Settings().real_links == ("udp:41900",)
+    assert Settings().exercise_links == ("udp:41901",)
 
 
 def test_no_default_says_exercise_or_real_or_which_rules() -> None:
@@ -41,6 +43,8 @@ def test_later_sources_win(environ: dict[str, str]) -> None:
 def test_links_in_the_environment_are_a_list_with_commas(environ: dict[str, str]) -> None:
     environ["OUTBY_LINKS"] = "udp:5000, serial:/dev/radio@9600,"
     assert load(environ).links == ("udp:5000", "serial:/dev/radio@9600")
+    environ["OUTBY_EXERCISE_LINKS"] = "udp:5001"
+    assert load(environ).exercise_links == ("udp:5001",)
 
 
 def test_yes_and_no_in_the_environment_are_understood(environ: dict[str, str]) -> None:
@@ -69,6 +73,20 @@ def test_a_wrong_value_names_its_key(environ: dict[str, str]) -> None:
 def test_a_wrong_option_is_named_as_it_was_typed() -> None:
     with pytest.raises(BadUsage, match="--entry-point"):
         Settings().with_options({"entry_point": "x" * 201})
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({"name": "x" * 61}, "at most 60 characters: --name"),
+        ({"officer": "R.\nHarrow"}, "^only printable characters, on one line: --officer"),
+    ],
+)
+def test_a_name_that_no_journal_takes_is_refused_where_it_is_said(
+    options: dict[str, object], said: str
+) -> None:
+    with pytest.raises(BadUsage, match=said):
+        Settings().with_options(options)
 
 
 def test_too_many_links_are_refused() -> None:

@@ -91,6 +91,8 @@ def _facts(teller: Teller) -> Iterator[Row]:
     yield "opened", teller.moment(0)
     yield ("closed" if found.closed else "told up to"), teller.moment(found.end_ns)
     yield "length", words.span(found.end_ns)
+    checked = "by the officer, at opening" if opened.clock_checked else words.NOT_RECORDED
+    yield "clock checked against control", checked
     yield "procedure", f"{opened.procedure.name}: {opened.procedure.title}"
     yield from _people(teller)
     yield from _events(teller)

@@ -7,12 +7,15 @@ from typing import Any, Literal
 
 import pytest
 
+from monitor import procedures
 from monitor.board.app import BoardApp, BoardOptions
 from monitor.board.marks import UNICODE, Glyphs, Look
+from monitor.board.opening import Offer
 from monitor.board.themes import Colours
 from monitor.clock import Clock
 from monitor.desk import NotTaken, Role, Stopping, Taken
 from monitor.desk_client import Answer
+from monitor.errors import BadFile
 from monitor.incident.air.detail import AirDetail, FanPoint, Mark, Rule
 from monitor.incident.events import Act
 from monitor.incident.picture import (
@@ -34,6 +37,7 @@ from monitor.incident.picture import (
     UnjoinedView,
     WearerView,
 )
+from monitor.incident.procedure import Procedure
 
 S = 1_000_000_000
 T = 1_500 * S
@@ -604,5 +608,32 @@ def make_board(clock: Clock) -> Callable[..., Board]:
         desk = desk or FakeDesk()
         app = BoardApp(source, desk, reviver, clock, options)
         return Board(app, source, desk, reviver, clock)
+
+    return make
+
+
+@pytest.fixture
+def make_offer() -> Callable[..., Offer]:
+    """What an opening sheet stands on, with faults by the answer they are found in."""
+
+    def make(**changes: object) -> Offer:
+        def procedure(text: str) -> Procedure | str:
+            try:
+                return procedures.load(text)
+            except BadFile as error:
+                return error.what
+
+        plain = Offer(
+            procedures=procedures.names(),
+            rosters=("kiln-lane",),
+            last_procedure="",
+            last_roster="",
+            procedure=procedure,
+            roster=lambda text: "no such roster" if text == "nobody" else "",
+            links=lambda text, use: f"not {use}" if text == "udp:1" else "",
+            key=lambda text, use: "the other key file" if text != f"{use}.key" else "",
+            opens=lambda text, _use: "the port is in use" if text == "udp:2" else "",
+        )
+        return replace(plain, **changes)  # type: ignore[arg-type]
 
     return make

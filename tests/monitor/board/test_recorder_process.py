@@ -10,7 +10,8 @@ from monitor.settings import Settings
 def test_the_command_line_says_the_settings_in_full() -> None:
     settings = Settings(
         name="Kiln Lane", officer="R. Harrow", use="exercise", procedure="plain",
-        links=("udp:41900", "serial:/dev/ttyUSB0"), entry_point="A", evacuation_tone=2,
+        links=("udp:41901", "serial:/dev/ttyUSB0"), entry_point="A", evacuation_tone=2,
+        cylinders="own.toml",
     )  # fmt: skip
     line = command(Path("x.journal"), settings)
     assert line[0] == sys.executable
@@ -19,7 +20,9 @@ def test_the_command_line_says_the_settings_in_full() -> None:
     assert line[line.index("--evacuation-tone") + 1] == "2"
     assert "--exercise" in line
     assert line.count("--link") == 2
-    assert "--place" not in line
+    assert line[line.index("--cylinders") + 1] == "own.toml"
+    assert not {"--place", "--clock-checked"} & set(line)
+    assert "--clock-checked" in command(Path("x.journal"), settings, clock_checked=True)
 
 
 def test_how_it_ended_and_its_last_words() -> None:

@@ -1,0 +1,138 @@
+"""What opening an incident refuses and writes: exercise and real are never mixed."""
+
+import asyncio
+import socket
+from pathlib import Path
+from typing import Literal
+
+import pytest
+
+import shared
+from monitor import keyfile
+from monitor.clock import Clock
+from monitor.errors import BadFile, BadUsage, OutbyError
+from monitor.follower import Follower
+from monitor.incident.events import Opened
+from monitor.recorder.launch import Launch
+from monitor.settings import Settings
+
+WAIT_S = 10
+Use = Literal["exercise", "real"]
+
+
+@pytest.fixture(autouse=True)
+def runtime_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    """No links are said: those of the use are two ports that nobody has now."""
+    with (
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as one,
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as other,
+    ):
+        links = []
+        for held in (one, other):
+            held.bind(("127.0.0.1", 0))
+            links.append(f"udp:127.0.0.1:{held.getsockname()[1]}")
+    return Settings(
+        name="Kiln Lane", officer="R. Harrow", procedure="plain", sound="off",
+        incidents_folder=str(tmp_path), real_links=(links[0],), exercise_links=(links[1],),
+    )  # fmt: skip
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Path:
+    return tmp_path / "kiln.journal"
+
+
+def key_for(use: Use, folder: Path) -> str:
+    path = folder / f"{use}.key"
+    keyfile.create(path, use)
+    return str(path)
+
+
+async def run_once(launch: Launch, *, clock_checked: bool | None) -> str:
+    """Record until it is ready, then stop; None for the check: go on with what is there."""
+    recorder = (
+        launch.resume() if clock_checked is None else launch.begin(clock_checked=clock_checked)
+    )
+    async with asyncio.timeout(WAIT_S):
+        await recorder.run(recorder.stop)
+    return launch.links.summary()
+
+
+def opened(journal: Path) -> Opened:
+    with Follower(journal) as follower:
+        while follower.poll() and follower.catching_up:
+            pass
+        assert follower.incident.opened is not None
+        return follower.incident.opened
+
+
+@pytest.mark.parametrize(("key", "use"), [("exercise", "real"), ("real", "exercise")])
+def test_a_key_file_of_the_other_use_opens_nothing(
+    journal: Path, settings: Settings, tmp_path: Path, key: Use, use: Use
+) -> None:
+    chosen = settings.with_options({"use": use, "key": key_for(key, tmp_path)})
+    with Launch(journal, chosen, Clock()) as launch, pytest.raises(BadFile) as caught:
+        launch.begin()
+    assert str(caught.value) == (
+        f"the key is for use {key}, the incident is {use}: {chosen.key}: give the other key file"
+    )
+    assert not journal.exists()
+
+
+@pytest.mark.parametrize(("use", "other"), [("exercise", "real"), ("real", "exercise")])
+def test_a_link_of_the_other_use_opens_nothing(
+    journal: Path, settings: Settings, use: Use, other: Use
+) -> None:
+    links = getattr(settings, f"{other}_links")
+    chosen = settings.with_options({"use": use, "links": links})
+    with Launch(journal, chosen, Clock()) as launch, pytest.raises(BadUsage, match="only: udp:"):
+        launch.begin()
+    assert not journal.exists()
+
+
+async def test_an_exercise_that_is_taken_up_again_is_on_its_own_links(
+    journal: Path, settings: Settings
+) -> None:
+    """Whoever takes it up need not say the use again: the journal tells it."""
+    chosen = settings.with_options({"use": "exercise"})
+    port = settings.exercise_links[0].rpartition(":")[2]
+    with Launch(journal, chosen, Clock()) as launch:
+        assert port in await run_once(launch, clock_checked=False)
+    with Launch(journal, settings, Clock()) as launch:
+        assert port in await run_once(launch, clock_checked=None)
+    chosen = settings.with_options({"links": settings.real_links})
+    with Launch(journal, chosen, Clock()) as launch, pytest.raises(BadUsage, match="only: udp:"):
+        launch.resume()
+
+
+@pytest.mark.parametrize("checked", [True, False])
+async def test_whether_the_clock_was_checked_is_in_the_journal(
+    journal: Path, settings: Settings, *, checked: bool
+) -> None:
+    chosen = settings.with_options({"use": "real"})
+    with Launch(journal, chosen, Clock()) as launch:
+        await run_once(launch, clock_checked=checked)
+    assert opened(journal).clock_checked is checked
+
+
+def test_a_journal_from_before_that_question_says_that_it_was_not(settings: Settings) -> None:
+    """The golden journal was written when there was no such field."""
+    before = opened(shared.path("journals", "kiln-lane.journal"))
+    assert before.name == settings.name
+    assert not before.clock_checked
+
+
+@pytest.mark.parametrize(
+    "change", [{"real_links": ("udp:x",)}, {"links": ("tcp:1",)}, {"key": "no-such.key"}]
+)
+def test_what_is_not_right_is_said_before_anything_is_made(
+    journal: Path, settings: Settings, change: dict[str, object]
+) -> None:
+    with pytest.raises(OutbyError):
+        Launch(journal, settings.with_options(change), Clock())
+    assert list(journal.parent.glob("kiln*")) == []
