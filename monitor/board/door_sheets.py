@@ -52,7 +52,7 @@ WITH_GAUGE = frozenset({"connected to air", "objective reached"})
 def check_in(context: Context) -> Sheet:
     """Join a pack that is heard, or none, to a wearer; then the next."""
     picture = context.picture
-    packs = [str(unjoined.pack) for unjoined in _lit_first(picture)][:PACKS_SHOWN_MAX]
+    packs = [str(unjoined.pack) for unjoined in lit_first(picture)][:PACKS_SHOWN_MAX]
     one = wearer_of(picture, context.chosen[0]) if context.chosen else None
     waits = [w for w in picture.wearers if w.phase is Phase.LISTED]
     waiting = ", ".join(f"{w.wearer} {w.call_sign or w.name}" for w in waits[:12])
@@ -98,8 +98,9 @@ def check_in(context: Context) -> Sheet:
     )
 
 
-def _lit_first(picture: Picture) -> list[UnjoinedView]:
-    return sorted(picture.unjoined, key=lambda u: (u.silence_ns, u.pack))
+def lit_first(picture: Picture) -> list[UnjoinedView]:
+    """Packs of nobody: those that have just shown themselves first, then by number."""
+    return sorted(picture.unjoined, key=lambda u: (not u.lit, u.pack))
 
 
 def _heard(picture: Picture) -> list[str]:
@@ -109,7 +110,7 @@ def _heard(picture: Picture) -> list[str]:
     unit = picture.pressure_unit
     told = [
         f"{u.pack}" + ("" if u.pressure_bar is None else f" {units.left(u.pressure_bar, unit)}")
-        for u in _lit_first(picture)[:PACKS_SHOWN_MAX]
+        for u in lit_first(picture)[:PACKS_SHOWN_MAX]
     ]
     more = len(picture.unjoined) - len(told)
     return [f"heard, nobody's ({unit}): {', '.join(told)}" + (f" and {more} more" * (more > 0))]

@@ -44,6 +44,7 @@ from monitor.board.questions import (
     called,
 )
 from monitor.board.sheet_hands import QUITS, VIEW_ONLY, SheetHands
+from monitor.board.sheets import why_no_reading
 from monitor.incident import units
 from monitor.incident.event_parts import WEARERS_MAX
 from monitor.incident.events import SILENCE_S
@@ -356,8 +357,9 @@ class Hands(SheetHands):
         bar = units.bar_from(int(self.typed), unit)
         wearers, words = self.chosen, f"{self.typed} {unit}"
         self._back()
-        if bar > units.READING_MAX_BAR:
-            return Say(f"not taken: {words} is more than any gauge shows")
+        why = why_no_reading(picture, wearers, bar)
+        if why:
+            return Say(f"not taken: {words} is {why}")
         lowest = len(wearers) > 1
         what = "lowest" if lowest else "reading"
         return Reading(wearers, bar, f"{what} {words}, {names(picture, wearers)}", lowest)

@@ -112,7 +112,15 @@ def _who(wearer: WearerView, context: RowContext) -> list[Line]:
         "leader" if wearer.leader else "",
         _mates(mates if wearer.crew else [], context),
         f"pack {wearer.pack}" if wearer.pack else "no pack",
+        f"set {clean(wearer.set_id)}" if wearer.set_id else "",
+        f"cylinder {clean(wearer.cylinder_id)}" if wearer.cylinder_id else "",
+        f"SET AT FAULT: {clean(wearer.defect)}" if wearer.defect else "",
         "" if wearer.apparatus == "open circuit" else wearer.apparatus,
+        f"task: {clean(wearer.task)}" if wearer.task else "",
+        f"brief: {clean(wearer.brief)}" if wearer.brief else "",
+        f"by {clean(wearer.communications)}" if wearer.communications else "",
+        f"watched by {clean(wearer.moved_to)}" if wearer.moved_to else "",
+        f"came out at {clean(wearer.door)}" if wearer.door else "",
     ]
     return _wrapped([(called, Role.SELECTED), *((w, Role.TEXT) for w in words if w)], context.look)
 

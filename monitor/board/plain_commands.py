@@ -24,6 +24,7 @@ from monitor.board.plain_sheets import HELP as SHEET_LIST
 from monitor.board.plain_sheets import HELP_SHEET
 from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
 from monitor.board.questions import called
+from monitor.board.sheets import why_no_reading
 from monitor.incident import units
 from monitor.incident.events import ASIDE_MINUTES_MAX, SILENCE_S, SILENCE_S_MAX
 from monitor.incident.picture import Picture, WearerView
@@ -214,8 +215,9 @@ def _reading(number: str, gauge: str, picture: Picture, *, lowest: bool) -> Read
     if one is None or not values:
         return [f"{word}: say a wearer's number, then what the gauge shows."]
     bar = units.bar_from(values[0], one.unit)
-    if bar > units.READING_MAX_BAR:
-        return ["Not taken: more than any gauge shows."]
+    why = why_no_reading(picture, (one.wearer,), bar)
+    if why:
+        return [f"Not taken: {why}."]
     shown = f"{values[0]} {one.unit}"
     crew = crew_under_air(picture, one)
     if lowest and len(crew) > 1:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from monitor.board import wording
 from monitor.board.after_sheets import told
 from monitor.board.choosing import wearer_of
+from monitor.board.door_sheets import lit_first
 from monitor.board.marks import BLANK, Line, Look, Role, clean, fit
 from monitor.board.more import View
 from monitor.board.one_wearer import Page
@@ -13,8 +14,6 @@ from monitor.board.sheets import Context, LogEntry
 from monitor.incident.picture import AlarmView, ChecksView, Phase, Picture, WearerView
 
 Text = tuple[str, Role]
-LIT_NS = 5_000_000_000
-"""A pack heard within this time is lit: whoever presses its button sees its row stand out."""
 CHECKED = {"passed": "", "by hand": " by hand", "failed": " FAILED", "open": " open"}
 
 
@@ -56,11 +55,11 @@ def _check_in(context: Context) -> list[Text]:
     picture = context.picture
     unit = picture.pressure_unit
     texts: list[Text] = []
-    for pack in sorted(picture.unjoined, key=lambda u: (u.silence_ns, u.pack)):
-        lit = pack.silence_ns <= LIT_NS
+    for pack in lit_first(picture):
         air = "air ?" if pack.pressure_bar is None else wording.pressure(pack.pressure_bar, unit)
         words = f"pack {pack.pack}  {air} {unit}  heard {wording.age(pack.silence_ns)} ago"
-        texts.append((f"{words}  nobody's", Role.STRONG if lit else Role.QUIET))
+        mark = "  HERE" if pack.lit else ""
+        texts.append((f"{words}  nobody's{mark}", Role.STRONG if pack.lit else Role.QUIET))
     if not texts:
         texts.append(("no pack is heard that belongs to nobody", Role.QUIET))
     waits = [w for w in picture.wearers if w.phase is Phase.LISTED]

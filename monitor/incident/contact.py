@@ -56,6 +56,8 @@ class Contact:
     equipment: Equipment | None = None
     signal_dbm: int | None = None
     signed_off: bool = False
+    shown_ns: int | None = None
+    """When it last started, or its button was pressed."""
     lost: bool = False
     """Silent beyond the limit, since ``lost_ns``."""
     lost_ns: int = 0

@@ -14,6 +14,7 @@ from protocol.packets import Motion, Receipt, Report
 
 _LIVE = Standing.LIVE
 _SIGN_OFF = PacketKind.SIGN_OFF
+_EVENT = PacketKind.EVENT
 _STILL = (Motion.PRE_ALARM, Motion.ALARM)
 
 
@@ -83,6 +84,8 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
             _take_receipt(contact, packet)
     elif newest:
         _started_anew(s, contact, packet)
+        if packet.kind == _EVENT or packet.boot != contact.boot:
+            contact.shown_ns = s.now
         contact.signed_off = packet.kind == _SIGN_OFF
         contact.take(packet, s.now)
         if contact.wearer:

@@ -336,6 +336,8 @@ class UnjoinedView:
     pressure_bar: float | None
     silence_ns: int
     signal: Signal
+    lit: bool = False
+    """It has just signed on, or its button was pressed: whoever stands at the door has done it."""
 
 
 @dataclass(frozen=True, slots=True)

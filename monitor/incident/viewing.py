@@ -15,6 +15,8 @@ from monitor.incident.sounding import sounding
 from monitor.incident.wearer import Wearer
 from monitor.incident.wearer_view import danger_since, signal_of, wearer_view
 
+LIT_NS = 10_000_000_000
+"""So long a pack stands out that has just signed on, or whose button was pressed."""
 HEARD = frozenset({Signal.HEARD, Signal.GAP})
 
 
@@ -125,4 +127,5 @@ def _unjoined_view(s: Situation, contact: Contact) -> UnjoinedView:
         pressure_bar=None if dbar is None else dbar / 10,
         silence_ns=s.now - last,
         signal=signal_of(s, None, contact),
+        lit=contact.shown_ns is not None and s.now - contact.shown_ns <= LIT_NS,
     )

@@ -559,3 +559,11 @@ def test_a_digit_that_is_no_note_writes_nothing_down(picture: Picture) -> None:
     hands = Hands()
     hands.press("insert", NOW, picture)
     assert hands.press("9", NOW + S, picture) == Say("nothing written down")
+
+
+def test_a_reading_above_the_rating_is_not_taken(hands: Hands, picture: Picture) -> None:
+    """A cylinder rated for 300 bar shows up to 330 when it is warm."""
+    assert press(hands, "4 g 3 3 1", picture) == Say(
+        "not taken: 331 bar is above the 300 bar that the cylinder of 4 is rated for"
+    )
+    assert isinstance(press(hands, "4 g 3 3 0", picture, NOW + 9 * S), Reading)

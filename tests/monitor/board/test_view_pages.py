@@ -39,7 +39,7 @@ def picture(scenes: Any) -> Picture:
         wearers=(*trouble.wearers[:6], listed, trouble.wearers[7]),
         unjoined=(
             UnjoinedView(4800, None, 40 * S, Signal.HEARD),
-            UnjoinedView(4799, 280.9, S, Signal.HEARD),
+            UnjoinedView(4801, 280.9, S, Signal.HEARD, lit=True),
         ),
         checks=(
             ChecksView(1, (CheckLine("full", "passed", "290 of 300 bar, at least 270"),), True),
@@ -80,7 +80,7 @@ def test_check_in_says_who_is_heard_who_waits_and_what_is_missing(
 ) -> None:
     told = texts(View.CHECK_IN, picture, scenes.look(120))
     assert told[1:4] == [
-        "pack 4799  280 bar  heard 1 s ago  nobody's",
+        "pack 4801  280 bar  heard 1 s ago  nobody's  HERE",
         "pack 4800  air ? bar  heard 40 s ago  nobody's",
         "",
     ]
@@ -93,7 +93,7 @@ def test_check_in_says_who_is_heard_who_waits_and_what_is_missing(
 def test_whoever_presses_the_button_is_lit(picture: Picture, scenes: Any) -> None:
     page = view_page(View.CHECK_IN, picture, scenes.look(120), 60, 0)
     roles = {line[0][0].split()[1]: line[0][1] for line in page.lines[1:3]}
-    assert roles == {"4799": Role.STRONG, "4800": Role.QUIET}
+    assert roles == {"4801": Role.STRONG, "4800": Role.QUIET}
 
 
 def test_alarms_with_what_to_do(picture: Picture, scenes: Any) -> None:

@@ -126,3 +126,16 @@ def test_given_back_it_is_measured_from_there(story: "Story") -> None:
     assert story.alarms() == []
     fall(story, 7.4, 5, start_bar=200)
     assert story.alarms() == ["in_use"]
+
+
+def test_a_pack_shows_itself_by_starting_or_by_its_button(story: "Story") -> None:
+    """For ten seconds; a report that says nothing new, or a sign-on again, does not."""
+    story.hear(0, 101)
+    story.hear(20 * S, 102)
+    assert {u.pack: u.lit for u in story.picture().unjoined} == {101: False, 102: True}
+    assert not any(u.lit for u in story.picture(30 * S + 1).unjoined)
+    story.hear(40 * S, 101, kind=Kind.EVENT, coming_out=True)
+    story.hear(45 * S, 101, coming_out=True)
+    story.hear(46 * S, 102, kind=Kind.SIGN_ON)
+    assert {u.pack: u.lit for u in story.picture(50 * S).unjoined} == {101: True, 102: False}
+    assert not any(u.lit for u in story.picture(50 * S + 1).unjoined)
