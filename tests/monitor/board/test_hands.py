@@ -333,6 +333,11 @@ def test_without_a_crew_there_is_no_lowest_of_it(scenes: Any, hands: Hands) -> N
 
 
 def test_more_than_any_gauge_shows(hands: Hands, picture: Picture) -> None:
+    """Of a cylinder whose rating nobody knows."""
+    air = replace(picture.wearers[3].air, rated_bar=None)
+    unrated = replace(picture.wearers[3], air=air)
+    wearers = (*picture.wearers[:3], unrated, *picture.wearers[4:])
+    picture = replace(picture, wearers=wearers)
     assert isinstance(press(hands, "4 g 4 5 1", picture), Say)
     assert isinstance(press(hands, "4 g 4 5 0", picture), Reading)
 
