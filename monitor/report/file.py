@@ -20,6 +20,14 @@ def must_be_new(path: Path) -> None:
 def write(path: Path, pieces: Iterable[str]) -> None:
     """Write a new file. Raises BadFile where there is one already, or none can be written."""
     must_be_new(path)
+    renew(path, pieces)
+
+
+def renew(path: Path, pieces: Iterable[str]) -> None:
+    """Write the file in the place of the one that is there: whoever reads it has either, whole.
+
+    Raises BadFile where it cannot be written.
+    """
     making = path.with_name(path.name + MAKING)
     try:
         making.unlink(missing_ok=True)

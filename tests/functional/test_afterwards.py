@@ -16,7 +16,7 @@ from monitor.clock import Clock
 from monitor.desk import Taken
 from monitor.desk_client import DeskClient, unix_connect
 from monitor.errors import Exit
-from monitor.incident.events import Close
+from monitor.incident.events import Close, Connect, Enter
 from tests.functional import long_journal
 from tests.functional.conftest import OPENING, Home, kill, prove, wait_recording, wait_until
 from tests.functional.packs import Packs
@@ -146,3 +146,29 @@ def test_memory_does_not_grow_with_the_journal(home: Home) -> None:
         rows = (home.folder / out / "readings.csv").read_bytes().count(b"\r\n")
         assert rows == frames + 1
     assert peaks[1] - peaks[0] < GROWTH_KIB_MAX
+
+
+def test_the_handover_page_is_made_anew_at_each_entry_until_the_end(
+    home: Home, journal: Path, port: int
+) -> None:
+    home.start(*recording(journal, port, *OPENING))
+    wait_recording(journal)
+    page = home.folder / "door.html"
+    making = home.start("handover", str(journal), "--html", str(page), "--renew")
+    wait_until(page.is_file, "the first page")
+    assert "Under air: 0" in page.read_text("utf-8")
+    clock = Clock()
+    client = DeskClient(unix_connect(desk.socket_path(journal)), "test-board", "R. Harrow")
+    wait_until(lambda: client.pump(clock.boot_ns()) or client.holds, "the board may act")
+    for act in (Connect, Enter):
+        client.ask(act(id=uuid.uuid4().hex, by="R. Harrow", wearers=(1, 2)), clock.boot_ns())
+    wait_until(
+        lambda: (
+            (client.pump(clock.boot_ns()) and False) or "Under air: 2" in page.read_text("utf-8")
+        ),
+        "two are in, on the page",
+    )
+    client.close()
+    close_incident(journal)
+    wait_until(lambda: making.poll() is not None, "the page is made no more")
+    assert making.returncode == Exit.OK

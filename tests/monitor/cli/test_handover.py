@@ -30,3 +30,12 @@ def test_as_a_page_for_its_owner_alone(capsys: pytest.CaptureFixture[str], tmp_p
 def test_too_narrow_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["handover", GOLDEN, "--width", "80"]) == Exit.USAGE
     assert capsys.readouterr().err == ("outby: too narrow for its tables: --width: 100 or more\n")
+
+
+def test_only_a_file_is_made_anew(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["handover", GOLDEN, "--renew"]) == Exit.USAGE
+    assert "only a file can be made anew" in capsys.readouterr().err
+    path = tmp_path / "door.html"
+    # Nobody records into the golden journal: the file is made once, and that is all.
+    assert main(["handover", GOLDEN, "--html", str(path), "--renew"]) == Exit.OK
+    assert path.is_file()
