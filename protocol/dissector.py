@@ -17,7 +17,7 @@ from protocol.naming import words
 from protocol.packets import Apparatus, CheckResult, Kind, Motion, OrderKind, ReceiptKind
 from protocol.rejects import Reject
 
-UDP_PORT = 41900
+UDP_PORT, UDP_PORT_EXERCISE = 41900, 41901
 """Where a base listens unless told otherwise."""
 
 _NAMED: dict[str, type[IntEnum]] = {
@@ -147,7 +147,7 @@ def _reasons() -> str:
             f"local TAG_BYTES, CHECKSUM_BYTES = {f.TAG_BYTES}, {f.CHECKSUM_BYTES}",
             f"local ENVELOPE, BEAT, RECEIPT = {Kind.ENVELOPE:d}, {Kind.BEAT:d}, {Kind.RECEIPT:d}",
             f"local COMING_OUT, I8_UNKNOWN = {ReceiptKind.COMING_OUT:d}, {f.I8_UNKNOWN}",
-            f"local UDP_PORT = {UDP_PORT}",
+            f"local UDP_PORT, UDP_PORT_EXERCISE = {UDP_PORT}, {UDP_PORT_EXERCISE}",
             f"local names_of_kind = {_names(Kind)}",
             "",
         ]
@@ -362,4 +362,5 @@ end
 
 DissectorTable.get("wtap_encap"):add(wtap.USER0, outby)
 DissectorTable.get("udp.port"):add(UDP_PORT, outby)
+DissectorTable.get("udp.port"):add(UDP_PORT_EXERCISE, outby)
 """

@@ -242,7 +242,7 @@ local FRAME_MIN, FRAME_MAX, PACK_FRAME_MAX = 15, 254, 240
 local TAG_BYTES, CHECKSUM_BYTES = 8, 2
 local ENVELOPE, BEAT, RECEIPT = 12, 13, 5
 local COMING_OUT, I8_UNKNOWN = 3, -128
-local UDP_PORT = 41900
+local UDP_PORT, UDP_PORT_EXERCISE = 41900, 41901
 local names_of_kind = {[1] = "sign-on", [2] = "status", [3] = "event", [4] = "sign-off", [5] = "receipt", [8] = "beacon", [9] = "order", [12] = "envelope", [13] = "beat"}
 
 local extra_type = ProtoField.uint8("outby.extra.type", "Type", base.DEC)
@@ -441,3 +441,4 @@ end
 
 DissectorTable.get("wtap_encap"):add(wtap.USER0, outby)
 DissectorTable.get("udp.port"):add(UDP_PORT, outby)
+DissectorTable.get("udp.port"):add(UDP_PORT_EXERCISE, outby)

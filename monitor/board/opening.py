@@ -112,7 +112,7 @@ def _radio(settings: Settings, offer: Offer) -> tuple[Field, ...]:
 
     return (
         Field("links", "links", start=", ".join(settings.links), needed=False, check=links,
-              hint="udp:PORT, serial:DEVICE; with commas; empty: as in the settings"),
+              hint="udp:PORT, serial:DEVICE; empty: as in the settings"),
         Field("key", "key file", start=settings.key, most=WORDS_MAX, needed=False, check=key,
               hint=OPEN_MODE),
     )  # fmt: skip

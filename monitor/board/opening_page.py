@@ -117,7 +117,9 @@ def link_lines(links: Sequence[LinkTry] | None, look: Look) -> list[Line]:
     if links is None:
         return [_line("links: say exercise or real first", Role.FAINT, look)]
     return [
-        _line(clean(link.words), Role.CAUTION if link.fault else Role.TEXT, look) for link in links
+        _line(text, Role.CAUTION if link.fault else Role.TEXT, look)
+        for link in links
+        for text in wrapped(clean(link.words), look.width)
     ]
 
 

@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from protocol.dissector import UDP_PORT, filter_name, lua
+from protocol.dissector import UDP_PORT, UDP_PORT_EXERCISE, filter_name, lua
 from protocol.fields import FIELDS_BY_KIND
 from protocol.rejects import Reject
 
@@ -34,9 +34,10 @@ def test_every_reason_it_gives_has_words() -> None:
         assert Reject[name]
 
 
-def test_the_port_is_the_pages() -> None:
+def test_the_ports_are_the_pages() -> None:
     page = (FOLDER / "PACKET-FORMAT.md").read_text("utf-8")
-    assert f"port {UDP_PORT} unless" in " ".join(page.split())
+    words = f"port {UDP_PORT}, in an exercise on {UDP_PORT_EXERCISE}, unless"
+    assert words in " ".join(page.split())
 
 
 def test_names_in_filters_have_no_spaces() -> None:
