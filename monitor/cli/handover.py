@@ -57,7 +57,7 @@ def add_parser(subparsers: Subparsers) -> None:
                         help="a path, or the name of one in the incidents folder")  # fmt: skip
     group = add_page(parser)
     group.add_argument("--renew", action="store_true",
-                       help="make that file anew at each entry, while recording goes on")  # fmt: skip
+                       help="make that file anew at each entry, while recording lasts")  # fmt: skip
     add_settings(parser)
 
 
