@@ -162,12 +162,8 @@ def test_the_handover_page_is_made_anew_at_each_entry_until_the_end(
     wait_until(lambda: client.pump(clock.boot_ns()) or client.holds, "the board may act")
     for act in (Connect, Enter):
         client.ask(act(id=uuid.uuid4().hex, by="R. Harrow", wearers=(1, 2)), clock.boot_ns())
-    wait_until(
-        lambda: (
-            (client.pump(clock.boot_ns()) and False) or "Under air: 2" in page.read_text("utf-8")
-        ),
-        "two are in, on the page",
-    )
+    wait_until(lambda: bool(client.pump(clock.boot_ns())), "they are taken")
+    wait_until(lambda: "Under air: 2" in page.read_text("utf-8"), "two are in, on the page")
     client.close()
     close_incident(journal)
     wait_until(lambda: making.poll() is not None, "the page is made no more")
