@@ -20,6 +20,7 @@ DISK_WORDS = {
 """States of the disk that are not well."""
 NO_SOUND = frozenset({"missing", "failing"})
 """States of sound that were not asked for."""
+EXERCISE_PAUSED = " EXERCISE PAUSED "
 SOUND_WORDS = {"bell": "sound: bell", "off": "sound: none here"}
 
 
@@ -53,7 +54,7 @@ def header_lines(picture: Picture, look: Look, desk: Desk) -> tuple[Line, Line]:
 
 
 def _first(picture: Picture, look: Look) -> list[Piece]:
-    exercise = picture.use == "exercise"
+    use = " EXERCISE " if picture.use == "exercise" else " REAL "
     entry = f"entry {clean(picture.entry_point)}" if picture.entry_point else ""
     stage = clean(picture.stage)
     if stage and not stage.casefold().startswith("stage"):
@@ -65,7 +66,7 @@ def _first(picture: Picture, look: Look) -> list[Piece]:
         Piece(f"{name} ", Role.STRONG, short=f"{fit(name, NAME_MAX, look.glyphs).rstrip()} "),
         Piece(clean(picture.place), rank=6),
         Piece(entry, rank=3),
-        Piece(" EXERCISE " if exercise else " REAL ", Role.BLOCK),
+        Piece(EXERCISE_PAUSED if picture.paused else use, Role.BLOCK),
         Piece(" CLOSED " if picture.closed else "", Role.BLOCK),
         Piece(stage, rank=4),
         Piece(wording.day_time(picture.wall_ns, look.zone, seconds=True), Role.STRONG, 1),

@@ -35,7 +35,7 @@ SOUND_SENTENCES = {
 
 def first_sentences(picture: Picture) -> list[str]:
     """Say what this is, where, and everything that stands, at the start."""
-    use = "EXERCISE" if picture.use == "exercise" else "REAL"
+    use = use_words(picture)
     said = [
         *CAUTION_LINES,
         f"{clean(picture.name)}, entry {clean(picture.entry_point) or 'not named'}, {use}.",
@@ -48,9 +48,16 @@ def first_sentences(picture: Picture) -> list[str]:
     return [*said, summary(picture)]
 
 
+def use_words(picture: Picture) -> str:
+    """Say what this is: real, an exercise, one that stands still."""
+    if picture.use != "exercise":
+        return "REAL"
+    return "EXERCISE PAUSED" if picture.paused else "EXERCISE"
+
+
 def summary(picture: Picture) -> str:
     """Say in one sentence who is in."""
-    use = "EXERCISE. " if picture.use == "exercise" else ""
+    use = f"{use_words(picture)}. " if picture.use == "exercise" else ""
     waits = sum(1 for a in picture.alarms if is_new(a))
     aside = f", {len(picture.put_aside)} put aside" if picture.put_aside else ""
     roll = roll_call_words(picture)
@@ -203,6 +210,17 @@ def _where(wearer: WearerView) -> tuple[str, str, bool]:
 
 
 def _base(old: Picture, new: Picture) -> list[str]:
+    return [*_use(old, new), *_links(old, new)]
+
+
+def _use(old: Picture, new: Picture) -> list[str]:
+    """Say that it is an exercise no more, or stands still, or goes on."""
+    if use_words(old) == use_words(new):
+        return []
+    return ["REAL EMERGENCY." if new.use == "real" else f"{use_words(new)}."]
+
+
+def _links(old: Picture, new: Picture) -> list[str]:
     before = {link.link: link.up for link in old.links}
     said = [
         f"Link {clean(link.name)} is {'up' if link.up else 'DOWN'}."

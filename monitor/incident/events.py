@@ -330,6 +330,15 @@ class TimeMoved(_Model):
     known_by: Literal["pack uptime"]
 
 
+class WentOn(_Model):
+    """An exercise that was paused goes on; incident time has stood still for so long."""
+
+    what: Literal["went_on"] = "went_on"
+    stood_ns: int = Field(ge=0)
+    wall_ns: int
+    """What the wall clock shows now."""
+
+
 class ClockStep(_Model):
     """The wall clock was set; incident time is not touched."""
 
@@ -397,7 +406,7 @@ class Holder(_Model):
 
 Fact = Annotated[
     Opened | Resumed | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState | SoundState
-    | BoardsAlive | Holder | OrdersSent,
+    | BoardsAlive | Holder | OrdersSent | WentOn,
     Field(discriminator="what"),
 ]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

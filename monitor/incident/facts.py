@@ -47,6 +47,10 @@ def _resumed(s: Situation, fact: events.Resumed) -> None:
         s.engine.pulse(Key(Kind.TIME_UNKNOWN), s.now)
 
 
+def _went_on(s: Situation, fact: events.WentOn) -> None:
+    s.wall_base_ns = fact.wall_ns - s.now
+
+
 def _clock_step(s: Situation, fact: events.ClockStep) -> None:
     s.wall_base_ns = fact.wall_ns - s.now
 
@@ -101,6 +105,7 @@ def _holder(s: Situation, fact: events.Holder) -> None:
 _TAKERS: dict[type, Callable[..., None]] = {
     events.Resumed: _resumed,
     events.ClockStep: _clock_step,
+    events.WentOn: _went_on,
     events.TimeMoved: _time_moved,
     events.LinkState: _link_state,
     events.Refused: _refused,

@@ -110,6 +110,11 @@ class Incident:
         return self._s.record.use if self._s else ""
 
     @property
+    def paused(self) -> bool:
+        """Whether an exercise stands still."""
+        return self._s is not None and self._s.record.paused
+
+    @property
     def watched(self) -> bool:
         """Whether some board draws, as far as the recorder has said."""
         return self._s is None or self._s.watched

@@ -466,6 +466,8 @@ class Picture:
     """None: nobody stands by."""
     roll_call_in_ns: int | None = None
     """Until a roll call is due, negative: so long ago; None: none will be, or one is open."""
+    paused: bool = False
+    """An exercise that stands still, and its time with it."""
     checks: tuple[ChecksView, ...] = ()
     """Of those who are checked in and have not entered."""
     areas: tuple[AreaView, ...] = ()

@@ -77,6 +77,7 @@ def picture_of(s: Situation) -> Picture:
             for _, wearer in sorted(s.wearers.items())
             if wearer.phase in AT_DOOR_PHASES
         ),
+        paused=s.record.paused,
         areas=briefs.area_views(s),
         reliefs=briefs.relief_views(s),
         defects=sets.defect_views(s),

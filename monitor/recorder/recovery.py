@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from monitor.incident.decoding import event_of
-from monitor.incident.events import Act, Fact, Heard, Holder, Opened, Resumed, TimeMoved
+from monitor.incident.events import Act, Fact, Heard, Holder, Opened, Resumed, TimeMoved, WentOn
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.recorder.intake import Intake
@@ -164,6 +164,8 @@ class Refold:
             raise ValueError("no row says what incident this is")
         gap, stamp = self._gap, self._stamp
         self.incident.advance(gap.horizon)
+        if self.incident.paused:
+            gap = Break(gap.horizon, 0, "boot clock")  # time stood still; nothing was missed
         self._note_said()
         resumed = Resumed(down_ns=gap.down_ns, known_by=gap.known_by, wall_ns=stamp.wall_ns)
         check = UptimeCheck(stamp.boot_ns + UPTIME_CHECK_NS, self._uptimes)
@@ -187,7 +189,7 @@ class Refold:
             self._opened = what
         elif isinstance(what, Resumed):
             self._note_earlier_break(what)
-        elif isinstance(what, TimeMoved):
+        elif isinstance(what, TimeMoved | WentOn):
             self._intake.forget_delays()
         elif isinstance(what, Holder):
             self._holder = what

@@ -35,9 +35,10 @@ from monitor.incident.events import (
     LinkState,
     Stall,
     TimeMoved,
+    WentOn,
 )
 from monitor.incident.orders.events import OrdersSent
-from monitor.incident.record.events import HandOver, RealEmergency
+from monitor.incident.record.events import HandOver, PauseExercise, RealEmergency
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.recorder.batch import Answer, Batch, Send
 from monitor.recorder.beacons import BeaconSender
@@ -93,6 +94,8 @@ class Sequencer:
             watched=start.incident.watched,
         )
         self._origin_boot_ns = start.origin_boot_ns
+        self._stands_since_boot_ns = stamp.boot_ns if start.incident.paused else None
+        """Since when incident time stands still; None: it goes on."""
         self._wall_less_boot_ns = stamp.wall_ns - stamp.boot_ns
         self._uptimes = start.uptimes
         self._act_answers: dict[str, str | None] = dict.fromkeys(start.act_ids)
@@ -124,11 +127,11 @@ class Sequencer:
         add = self._rows.append
         admit = self._intake.admit
         for chunk in chunks:
-            own_t = chunk.stamp.boot_ns - self._origin_boot_ns
+            own_t = self._at(chunk.stamp.boot_ns)
             t = max(own_t, self._floor)
             for frame, heard in admit(chunk):
                 if self._uptimes is not None and self._time_moved(heard, chunk.stamp):
-                    own_t = chunk.stamp.boot_ns - self._origin_boot_ns
+                    own_t = self._at(chunk.stamp.boot_ns)
                     t = max(own_t, self._floor)
                 self._floor = heard.t = t
                 heard.late_ns = late_ns = t - own_t
@@ -232,7 +235,10 @@ class Sequencer:
             self._own_facts(stamp)
             sends = self._send_orders(stamp) + self._beacons.due(stamp.boot_ns)
         last_t = self._rows[-1].t if self._rows else self.horizon
-        self.horizon = max(self._t(stamp), last_t, self.horizon)
+        # While time stands still the horizon moves by the least there is: boards see that the
+        # recorder lives, and nothing falls due.
+        least = self.horizon + (self._stands_since_boot_ns is not None)
+        self.horizon = max(self._t(stamp), last_t, least)
         if not self.incident.closed:
             self.incident.advance(self.horizon)
         self._listen_for_sounds()
@@ -265,7 +271,13 @@ class Sequencer:
     # ------------------------------------------------------------ inside
 
     def _t(self, stamp: "Stamp") -> int:
-        return stamp.boot_ns - self._origin_boot_ns
+        return self._at(stamp.boot_ns)
+
+    def _at(self, boot_ns: int) -> int:
+        """Incident time at a reading of the boot clock."""
+        if self._stands_since_boot_ns is not None:
+            boot_ns = min(boot_ns, self._stands_since_boot_ns)
+        return boot_ns - self._origin_boot_ns
 
     def _record(self, t: int, what: Act | Fact) -> None:
         """Make a row of ``what`` at ``t`` or as soon after as order allows, and fold it."""
@@ -278,7 +290,7 @@ class Sequencer:
         late_ns = stamp.boot_ns - (self._beat_boot_ns + BEAT_IDLE_NS)
         if late_ns <= STALL_NS or self.incident.closed:
             return
-        from_ns = self._beat_boot_ns - self._origin_boot_ns
+        from_ns = self._at(self._beat_boot_ns)
         self._record(self._floor, Stall(from_ns=from_ns, to_ns=self._t(stamp)))
         self._intake.receivers.stalled(late_ns)
         self._seats.stalled(late_ns)
@@ -335,11 +347,27 @@ class Sequencer:
         self._remember(act.id, None)
         if isinstance(act, EnrolAgain):
             self._intake.enrol_again(act.pack)
+        elif isinstance(act, PauseExercise):
+            self._follow_pause(stamp)
         elif isinstance(act, RealEmergency):
             self._seats.exercise_over()
+            self._follow_pause(stamp)
         elif isinstance(act, HandOver) and self._seats.hand_over(act.to):
             self._holder_changed(stamp)
         self._listen_for_sounds()
+
+    def _follow_pause(self, stamp: "Stamp") -> None:
+        """Let time stand still, or go on from where it stood."""
+        since = self._stands_since_boot_ns
+        if self.incident.paused and since is None:
+            self._stands_since_boot_ns = stamp.boot_ns
+        elif not self.incident.paused and since is not None:
+            self._stands_since_boot_ns = None
+            self._origin_boot_ns = stamp.boot_ns - self._floor
+            stood_ns = max(0, stamp.boot_ns - since)
+            self._record(self._floor, WentOn(stood_ns=stood_ns, wall_ns=stamp.wall_ns))
+            # Packs that stood still too would seem to have been held up on their way.
+            self._intake.forget_delays()
 
     def _remember(self, act_id: str, why_not: str | None) -> None:
         if len(self._act_answers) >= ACT_IDS_MAX:

@@ -129,6 +129,13 @@ class RealEmergency(OfficersAct):
     reason: Text = ""
 
 
+class PauseExercise(OfficersAct):
+    """Incident time of an exercise stands still (``on``), or goes on."""
+
+    what: Literal["pause_exercise"] = "pause_exercise"
+    on: bool = True
+
+
 class HandOver(OfficersAct):
     """The officer (``by``) gives the board to the next (``to``)."""
 
@@ -166,6 +173,7 @@ RecordAct = (
     | FillCylinder
     | TellEmergency
     | RealEmergency
+    | PauseExercise
     | HandOver
     | Correct
     | SetStage

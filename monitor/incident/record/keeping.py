@@ -14,6 +14,20 @@ from monitor.incident.situation import Situation
 
 def _real_emergency(s: Situation, _act: acts.RealEmergency) -> None:
     s.record.use = "real"
+    s.record.paused = False
+
+
+def _pause(s: Situation, act: acts.PauseExercise) -> None:
+    # That time stands still meanwhile is the recorder's part: nothing moves its horizon.
+    s.record.paused = act.on
+
+
+def _why_not_pause(s: Situation, act: acts.PauseExercise, _t: int) -> str | None:
+    if s.record.use == "real":
+        return "Only an exercise can be paused."
+    if s.record.paused is act.on:
+        return "The exercise is paused already." if act.on else "The exercise is not paused."
+    return None
 
 
 def _hand_over(s: Situation, act: acts.HandOver) -> None:
@@ -67,6 +81,7 @@ DOERS: dict[type, Callable[..., None]] = {
     acts.FillCylinder: sets.fill_cylinder,
     acts.TellEmergency: _nothing_more,
     acts.RealEmergency: _real_emergency,
+    acts.PauseExercise: _pause,
     acts.HandOver: _hand_over,
     acts.Correct: _nothing_more,
     acts.SetStage: _set_stage,
@@ -80,6 +95,7 @@ CHECKS: dict[type, Callable[..., str | None]] = {
     acts.ChangeCylinder: sets.why_not_change,
     acts.FillCylinder: sets.why_not_filled,
     acts.RealEmergency: _why_not_real,
+    acts.PauseExercise: _why_not_pause,
     acts.HandOver: _why_not_hand_over,
     acts.Correct: _why_not_correct,
 }

@@ -54,6 +54,8 @@ class Record:
     """``exercise`` or ``real``."""
     officer: str
     stage: str
+    paused: bool = False
+    """An exercise whose time stands still."""
     areas: dict[str, Area] = field(default_factory=dict)
     reliefs: dict[str, Relief] = field(default_factory=dict)
     """By the crew to be relieved."""

@@ -11,8 +11,9 @@ import pytest
 
 from monitor.desk import Ask, Hello, NotTaken, Role, Taken
 from monitor.incident.decoding import event_of
-from monitor.incident.events import Close, LinkState, Refused
+from monitor.incident.events import Close, Connect, Enter, LinkState, Refused
 from monitor.incident.incident import Incident
+from monitor.incident.record.events import HandOver, PauseExercise, RealEmergency
 from monitor.incident.rows import RowKind
 from monitor.links.chunk import Chunk
 from monitor.recorder.receivers import NO_BEAT, NO_FRAMES
@@ -642,3 +643,79 @@ def test_a_pack_that_starts_anew_is_proven_with_its_next_report(make: Any, base:
 def test_a_closed_incident_gives_no_orders(make: Any, evacuated: Any) -> None:
     evacuated.ask(1, Close(id="close-001", by="R. Harrow", override="handed over"))
     assert make.orders(evacuated.beat(20 * MS)) == []
+
+
+# ---------------------------------------------------------------- an exercise that stands still
+
+
+def pause(base: Any, act_id: str, *, on: bool = True) -> None:
+    base.ask(1, PauseExercise(id=act_id, by="R. Harrow", on=on))
+
+
+def test_time_stands_still_while_an_exercise_is_paused(base: Any, pack: Any) -> None:
+    base.hold()
+    base.beat(1 * S)
+    pause(base, "pause-001")
+    before = base.beat(20 * MS).horizon
+    for _ in range(40):
+        assert 0 < base.beat(250 * MS).horizon - before < 1_000
+    pause(base, "pause-002", on=False)
+    after = base.beat(20 * MS)
+    (went_on,) = base.facts("went_on")
+    # 40 beats of 250 ms and the 20 ms before the first and after the last of them.
+    assert went_on.what.stood_ns == 10 * S + 20 * MS
+    assert after.horizon - before < 1_000 + 20 * MS
+    assert base.beat(1 * S).horizon - after.horizon == 1 * S
+
+
+def test_nothing_falls_due_and_no_pack_is_missed_meanwhile(base: Any, pack: Any, make: Any) -> None:
+    make.live(base, pack)
+    base.hold()
+    for number, act in enumerate((Connect, Enter)):
+        base.ask(1, act(id=f"step-{number:05}", by="R. Harrow", wearers=(1,)))
+    base.beat(20 * MS)
+    pause(base, "pause-001")
+    for _ in range(40):
+        base.beat(5 * S)
+    assert base.sequencer.incident.picture().alarms == ()
+    pause(base, "pause-002", on=False)
+    base.beat(20 * MS)
+    assert base.sequencer.incident.picture().alarms == ()
+    assert "NO SIGNAL" not in [alarm.word for alarm in base.sequencer.incident.picture().alarms]
+
+
+def test_a_frame_heard_meanwhile_comes_at_the_time_that_stands(base: Any, pack: Any) -> None:
+    base.hold()
+    base.beat(1 * S)
+    pause(base, "pause-001")
+    before = base.beat(20 * MS).horizon
+    base.wait(30 * S)
+    base.hear(pack.frame(base.boot_ns))
+    (row,) = [row for row in base.beat().rows if row.kind is RowKind.FRAME]
+    assert 0 < row.t - before < 1_000
+    assert 0 <= row.late_ns < 1_000
+
+
+def test_a_real_emergency_ends_the_pause_and_keeps_scripts_out(base: Any) -> None:
+    base.hold()
+    pause(base, "pause-001")
+    before = base.beat(20 * MS).horizon
+    base.beat(5 * S)
+    base.ask(1, RealEmergency(id="real-0001", by="R. Harrow"))
+    base.beat(20 * MS)
+    assert base.sequencer.incident.picture().use == "real"
+    assert base.beat(1 * S).horizon - before >= 1 * S
+    base.sequencer.hello(2, Hello(board="s", by="drill script", want="script"), base.stamp)
+    base.ask(2, PauseExercise(id="pause-002", by="drill script"))
+    (answer,) = [a.message for a in base.commit().answers if isinstance(a.message, NotTaken)]
+    assert answer.why == "A script may not act at a real incident."
+
+
+def test_whoever_gets_the_board_is_told_so_and_acts_in_that_name(base: Any) -> None:
+    base.hold()
+    base.beat(20 * MS)
+    base.ask(1, HandOver(id="over-0001", by="R. Harrow", to="M. Slip"))
+    batch = base.beat(20 * MS)
+    roles = [a.message for a in batch.answers if isinstance(a.message, Role)]
+    assert [(role.holder, role.by) for role in roles] == [(True, "M. Slip")]
+    assert base.facts("holder")[-1].what.by == "M. Slip"
