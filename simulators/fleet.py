@@ -39,6 +39,8 @@ COUNTS_NS = 60_000_000_000
 FORGED_NUMBER = 60_000
 """Of a forged order: above any that a base has come to."""
 KEY_BYTES = 32
+TOLD_OF_INJECT = {"name", "wearers", "deed", "shows", "shows_for", "shows_within_s"}
+"""What the truth says of an inject: enough to judge one that the scenario does not have."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +149,22 @@ class Fleet:
         """Whether a base radio is on its line to the base."""
         return now_ns >= self._pulled_to_ns[base - 1]
 
-    def befall(self, inject: Inject) -> None:
-        """Let something go wrong now, as by an instructor's hand."""
+    def befall(self, inject: Inject) -> str:
+        """Let something go wrong now, as by an instructor's hand; why not, if it cannot."""
+        missing = {*inject.wearers} - self._of_wearer.keys()
+        if missing:
+            return f"there is no wearer {min(missing)}"
+        deed = inject.deed
+        if isinstance(deed, SameNumber) and deed.pack not in self._of_pack:
+            return f"there is no pack {deed.pack}"
+        if isinstance(deed, ReceiverPulled) and deed.base > self.bases:
+            return f"there is no base radio {deed.base}"
         self._troubles.put(self.now_ns, inject)
+        return ""
+
+    def sooner(self, name: str) -> str:
+        """Let an inject of the scenario come now; why not, if it cannot."""
+        return "" if self._troubles.sooner(self.now_ns, name) else f"{name} is not to come any more"
 
     def unit_of(self, wearer: int) -> Unit:
         """A wearer with their set. KeyError for one that the scenario does not have."""
@@ -239,7 +254,7 @@ class Fleet:
 
     def _befall(self, now_ns: int, inject: Inject) -> None:
         if self._truth:
-            told = inject.model_dump(mode="json", include={"name", "wearers", "deed"})
+            told = inject.model_dump(mode="json", include=TOLD_OF_INJECT)
             self._keep({"what": "inject", "t_ns": now_ns, **told})
         deed = inject.deed
         if isinstance(deed, Trouble):

@@ -71,7 +71,7 @@ def _at_once(given: object) -> object:
     """Read the deed of an inject: its time stands beside it."""
     if not isinstance(given, dict):
         return given
-    if "at_s" in given:
+    if given.get("at_s", 0) != 0:
         raise ValueError("its time stands beside it")
     return given | ({} if given.get("does") in _TROUBLE else {"at_s": 0})
 

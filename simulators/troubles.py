@@ -33,6 +33,32 @@ class Troubles:
         heapq.heappush(self._timed, (at_ns, self._put, inject))
         self._put += 1
 
+    def sooner(self, now_ns: int, name: str) -> bool:
+        """Let the one of this name that is still to come come now. False: there is none."""
+        for place, (_, _, inject) in enumerate(self._timed):
+            if inject.name == name:
+                del self._timed[place]
+                heapq.heapify(self._timed)
+                self.put(now_ns, inject)
+                return True
+        for waiting in self._waiting.values():
+            for inject in waiting:
+                if inject.name == name:
+                    waiting.remove(inject)
+                    self.put(now_ns, inject)
+                    return True
+        return False
+
+    def to_come(self) -> list[tuple[int | None, Inject]]:
+        """What is still to come, the next first, with when; None: once something is so."""
+        timed: list[tuple[int | None, Inject]] = [
+            (at_ns, inject) for at_ns, _, inject in sorted(self._timed, key=lambda one: one[:2])
+        ]
+        waits: list[tuple[int | None, Inject]] = [
+            (None, inject) for waiting in self._waiting.values() for inject in waiting
+        ]
+        return timed + waits
+
     def take(self) -> Inject:
         """Give the next one."""
         return heapq.heappop(self._timed)[2]

@@ -7,6 +7,8 @@ import pytest
 from protocol import codec
 from protocol.packets import Beacon, Beat, Envelope, Report
 from simulators.fleet import Fleet
+from simulators.injects import Inject
+from simulators.instructions import InjectNow, Instruction, Instructions, Sooner, Stand, add
 from simulators.player import WAIT_S_MAX, Player
 from simulators.scenario import Scenario
 from simulators.truth import TruthFile
@@ -135,3 +137,102 @@ def test_told_to_go_on_only_the_base_radio_is_heard_after_the_end(
     late = [codec.decode(frame) for t, frame in outlet.sent if t - start > 61 * S]
     assert len(late) == pytest.approx(29, abs=1)
     assert all(isinstance(packet, Beat) for packet in late)
+
+
+# ---------------------------------------------------------------- an instructor's hand
+
+
+def instructed(
+    make_scenario: MakeScenario, tmp_path: Path, plan: dict[float, list[Instruction]]
+) -> tuple[Recorded, list[dict[str, object]]]:
+    """A run of 60 s in which these instructions come at these seconds of the clock."""
+    time, path = Time(), tmp_path / "run.jsonl"
+    truth = TruthFile(path, scenario="Trial", seed=1, boots_before=0)
+    fleet = Fleet(make_scenario(ON, length_s=60), 1, truth=True)
+    wants = tmp_path / "run.instructor.jsonl"
+    start, left = time.ns, dict(plan)
+
+    def go_on(run_ns: int) -> bool:
+        for at_s in [at for at in left if time.ns - start >= at * S]:
+            for one in left.pop(at_s):
+                add(wants, one)
+        return run_ns <= 60 * S
+
+    outlet = Recorded(time)
+    Player(fleet, [outlet], time, truth=truth, bare=False, instructions=Instructions(wants)).play(
+        go_on
+    )
+    truth.close()
+    return outlet, [json.loads(line) for line in path.read_text().splitlines()]
+
+
+def test_everything_stands_still_but_the_base_radio_beats(
+    make_scenario: MakeScenario, tmp_path: Path
+) -> None:
+    plan: dict[float, list[Instruction]] = {10: [Stand()], 40: [Stand(still=False)]}
+    outlet, notes = instructed(make_scenario, tmp_path, plan)
+    start = 1_000 * S
+    sent = [(t - start, codec.decode(frame)) for t, frame in outlet.sent]
+    beats = [t for t, packet in sent if isinstance(packet, Beat)]
+    heard = [t for t, packet in sent if isinstance(packet, Envelope)]
+    # 60 s of the run take 90 s of the clock; a beat each second all the while.
+    assert len(beats) in {90, 91, 92}
+    assert not any(10.5 * S < t < 40 * S for t in heard)
+    assert any(t > 60 * S for t in heard)
+    stamps = [packet.radio_ms for _, packet in sent if isinstance(packet, Beat)]
+    assert stamps == sorted(set(stamps))
+    states = [int(str(n["t_ns"])) for n in notes if n["what"] == "state"]
+    assert max(states) <= 60 * S
+
+
+def test_an_inject_by_hand_comes_at_once_and_is_in_the_truth(
+    make_scenario: MakeScenario, tmp_path: Path
+) -> None:
+    inject = Inject.model_validate(
+        {"name": "by hand 1", "at_s": 0, "wearers": [1], "deed": {"does": "distress"},
+         "shows": "distress"}
+    )  # fmt: skip
+    _, notes = instructed(make_scenario, tmp_path, {20: [InjectNow(inject=inject)]})
+    (came,) = [n for n in notes if n["what"] == "inject"]
+    assert 20 * S <= int(str(came["t_ns"])) <= 21 * S
+    assert (came["name"], came["shows"], came["wearers"]) == ("by hand 1", "distress", [1])
+    assert [n["do"] for n in notes if n["what"] == "instructor"] == ["inject"]
+
+
+def test_what_cannot_be_done_is_told_in_the_truth(
+    make_scenario: MakeScenario, tmp_path: Path
+) -> None:
+    nobody = Inject.model_validate(
+        {"name": "by hand", "at_s": 0, "wearers": [9], "deed": {"does": "collapse"}}
+    )
+    pulled = Inject.model_validate(
+        {"name": "pull", "at_s": 0, "deed": {"does": "receiver_pulled", "base": 2, "for_s": 5}}
+    )
+    plan: dict[float, list[Instruction]] = {
+        5: [InjectNow(inject=nobody), InjectNow(inject=pulled), Sooner(name="nothing")]
+    }
+    _, notes = instructed(make_scenario, tmp_path, plan)
+    refused = [n["refused"] for n in notes if "refused" in n]
+    assert refused == [
+        "there is no wearer 9", "there is no base radio 2", "nothing is not to come any more",
+    ]  # fmt: skip
+
+
+def test_an_inject_of_the_scenario_can_come_sooner_but_once(
+    make_scenario: MakeScenario, tmp_path: Path
+) -> None:
+    fleet = Fleet(
+        make_scenario(
+            ON,
+            length_s=60,
+            injects=[{"name": "down", "at_s": 50, "wearers": [1], "deed": {"does": "collapse"}}],
+        ),
+        1,
+        truth=True,
+    )
+    fleet.step(10 * S)
+    assert fleet.sooner("down") == ""
+    fleet.step(60 * S)
+    came = [n for n in fleet.take_notes() if n["what"] == "inject"]
+    assert [n["t_ns"] for n in came] == [10 * S]
+    assert fleet.sooner("down") == "down is not to come any more"
