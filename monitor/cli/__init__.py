@@ -13,7 +13,7 @@ from monitor.errors import Exit, OutbyError
 
 COMMANDS = (
     "watch", "record", "drill", "packs", "keys", "air", "verify", "incidents", "export", "report",
-    "orders", "handover", "replay", "score", "roster",
+    "orders", "handover", "replay", "score", "roster", "instruct",
 )  # fmt: skip
 """In the order of the help: each is a module of this package."""
 

@@ -45,6 +45,7 @@ def add_parser(subparsers: Subparsers) -> None:
         examples=[
             ("outby drill", "Kiln Lane: four crews, ten minutes, trouble within the first two"),
             ("outby drill mine.toml --seed 7", "a scenario of your own, with other luck"),
+            ("outby drill --instructor", "with the instructor's screen beside it"),
         ],
     )
     parser.add_argument("scenario", nargs="?", default="kiln-lane", metavar="SCENARIO",
@@ -58,6 +59,9 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="the plain board: lines only added, typed commands")  # fmt: skip
     group.add_argument("--open", action="store_true",
                        help="open mode: no key, frames prove nothing")  # fmt: skip
+    group.add_argument("--instructor", action="store_true",
+                       help="the instructor's screen too: in a window of its own within tmux, "
+                            "else it says what to run on a second terminal")  # fmt: skip
     add_display(parser)
     add_settings(parser)
 
@@ -85,7 +89,30 @@ def run(args: argparse.Namespace) -> int:
     # A drill's rules are not those that an officer's next incident begins with.
     watch.remember = False
     with packs_running(packs_line(args, files, links), files, links):
+        if args.instructor:
+            beside(files.journal, args.scenario)
         return int(watch.func(watch))
+
+
+def beside(journal: Path, scenario: str) -> None:
+    """Open the instructor's screen in a window of its own where tmux runs; else say how."""
+    import os
+    import shlex
+    import shutil
+
+    line = ["instruct", str(journal), "--scenario", scenario]
+    tmux = shutil.which("tmux") if os.environ.get("TMUX") else None
+    if tmux is None:
+        print(f"On a second terminal: outby {shlex.join(line)}", file=sys.stderr)
+        return
+    command = shlex.join([sys.executable, "-c", _START, *line])
+    # It is to be found there at once, and says why if it could not start.
+    waits = f"{command} || {{ echo 'Enter closes this window'; read _; }}"
+    made = subprocess.run(  # noqa: S603 - our own program, its own arguments
+        [tmux, "new-window", "-d", "-n", "instructor", waits], check=False, capture_output=True
+    )
+    if made.returncode:
+        print(f"On a second terminal: outby {shlex.join(line)}", file=sys.stderr)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +135,11 @@ class Files:
     def roster(self) -> Path:
         """The scenario's own people, where it names no roster."""
         return self.journal.with_suffix(".roster.toml")
+
+    @property
+    def instructor(self) -> Path:
+        """What the instructor has asked for."""
+        return self.journal.with_suffix(".instructor.jsonl")
 
     @property
     def packs_log(self) -> Path:
@@ -162,6 +194,7 @@ def packs_line(args: argparse.Namespace, files: Files, links: list[str]) -> list
     line = [
         "packs", args.scenario, *_each("--link", links), "--seed", str(args.seed),
         "--truth", str(files.truth), "--desk", str(files.journal),
+        "--instructor", str(files.instructor),
     ]  # fmt: skip
     return line if args.open else [*line, "--key", str(files.key)]
 

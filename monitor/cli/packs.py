@@ -92,6 +92,9 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     group.add_argument("--roster-to", metavar="FILE",
                        help="write the roster of the scenario's wearers, and end")  # fmt: skip
+    group.add_argument("--instructor", metavar="FILE",
+                       help="do what lines in this file ask for as they are added; "
+                            "outby instruct writes them")  # fmt: skip
     group.add_argument("--desk", metavar="JOURNAL",
                        help="also do the scenario's acts at the desk of the recorder of JOURNAL, "
                             "beside the person at the board; in an exercise only. The base "
@@ -105,6 +108,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.desk import socket_path
     from monitor.desk_client import unix_connect
     from simulators.fleet import Fleet
+    from simulators.instructions import Instructions
     from simulators.player import Player
 
     # Asked to end: the port's name is taken away and the truth file closed, as with Ctrl+C.
@@ -143,8 +147,9 @@ def run(args: argparse.Namespace) -> int:
         if script:
             _wait_for_desk(script, outlets[0], clock.boot_ns)
         player = Player(
-            fleet, outlets, clock.boot_ns, speed=args.speed, bare=args.bare, truth=truth
-        )
+            fleet, outlets, clock.boot_ns, speed=args.speed, bare=args.bare, truth=truth,
+            instructions=Instructions(Path(args.instructor)) if args.instructor else None,
+        )  # fmt: skip
         try:
             player.play(script.poll if script else None)
         finally:

@@ -11,6 +11,7 @@ from monitor.errors import BadUsage
 
 if TYPE_CHECKING:
     from monitor.report.score import Expected, Inject
+    from monitor.report.truth import Truth
     from simulators.scenario import Scenario
 
 NS_PER_S = 1_000_000_000
@@ -26,7 +27,9 @@ that "outby drill" made. The scenario is found by the title in that file among t
 with the program; name one of your own. Acts of the drill's own script are nobody's and do not
 count.
 
-A score does not hear what was said by voice. The instructor judges."""
+A score does not hear what was said by voice; it tells what an instructor has ticked ("outby
+instruct"). What an instructor did by hand is judged like the scenario's own. The instructor
+judges."""
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -55,6 +58,7 @@ def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, BadFile."""
     from monitor.cli.drill import Files
     from monitor.cli.drill_script import BY
+    from monitor.instructor import BY as INSTRUCTOR
     from monitor.report.debrief import debrief
     from monitor.report.reading import read
     from monitor.report.score import score
@@ -66,14 +70,14 @@ def run(args: argparse.Namespace) -> int:
     scenario = _scenario(args.scenario, truth.title)
     told = read(path, progress())
     found = score(
-        _injects(scenario),
+        [*_injects(scenario), *_by_hand(scenario, truth)],
         _expected(scenario, truth.ahead_ns),
         truth.injects,
         told.gathered.lives.in_order(),
-        [(t, act) for t, act in told.gathered.acts if act.by != BY],
+        [(t, act) for t, act in told.gathered.acts if act.by not in {BY, INSTRUCTOR}],
         told.gathered.end_ns,
     )
-    page = debrief(told, found, scenario.title, truth.seed, None)
+    page = debrief(told, found, scenario.title, truth.seed, None, truth.ticks)
     return give_page(args, page, "it tells how somebody did; hand it to them first")
 
 
@@ -102,6 +106,18 @@ def _injects(scenario: "Scenario") -> "list[Inject]":
             round(one.shows_within_s * NS_PER_S),
         )
         for one in scenario.injects
+    ]
+
+
+def _by_hand(scenario: "Scenario", truth: "Truth") -> "list[Inject]":
+    """Those that came and are none of the scenario's: an instructor made them."""
+    from monitor.report.score import Inject
+
+    known = {one.name for one in scenario.injects}
+    return [
+        Inject(name, one.shows, one.wearers, round(one.within_s * NS_PER_S))
+        for name, one in truth.told.items()
+        if name not in known
     ]
 
 

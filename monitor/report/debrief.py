@@ -1,10 +1,10 @@
 """A score as a page to talk over: what came, what the board showed, what was done. Pure."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from monitor.report import words
 from monitor.report.blocks import Block, Facts, Row, Section, Table
-from monitor.report.event_words import act_words
+from monitor.report.event_words import act_words, who
 from monitor.report.heading import use_word
 from monitor.report.html import Page
 from monitor.report.reading import Told
@@ -25,7 +25,13 @@ WORDS = {
 }
 
 
-def debrief(told: Told, found: Score, scenario: str, seed: int, zone: words.Zone) -> Page:
+Ticks = Sequence[tuple[int, str, frozenset[int]]]
+"""When an instructor ticked what was done by voice, and for whom."""
+
+
+def debrief(
+    told: Told, found: Score, scenario: str, seed: int, zone: words.Zone, ticks: Ticks = ()
+) -> Page:
     """Lay out the page of one run."""
     teller = Teller(told, zone)
     opened = teller.opened
@@ -40,6 +46,7 @@ def debrief(told: Told, found: Score, scenario: str, seed: int, zone: words.Zone
             Section("sum", "In short", tuple(_sum(found))),
             Section("board", "What came, and what the board showed", tuple(_board(teller, found))),
             Section("acts", "What was to be done", tuple(_acts(teller, found))),
+            Section("voice", "Done by voice", tuple(_by_voice(teller, ticks))),
             Section("others", "To talk over", tuple(_others(teller, found))),
         ),
     )
@@ -59,6 +66,14 @@ def _sum(found: Score) -> Iterator[Block]:
             ("alarms taken too fast to have been read", str(len(found.unread))),
             ("injects that did not come in this run", ", ".join(found.never_came) or "none"),
         ),
+    )
+
+
+def _by_voice(teller: Teller, ticks: Ticks) -> Iterator[Block]:
+    people = teller.found.wears.people
+    rows = tuple((teller.at(t), what, who(wearers, people)) for t, what, wearers in ticks)
+    yield Table(
+        "As the instructor ticked it", ("time", "what", "about"), rows, "nothing was ticked"
     )
 
 

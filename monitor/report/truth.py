@@ -22,6 +22,16 @@ FRAMES_COMPARED_MAX = 2_000
 
 
 @dataclass(frozen=True, slots=True)
+class Told:
+    """An inject as the run had it."""
+
+    shows: str
+    """Kind of the alarm by which the board must show it; empty: it need not."""
+    wearers: frozenset[int]
+    within_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Truth:
     """What of a truth file stands in no journal; times are incident time, ns."""
 
@@ -33,6 +43,10 @@ class Truth:
     tones: Tones
     injects: tuple[tuple[int, str], ...]
     """When each came that came, and its name, in order of time."""
+    told: dict[str, Told] = field(default_factory=dict)
+    """What the file says of each: enough to judge one that no scenario has."""
+    ticks: tuple[tuple[int, str, frozenset[int]], ...] = ()
+    """When an instructor ticked what the trainee had done by voice, and for whom."""
 
 
 @dataclass(slots=True)
@@ -41,6 +55,8 @@ class _Found:
     seed: int = 0
     tones: list[tuple[int, int, int]] = field(default_factory=list)
     injects: list[tuple[int, str]] = field(default_factory=list)
+    told: dict[str, Told] = field(default_factory=dict)
+    ticks: list[tuple[int, str, frozenset[int]]] = field(default_factory=list)
     sent: dict[tuple[int, int], int] = field(default_factory=dict)
 
 
@@ -61,7 +77,8 @@ def read_truth(truth: Path, journal: Path) -> Truth:
     for pack, from_ns, to_ns in found.tones:
         tones[pack] = (*tones.get(pack, ()), (from_ns + ahead_ns, to_ns + ahead_ns))
     injects = tuple((t_ns + ahead_ns, name) for t_ns, name in found.injects)
-    return Truth(found.title, found.seed, ahead_ns, tones, injects)
+    ticks = tuple((t_ns + ahead_ns, told, whose) for t_ns, told, whose in found.ticks)
+    return Truth(found.title, found.seed, ahead_ns, tones, injects, found.told, ticks)
 
 
 def _take(note: dict[str, object], found: _Found) -> None:
@@ -70,12 +87,33 @@ def _take(note: dict[str, object], found: _Found) -> None:
         found.title, found.seed = str(note.get("scenario", "")), int(str(note.get("seed", 0)))
     elif what == "inject":
         found.injects.append((int(str(note["t_ns"])), str(note["name"])))
+        found.told[str(note["name"])] = _told(note)
+    elif what == "instructor" and note.get("do") == "tick":
+        whose = note.get("wearers") or []
+        wearers = frozenset(whose) if isinstance(whose, list) else frozenset()
+        found.ticks.append((int(str(note["t_ns"])), str(note["told"]), wearers))
     elif not isinstance(pack, int):
         return
     elif note["what"] == "tone":
         found.tones.append((pack, int(str(note["from_ns"])), int(str(note["to_ns"]))))
     elif note["what"] == "frame" and len(found.sent) < FRAMES_COMPARED_MAX:
         found.sent.setdefault((pack, int(str(note["sequence"]))), int(str(note["t_ns"])))
+
+
+def _told(note: dict[str, object]) -> Told:
+    """What a run says of an inject; older files say less."""
+    numbers = note.get("shows_for") or note.get("wearers") or []
+    wearers = (
+        frozenset(n for n in numbers if isinstance(n, int))
+        if isinstance(numbers, list)
+        else frozenset()
+    )
+    within = note.get("shows_within_s")
+    return Told(
+        str(note.get("shows") or ""),
+        wearers,
+        float(within) if isinstance(within, int | float) else 0.0,
+    )
 
 
 def _ahead_ns(steps: Iterable[list[Row]], sent: dict[tuple[int, int], int]) -> int | None:

@@ -1,6 +1,8 @@
 """The whole thing as ``make demo`` starts it: packs, recorder and board, and nothing left over."""
 
 import signal
+import subprocess
+import time
 from collections.abc import Callable
 
 from monitor.errors import Exit
@@ -11,6 +13,7 @@ from tests.functional.conftest import (
     kill,
     processes,
     wait_recording,
+    wait_screen,
     wait_shown,
     wait_until,
 )
@@ -61,3 +64,64 @@ def test_the_plain_board_says_it_in_lines(home: Home) -> None:
     assert said.index("not a certified safety device") < said.index("Alpha 1-1")
     assert "EXERCISE" in said
     assert "\x1b" not in said
+
+
+def test_an_instructor_lets_something_go_wrong_and_the_score_knows_it(
+    home: Home, screen: Screen
+) -> None:
+    """Within tmux the drill opens the instructor's screen in a window of its own."""
+    screen.open(80, 24, "drill", "--instructor")
+    wait_shown(screen, "KILN LANE", "checked in")
+
+    def window(*argv: str) -> str:
+        return subprocess.run(
+            ["tmux", "-L", screen.name, *argv], capture_output=True, text=True, check=True,
+            timeout=10,
+        ).stdout  # fmt: skip
+
+    def there(words: str, within_s: float = 20.0) -> str:
+        return wait_until(
+            lambda: text if words in (text := window("capture-pane", "-p", "-t", ":1")) else "",
+            f"{words!r} on the instructor's screen",
+            within_s,
+        )
+
+    there("INSTRUCTOR")
+    there("Alpha 1-1")
+    # Once the first crews are on air, so that the drill's script has done its first acts.
+    wait_shown(screen, "under air 6", within_s=40)
+    for key in ("4", "Enter", "3", "2"):
+        window("send-keys", "-t", ":1", key)
+        time.sleep(0.1)
+    there("by hand 1: distress button of 4")
+    wait_shown(screen, "DISTRESS", "4 Alpha 2-2", within_s=20)
+    time.sleep(1)
+    window("send-keys", "-t", ":0", "Space")
+    wait_shown(screen, "TAKEN: DISTRESS")
+    window("send-keys", "-t", ":1", ".")
+    wait_shown(screen, "EXERCISE PAUSED")
+    there("EXERCISE PAUSED")
+    before = screen.text().splitlines()[0]
+    time.sleep(2.5)
+    assert screen.text().splitlines()[0] == before
+    window("send-keys", "-t", ":1", ".")
+    wait_screen(screen, lambda t: "PAUSED" not in t, "it goes on")
+    for key in ("Enter", "1", "1"):
+        window("send-keys", "-t", ":1", key)
+        time.sleep(0.1)
+    there("ticked: called")
+    window("send-keys", "-t", ":0", "q")
+    wait_shown(screen, "LEAVE THE BOARD?")
+    window("send-keys", "-t", ":0", "2")
+    wait_shown(screen, "ended with 0", within_s=20)
+    (journal,) = home.journals()
+    scored = home.run("score", str(journal), "--width", "160")
+    assert scored.returncode == 0, scored.stderr
+    told = scored.stdout
+    assert "by hand 1: distress button of 4" in told
+    assert "called" in told
+    line = next(x for x in told.splitlines() if "by hand 1" in x)
+    assert "shown" in line
+    assert "NOT SHOWN" not in line
+    key = str(journal.with_suffix(".key"))
+    assert home.run("verify", str(journal), "--key", key).returncode == 0

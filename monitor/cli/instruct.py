@@ -1,0 +1,115 @@
+"""``outby instruct``: the instructor's screen of a drill that runs."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from monitor.cli.options import Subparsers, add_command, add_display, add_settings, settings_of
+from monitor.errors import BadUsage, Exit
+
+if TYPE_CHECKING:
+    from monitor.settings import Settings
+    from simulators.scenario import Scenario
+
+_DESCRIPTION = """\
+Shows the instructor of a drill how each wearer really is beside what the board shows, the lines to
+speak as the crew when the trainee asks, and what is still to come. Enter and two digits let
+something go wrong at once, let an inject of the scenario come sooner, tick what the trainee has
+done by voice, or set a bookmark that a replay finds. A full stop lets everything stand still, the
+incident's time with it (EXERCISE PAUSED), and go on.
+
+It belongs to a run of "outby drill", on a second terminal of the same machine; it is no board and
+never takes one. What is asked for here is written beside the journal (NAME.instructor.jsonl) and
+into the truth file, so "outby score" knows it. Leaving it ends nothing."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command."""
+    parser = add_command(
+        subparsers,
+        "instruct",
+        run=run,
+        summary="the instructor's screen of a drill that runs",
+        description=_DESCRIPTION,
+        examples=(
+            ("outby instruct", "of the drill that runs now"),
+            ("outby instruct kiln-lane.journal", "of this one"),
+        ),
+    )
+    parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
+                        help="of the drill; the one being recorded if not said")  # fmt: skip
+    parser.add_argument("--scenario", metavar="NAME|FILE",
+                        help="what is played, if it does not come with the program")  # fmt: skip
+    add_display(parser)
+    add_settings(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Show it until it is left. Raises BadUsage, BadJournal, BadFile."""
+    import os
+    import sys
+    import uuid
+
+    from rich.console import Console
+
+    from monitor.board.marks import GLYPHS
+    from monitor.board.source import JournalSource
+    from monitor.board.themes import colours_of
+    from monitor.cli.drill import Files
+    from monitor.cli.journals import journal_at
+    from monitor.cli.watch import ascii_only, can_draw
+    from monitor.clock import Clock
+    from monitor.desk import socket_path
+    from monitor.desk_client import DeskClient, unix_connect
+    from monitor.follower import Follower
+    from monitor.instructor import BY
+    from monitor.instructor.app import InstructorApp, InstructorOptions
+    from monitor.instructor.tail import TruthTail
+
+    settings = settings_of(args)
+    path = journal_at(args.journal, settings) if args.journal else _recorded(settings)
+    files = Files(path)
+    if not files.truth.exists():
+        raise BadUsage("no drill has been run into it", str(path), "start one: outby drill")
+    if not can_draw():
+        raise BadUsage("this terminal cannot draw", to_do="use one that can")
+    truth = TruthTail(files.truth)
+    truth.poll()
+    options = InstructorOptions(
+        wants=files.instructor,
+        scenario=_scenario(args.scenario, truth.really.scenario),
+        new_id=lambda: uuid.uuid4().hex,
+        colours=colours_of(os.environ, Console(file=sys.__stderr__).color_system),
+        daylight=settings.theme == "daylight",
+        glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
+    )
+    desk = DeskClient(unix_connect(socket_path(path)), uuid.uuid4().hex[:12], BY, "script")
+    with Follower(path) as follower:
+        app = InstructorApp(JournalSource(follower), truth, desk, Clock(), options)
+        app.run(mouse=settings.mouse)
+        desk.close()
+    return app.return_code or Exit.OK
+
+
+def _recorded(settings: "Settings") -> Path:
+    """The one drill that runs now. Raises BadUsage."""
+    from monitor.cli.drill import Files
+    from monitor.journal import lock
+
+    journals = sorted(settings.incidents_path.glob("*.journal"))
+    found = [path for path in journals if Files(path).truth.exists() and not lock.is_free(path)]
+    if len(found) == 1:
+        return found[0]
+    where = ", ".join(path.name for path in found) or str(settings.incidents_path)
+    what = "several drills run now" if found else "no drill runs now"
+    raise BadUsage(what, where, "say which" if found else "start one: outby drill")
+
+
+def _scenario(said: str | None, title: str) -> "Scenario | None":
+    """The one that is named, else the one of that title; None: what is to come is not known."""
+    from monitor.cli.packs import load_scenario
+    from simulators.scenario_file import names
+
+    if said is not None:
+        return load_scenario(said)
+    return next((one for one in map(load_scenario, names()) if one.title == title), None)
