@@ -12,15 +12,16 @@ if TYPE_CHECKING:
     from simulators.scenario import Scenario
 
 _DESCRIPTION = """\
-Shows the instructor of a drill how each wearer really is beside what the board shows, the lines to
-speak as the crew when the trainee asks, and what is still to come. Enter and two digits let
-something go wrong at once, let an inject of the scenario come sooner, tick what the trainee has
-done by voice, or set a bookmark that a replay finds. A full stop lets everything stand still, the
-incident's time with it (EXERCISE PAUSED), and go on.
+Shows the instructor of a drill how each wearer really is beside what the board shows, the
+lines to speak as the crew when the trainee asks, and what is still to come. Enter and two
+digits let something go wrong at once, let an inject of the scenario come sooner, tick what the
+trainee has done by voice, or set a bookmark that a replay finds. A full stop lets everything
+stand still, the incident's time with it (EXERCISE PAUSED), and go on.
 
-It belongs to a run of "outby drill", on a second terminal of the same machine; it is no board and
-never takes one. What is asked for here is written beside the journal (NAME.instructor.jsonl) and
-into the truth file, so "outby score" knows it. Leaving it ends nothing."""
+It belongs to a run of "outby drill", on a second terminal of the same machine; it is no board
+and never takes one. What is asked for here is written beside the journal
+(NAME.instructor.jsonl) and into the truth file, so "outby score" knows it. Leaving it ends
+nothing."""
 
 
 def add_parser(subparsers: Subparsers) -> None:
