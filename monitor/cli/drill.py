@@ -9,7 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.options import Subparsers, add_command, add_display, add_settings, settings_of
+from monitor.cli.options import (
+    Subparsers,
+    add_command,
+    add_display,
+    add_settings,
+    add_sound,
+    settings_of,
+)
 from monitor.errors import BadFile, LinkFailed
 
 if TYPE_CHECKING:
@@ -59,6 +66,7 @@ def add_parser(subparsers: Subparsers) -> None:
     group.add_argument("--open", action="store_true",
                        help="open mode: no key, frames prove nothing")  # fmt: skip
     add_display(parser)
+    add_sound(parser)
     add_settings(parser)
 
 
