@@ -5,7 +5,7 @@ from typing import TypeVar
 
 from rich.cells import cell_len
 
-from monitor.board.forms import Filling, label_cells
+from monitor.board.forms import PICK, Field, Filling, label_cells
 from monitor.board.marks import Line, Look, Role, clean, fit
 from monitor.board.one_wearer import Page
 
@@ -13,6 +13,7 @@ T = TypeVar("T")
 CURSOR = "_"
 MARGIN = "  "
 KEYS = "Enter next  Up back  Backspace  Ctrl+U wipe  Esc leave it; what is typed is kept"
+OWN_WORDS = "in own words"
 WRITES = "KEYS WRITE"
 """What an officer must know before reaching for Space."""
 
@@ -47,8 +48,16 @@ def form_prompt(filling: Filling[T]) -> tuple[str, str]:
     one = filling.asked
     if filling.complaint:
         return f"{WRITES}  {clean(one.label)}: {clean(filling.complaint)}", KEYS
-    wanted = clean(one.hint) or ("an answer" if one.needed else "may stay empty")
+    wanted = clean(one.hint) or _wanted(one)
     return f"{WRITES}  {clean(one.label)}: {wanted}", KEYS
+
+
+def _wanted(one: Field) -> str:
+    """What is asked for where the sheet has no words of its own."""
+    wanted = OWN_WORDS
+    if one.picks:
+        wanted = f"a number, or {OWN_WORDS}" if one.free else PICK
+    return wanted if one.needed else f"{wanted}; may stay empty"
 
 
 def numbered(picks: Sequence[str], width: int) -> list[str]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from monitor.board import order_lines
-from monitor.board.alarm_lines import AlarmBlock, alarm_block, lines_max, put_aside_line
+from monitor.board.alarm_lines import LINES_MIN, AlarmBlock, alarm_block, lines_max, put_aside_line
 from monitor.board.choosing import names
 from monitor.board.columns import RowContext
 from monitor.board.form_page import form_page, form_prompt
@@ -46,8 +46,9 @@ HINTS_ORDER = "Esc the board  d on  number, then - by voice  o out  f evacuate  
 HINTS_ORDER_VIEW = "Esc the board  d on  h keys  t take the board  q leave"
 HINTS_VIEW_PAGE = "Esc the board  d on  Enter more to do  h keys  Space take  q leave"
 HINTS_WEARER = "Esc the board  d on  Up Down another wearer  h keys  Space take  q leave"
-BESIDE_LINES = 3
-"""Lines of alarms while something else than the list is looked at: the top one, and a count."""
+PAGE_LINES = 4
+"""So many fewer lines has the alarms' place while something else than the list is looked at: on the
+smallest screen the top one and a count are left, on a high one the more urgent stay whole."""
 ORDERS_BESIDE_LINES = 2
 """The same of orders that stand: the counts, and the words to say."""
 
@@ -86,7 +87,7 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     """Lay out everything."""
     head = list(header_lines(picture, look, shown.desk))
     whole = not (shown.help_page or hands.watched or hands.listed or hands.elsewhere)
-    alarm_lines = lines_max(look.height) if whole else BESIDE_LINES
+    alarm_lines = lines_max(look.height) if whole else beside_lines(look.height)
     alarms = alarm_block(
         picture,
         look,
@@ -121,6 +122,11 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     middle += [BLANK] * (room - len(middle))
     lines = [*head, *middle, *bottom][: look.height]
     return Drawn([crop(line, look.width) for line in lines], alarms, more, readable)
+
+
+def beside_lines(height: int) -> int:
+    """The most lines of alarms while something else than the list is looked at."""
+    return max(LINES_MIN, lines_max(height) - PAGE_LINES)
 
 
 def _middle(picture: Picture, look: Look, hands: Hands, shown: Shown, room: int) -> Page:

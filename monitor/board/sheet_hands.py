@@ -17,11 +17,17 @@ from monitor.board.questions import Mode
 from monitor.board.sheets import Context, LogEntry, Opener, Sheet
 from monitor.incident.picture import Picture
 
+KEPT_MAX = 8
+"""Sheets that were left or are on their way; the one that was left first gives way."""
 MORE_NS = 30_000_000_000
 """So long the table stands open: it is to be read."""
 LEAVES = "escape"
+LEFT = "left; what was typed is there when it is opened again"
 QUITS = frozenset({"ctrl+c", "ctrl+q", "ctrl+z"})
 VIEW_ONLY = "VIEW ONLY: nothing done; t = take the board"
+
+Kept = tuple[str, tuple[int, ...]]
+"""A sheet is found again by its name and those it is about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +58,12 @@ class SheetHands(OrderHands):
     """What made the sheet that is open, ..."""
     _for: tuple[int, ...] = ()
     """... and for whom."""
-    _kept: Filling[Asking] | None = None
-    """The sheet that was left, or whose act has not been taken yet."""
-    _kept_act: str = ""
+    _kept: dict[Kept, Filling[Asking]] = field(default_factory=dict)
+    """The sheets that were left, or whose act has not been taken yet."""
+    _sent: Kept | None = None
+    """The sheet that was sent last; its act has no id yet."""
+    _acts: dict[str, Kept] = field(default_factory=dict)
+    """Ids of acts that are asked for, and the sheets that they came of."""
 
     @property
     def elsewhere(self) -> bool:
@@ -63,13 +72,14 @@ class SheetHands(OrderHands):
 
     def asked(self, act_id: str) -> None:
         """Take note that what the last sheet made is asked for under this id."""
-        if self._kept is not None and not self._kept_act:
-            self._kept_act = act_id
+        if self._sent is not None:
+            self._acts[act_id], self._sent = self._sent, None
 
     def taken(self, act_id: str) -> None:
         """Take note that an act was taken: what was typed for it has done its work."""
-        if act_id == self._kept_act:
-            self._kept, self._kept_act = None, ""
+        sheet = self._acts.pop(act_id, None)
+        if sheet is not None:
+            self._kept.pop(sheet, None)
 
     def _open_more(self, now_ns: int) -> None:
         self.mode = Mode.MORE
@@ -99,7 +109,7 @@ class SheetHands(OrderHands):
         sheet = entry.does(self._context(picture))
         if isinstance(sheet, Say):
             return sheet
-        self._fill(sheet, self._kept)
+        self._fill(sheet, self._kept.get((sheet.name, sheet.about)))
         return None
 
     def _context(self, picture: Picture) -> Context:
@@ -119,7 +129,7 @@ class SheetHands(OrderHands):
     def _fill(self, sheet: Sheet, kept: Filling[Asking] | None = None) -> None:
         self.mode = Mode.SHEET
         self.filling = Filling(sheet)
-        if kept is not None and (kept.form.name, kept.form.about) == (sheet.name, sheet.about):
+        if kept is not None:
             names = {one.name for one in sheet.fields}
             self.filling.answers |= {n: text for n, text in kept.answers.items() if n in names}
 
@@ -127,17 +137,32 @@ class SheetHands(OrderHands):
         filling = self.filling
         assert filling is not None, "a sheet is open in this mode"
         if name == LEAVES:
-            self._kept, self._kept_act = filling, ""
-            self._leave_sheet()
-            return Say("left; what was typed is there when it is opened again")
+            return self._left(filling)
         made = filling.press(name, character)
         if made is None:
             return None
-        self._kept, self._kept_act = filling, ""
+        self._sent = self._keep(filling)
         self._leave_sheet()
         if filling.form.again:
             self._fill(filling.form)
         return made.what
+
+    def _left(self, filling: Filling[Asking]) -> Effect | None:
+        self._leave_sheet()
+        if filling.untouched:
+            return None
+        self._keep(filling)
+        return Say(LEFT)
+
+    def _keep(self, filling: Filling[Asking]) -> Kept:
+        """Keep what was typed; an act that is on its way no longer takes it away."""
+        sheet = (filling.form.name, filling.form.about)
+        self._kept.pop(sheet, None)
+        while len(self._kept) >= KEPT_MAX:
+            del self._kept[next(iter(self._kept))]
+        self._acts = {act: one for act, one in self._acts.items() if one in self._kept}
+        self._kept[sheet] = filling
+        return sheet
 
     def _leave_sheet(self) -> None:
         self.filling = None

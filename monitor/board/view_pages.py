@@ -5,13 +5,14 @@ from collections.abc import Callable, Iterator, Sequence
 
 from monitor.board import wording
 from monitor.board.after_sheets import told
+from monitor.board.alarm_lines import is_new
 from monitor.board.choosing import wearer_of
 from monitor.board.door_sheets import lit_first
 from monitor.board.marks import BLANK, Line, Look, Role, clean, fit
 from monitor.board.more import View
 from monitor.board.one_wearer import Page
 from monitor.board.sheets import Context, LogEntry
-from monitor.incident.picture import AlarmView, ChecksView, Phase, Picture, WearerView
+from monitor.incident.picture import AlarmView, ChecksView, Phase, Picture, Priority, WearerView
 
 Text = tuple[str, Role]
 CHECKED = {"passed": "", "by hand": " by hand", "failed": " FAILED", "open": " open"}
@@ -103,11 +104,13 @@ def _alarms(context: Context) -> list[Text]:
 
 
 def _alarm(alarm: AlarmView) -> list[Text]:
-    state = "over, not reset" if alarm.latched else "taken" if alarm.acknowledged else "NEW"
+    taken = "NEW" if is_new(alarm) else "taken" if alarm.priority is not Priority.NOTICE else ""
+    state = "  ".join(filter(None, (taken, "over, not reset" if alarm.latched else "")))
     age = wording.age(alarm.raised_for_ns)
-    role = Role.STRONG if not alarm.acknowledged else Role.TEXT
-    texts = [(f"{alarm.word}  {clean(alarm.subject)}  {state}  {age}", role)]
-    more = ". ".join(filter(None, (clean(alarm.to_do), clean(alarm.detail))))
+    role = Role.STRONG if is_new(alarm) else Role.TEXT
+    parts = (alarm.word, clean(alarm.subject), state, age)
+    texts = [("  ".join(filter(None, parts)), role)]
+    more = "  ".join(filter(None, (clean(alarm.to_do), clean(alarm.detail))))
     return [*texts, (f"    {more}", Role.QUIET)] if more else texts
 
 

@@ -9,7 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.options import Subparsers, add_command, add_display, add_settings, settings_of
+from monitor.cli.options import (
+    Subparsers,
+    add_command,
+    add_display,
+    add_settings,
+    add_sound,
+    settings_of,
+)
 from monitor.errors import BadFile, LinkFailed
 
 if TYPE_CHECKING:
@@ -63,6 +70,7 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="the instructor's screen too: in a window of its own within tmux, "
                             "else it says what to run on a second terminal")  # fmt: skip
     add_display(parser)
+    add_sound(parser)
     add_settings(parser)
 
 

@@ -53,7 +53,8 @@ def add_parser(subparsers: Subparsers) -> None:
             ),
         ),
     )
-    parser.add_argument("--json", action="store_true", help="one JSON list, for a program")
+    group = parser.add_argument_group("HOW TO TELL IT")
+    group.add_argument("--json", action="store_true", help="one JSON list, for a program")
     add_settings(parser)
     acts = parser.add_subparsers(dest="act", metavar="ACT", title="ACTS")
     summary = "make one file of an incident for hand-over"

@@ -79,9 +79,14 @@ def add_command(
 
 
 def add_settings(parser: argparse.ArgumentParser) -> None:
-    """Add the options that any command with settings has."""
+    """Add the option that any command with journals has."""
     group = parser.add_argument_group("SETTINGS")
     group.add_argument("--incidents-folder", metavar="FOLDER", help="where journals are kept")
+
+
+def add_sound(parser: argparse.ArgumentParser) -> None:
+    """Add the options of what starts a recorder: it sounds alarms, nothing else does."""
+    group = parser.add_argument_group("SOUND")
     group.add_argument(
         "--sound", metavar="HOW",
         help="who sounds alarms: auto, bell, off, or the command of a player",

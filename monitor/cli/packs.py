@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from simulators.scenario import Scenario
     from simulators.truth import TruthFile
 
-DEFAULT_LINK = "udp:41900"
+DEFAULT_LINK = "udp:41901"
+"""Where an exercise listens if nothing else is said; a real incident never listens there."""
 SPEED_MAX = 100.0
 BOOTS_MAX = 4_000_000_000
 """Boot counters have 32 bits; seconds of wall time fit until 2096."""
@@ -52,7 +53,7 @@ def add_parser(subparsers: Subparsers) -> None:
         summary="virtual packs only, by UDP or serial",
         description=_DESCRIPTION,
         examples=[
-            ("outby packs", "the Kiln Lane scenario to UDP port 41900 of this machine"),
+            ("outby packs", "the Kiln Lane scenario to UDP port 41901 of this machine"),
             ("outby packs many --capture many.pcapng --boots 0", "the same bytes every time"),
             (
                 "outby packs kiln-lane --link serial:/tmp/packs --truth run.jsonl",

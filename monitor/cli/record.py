@@ -12,6 +12,7 @@ from monitor.cli.options import (
     add_command,
     add_opening,
     add_settings,
+    add_sound,
     require_opening,
     settings_of,
 )
@@ -58,6 +59,7 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
                         help="the journal to go on with, or to make")  # fmt: skip
     add_opening(parser)
+    add_sound(parser)
     add_settings(parser)
 
 

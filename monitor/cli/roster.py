@@ -47,8 +47,9 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("what", metavar="WHAT", help="a roster, or a journal")
-    parser.add_argument("--to", metavar="FILE", type=Path, help="a new .toml or .csv file")
-    parser.add_argument("--cylinders", metavar="FILE", help="cylinders of your own, by name")
+    group = parser.add_argument_group("WHAT TO DO WITH IT")
+    group.add_argument("--to", metavar="FILE", type=Path, help="a new .toml or .csv file")
+    group.add_argument("--cylinders", metavar="FILE", help="cylinders of your own, by name")
     add_settings(parser)
 
 

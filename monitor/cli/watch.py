@@ -12,6 +12,7 @@ from monitor.cli.options import (
     add_display,
     add_opening,
     add_settings,
+    add_sound,
     require_opening,
     settings_of,
 )
@@ -76,6 +77,7 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.set_defaults(remember=True)
     add_opening(parser)
     add_display(parser)
+    add_sound(parser)
     add_settings(parser)
 
 

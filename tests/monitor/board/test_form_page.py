@@ -56,10 +56,10 @@ def test_the_end_of_a_long_answer_is_what_is_seen_while_it_is_typed(scenes: Any)
 
 def test_the_prompt_says_that_keys_write_and_what_is_wrong() -> None:
     open_sheet = filling(place=2)
-    assert form_prompt(open_sheet)[0] == "KEYS WRITE  question 2: an answer"
+    assert form_prompt(open_sheet)[0] == "KEYS WRITE  question 2: a number, or in own words"
     open_sheet.press("enter", "\r")
     assert form_prompt(open_sheet)[0] == "KEYS WRITE  question 2: an answer is needed"
-    assert form_prompt(filling())[0] == "KEYS WRITE  question 0: may stay empty"
+    assert form_prompt(filling())[0] == "KEYS WRITE  question 0: in own words; may stay empty"
     assert len(form_prompt(filling())[1]) <= 80
 
 

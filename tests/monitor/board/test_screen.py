@@ -71,6 +71,16 @@ def test_help_is_whole_below_as_many_alarms_as_there_can_be(scenes: Any) -> None
     assert any(line.startswith("~ estimate") for line in last)
 
 
+def test_on_a_high_screen_more_than_the_top_alarm_is_read_beside_one_wearer(scenes: Any) -> None:
+    """24 lines leave three for alarms: one in full, a count; 40 leave nine."""
+    watching = Hands(watched=1)
+    low = texts(scenes.trouble(), scenes.look(), watching, caution=False)
+    assert sum("NEW" in line for line in low) == 2, "one that waits, and the count of the others"
+    high = texts(scenes.trouble(), scenes.look(120, 40), watching, caution=False)
+    waiting = [a for a in scenes.trouble().alarms if not a.acknowledged]
+    assert all(any(alarm.word in line for line in high) for alarm in waiting)
+
+
 def test_what_is_cut_off_a_small_screen_cannot_be_taken(scenes: Any) -> None:
     """Two lines of header and three of alarms: five lines show them, four do not."""
     for height, shown, top in ((5, 1, 3), (4, 0, None)):

@@ -9,7 +9,7 @@ from monitor.board.effects import Asking, Command, Effect, Say, TakeAlarms, act_
 from monitor.board.hands import Hands
 from monitor.board.more import View
 from monitor.board.questions import Mode
-from monitor.board.sheet_hands import MORE_NS, VIEW_ONLY, Aids
+from monitor.board.sheet_hands import KEPT_MAX, LEFT, MORE_NS, VIEW_ONLY, Aids
 from monitor.incident.picture import Phase, Picture, Signal, UnjoinedView
 
 S = 1_000_000_000
@@ -101,6 +101,38 @@ def test_a_sheet_that_was_left_is_there_again(hands: Hands, picture: Picture) ->
     press(hands, "4 enter 2 3", picture)
     assert hands.filling is not None
     assert hands.filling.answers["text"] == "ab"
+
+
+def test_looking_into_another_sheet_loses_nothing_of_the_one_that_was_left(
+    hands: Hands, picture: Picture
+) -> None:
+    assert press(hands, "4 enter 2 3 a b escape", picture) == [Say(LEFT)]
+    assert press(hands, "4 enter 2 1 escape", picture) == [], "nothing was typed into this one"
+    press(hands, "4 enter 2 1 c escape 4 enter 2 3", picture)
+    assert hands.filling is not None
+    assert hands.filling.answers["text"] == "ab"
+
+
+def test_an_act_that_is_no_sheets_takes_away_nothing_that_was_typed(
+    hands: Hands, picture: Picture
+) -> None:
+    press(hands, "4 enter 2 3 a b escape", picture)
+    hands.asked("act-1")
+    hands.taken("act-1")
+    press(hands, "4 enter 2 3", picture)
+    assert hands.filling is not None
+    assert hands.filling.answers["text"] == "ab"
+
+
+def test_so_many_sheets_are_kept(hands: Hands, picture: Picture) -> None:
+    for wearer in range(1, KEPT_MAX + 1):
+        press(hands, f"{wearer} enter 2 3 a escape", picture)
+    press(hands, "1 enter 2 1 b escape 1 enter 2 3", picture)
+    assert hands.filling is not None
+    assert hands.filling.answers["text"] == "", "the one that was left first gave way"
+    press(hands, "escape 2 enter 2 3", picture)
+    assert hands.filling is not None
+    assert hands.filling.answers["text"] == "a"
 
 
 def test_not_for_another_wearer(hands: Hands, picture: Picture) -> None:

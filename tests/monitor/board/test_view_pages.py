@@ -21,6 +21,7 @@ from monitor.incident.picture import (
     LinkView,
     Phase,
     Picture,
+    Priority,
     ReliefView,
     Signal,
     UnjoinedView,
@@ -104,6 +105,26 @@ def test_alarms_with_what_to_do(picture: Picture, scenes: Any) -> None:
         texts(View.ALARMS, replace(picture, alarms=(), put_aside=()), scenes.look())[1]
         == "no alarm"
     )
+
+
+def test_an_alarm_says_whether_it_waits_and_whether_it_is_over(
+    picture: Picture, scenes: Any
+) -> None:
+    first = replace(picture.alarms[0], to_do="Call the crew.", detail="still for 34 s")
+
+    def head(**changes: Any) -> list[str]:
+        shown = replace(picture, alarms=(replace(first, **changes),), put_aside=())
+        return texts(View.ALARMS, shown, scenes.look(120))[1:3]
+
+    assert head() == [
+        "MOTION ALARM  4 Alpha 2-2  NEW  34 s",
+        "    Call the crew.  still for 34 s",
+    ]
+    assert head(latched=True)[0] == "MOTION ALARM  4 Alpha 2-2  NEW  over, not reset  34 s"
+    assert head(acknowledged=True)[0] == "MOTION ALARM  4 Alpha 2-2  taken  34 s"
+    assert head(acknowledged=True, latched=True)[0].endswith("taken  over, not reset  34 s")
+    notice = head(acknowledged=True, priority=Priority.NOTICE)[0]
+    assert notice == "MOTION ALARM  4 Alpha 2-2  34 s", "nobody takes a notice"
 
 
 def test_the_log(picture: Picture, scenes: Any) -> None:

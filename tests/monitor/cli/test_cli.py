@@ -46,6 +46,24 @@ def test_no_line_of_a_manual_page_is_cut_at_100_columns(
     assert max(len(line) for line in page(capsys, name, "--help").splitlines()) <= 100
 
 
+@pytest.mark.parametrize("name", COMMANDS)
+def test_only_what_starts_a_recorder_has_options_of_sound(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The recorder sounds alarms, and nothing else does."""
+    text = page(capsys, name, "--help")
+    assert ("--sound" in text) is (name in {"watch", "record", "drill"})
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_manual_page_has_one_section_of_a_name(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sections = re.findall(r"^([A-Za-z][A-Za-z ]+):?$", page(capsys, name, "--help"), re.MULTILINE)
+    lowered = [section.casefold() for section in sections]
+    assert len(lowered) == len(set(lowered))
+
+
 def pages(parser: argparse.ArgumentParser) -> Iterator[str]:
     """The end of each manual page, the first page's too."""
     yield parser.epilog or ""

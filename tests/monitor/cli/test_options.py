@@ -8,6 +8,7 @@ from monitor.cli.options import (
     add_display,
     add_opening,
     add_settings,
+    add_sound,
     exit_status,
     require_opening,
     settings_of,
@@ -28,6 +29,7 @@ def parser() -> argparse.ArgumentParser:
         examples=[("outby try", "does nothing")],
     )
     add_settings(command)
+    add_sound(command)
     add_opening(command)
     add_display(command)
     return whole

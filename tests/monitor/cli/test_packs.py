@@ -8,6 +8,8 @@ import pytest
 
 from monitor import keyfile, roster
 from monitor.cli import main
+from monitor.cli.packs import DEFAULT_LINK
+from monitor.settings import Settings
 from protocol import codec
 from protocol.packets import Beat, Envelope, Report
 
@@ -169,6 +171,12 @@ def test_the_airtime_of_a_scenario_is_said(
 ) -> None:
     assert main(["packs", scenario, "--airtime"]) == 0
     assert capsys.readouterr().out.startswith("1 packs, 56 bytes or 8.96 ms a report\n")
+
+
+def test_virtual_packs_go_where_an_exercise_listens_and_never_where_a_real_incident_does() -> None:
+    """An exercise cannot reach a base in real use: not by its keys, not by its ports."""
+    assert DEFAULT_LINK in Settings().exercise_links
+    assert DEFAULT_LINK not in Settings().real_links
 
 
 def test_there_is_a_link_for_all_base_radios_or_one_for_each(
