@@ -47,9 +47,10 @@ def run(args: argparse.Namespace) -> int:
     from monitor.follower import Follower
 
     check_page(args)
-    path = journal_at(args.journal, settings_of(args))
+    settings = settings_of(args)
+    path = journal_at(args.journal, settings)
     digest = digest_line(path)
-    with Follower(path) as follower:
+    with Follower(path, checkpoints=settings.checkpoints) as follower:
         while follower.poll() and follower.catching_up:
             pass
         incident = follower.incident
