@@ -39,8 +39,9 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
                         help="of the drill; the one being recorded if not said")  # fmt: skip
-    parser.add_argument("--scenario", metavar="NAME|FILE",
-                        help="what is played, if it does not come with the program")  # fmt: skip
+    group = parser.add_argument_group("THE RUN")
+    group.add_argument("--scenario", metavar="NAME|FILE",
+                       help="what is played, if it does not come with the program")  # fmt: skip
     add_display(parser)
     add_settings(parser)
 

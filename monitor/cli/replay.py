@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 _DESCRIPTION = """\
 Shows the board of a journal again, as it was at any instant: run it, stand still, step, slower,
 faster, go to a time, to the next or last alarm, order or note. REPLAY stands on top all the time
-and a time line below. It has no desk: nothing can be acted on, and nothing is written. It starts
-standing still; the full stop runs it, h shows every key.
+and a time line below. It has no desk: nothing can be acted on, and the journal is only read. It
+starts standing still; the full stop runs it, h shows every key. Beside the journal it keeps the
+state every 10,000 rows (.checkpoints, which may be deleted), so that it opens at once the next
+time.
 
 The journal may be one that is being recorded: then it goes as far as the journal does.
 
@@ -53,6 +55,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Replay. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.checkpoint.beside import for_replay
     from monitor.replay.pacing import read
     from monitor.replay.player import Player
     from monitor.replay.tape import JournalTape
@@ -64,7 +67,8 @@ def run(args: argparse.Namespace) -> int:
         raise BadUsage("no such speed", args.speed, "say 0.25 to 64, or max") from None
     path = journal_at(args.journal, settings)
     with JournalTape(path) as tape:
-        player = Player(tape)
+        beside = settings.checkpoints
+        player = Player(tape, for_replay(path, tape.header, beside=beside))
         _begin(player, args.at, path)
         if args.plain:
             return _plain(player, tape)

@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Self
 
 from monitor import __version__, desk, keyfile, procedures, roster
+from monitor.checkpoint.beside import checkpoints_of
+from monitor.checkpoint.keeping import Checkpoints
 from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, Busy
 from monitor.incident.alarms.catalogue import digest
@@ -47,7 +49,7 @@ _log = logging.getLogger(__name__)
 
 
 class Launch:
-    """One start of a recorder. ``recorder`` is ready once ``begin`` or ``resume`` has returned."""
+    """One start of a recorder, which ``begin`` or ``resume`` gives, ready to run."""
 
     def __init__(self, path: Path, settings: Settings, clock: Clock) -> None:
         """Check what can be checked before anything is made; take the journal's lock.
@@ -60,6 +62,7 @@ class Launch:
         for text in (*settings.links, *settings.real_links, *settings.exercise_links):
             parse(text)
         player.check(settings.sound)
+        self._recorder: Recorder | None = None
         self._keyring: Keyring | None = None
         self._journal_key = b""
         if settings.key:
@@ -74,6 +77,12 @@ class Launch:
 
     def __exit__(self, *_: object) -> None:
         self._lock.release()
+
+    @property
+    def recorder(self) -> Recorder:
+        """The one that was given; not before."""
+        assert self._recorder is not None, "begun or resumed"
+        return self._recorder
 
     # ------------------------------------------------------------ the two ways
 
@@ -115,7 +124,7 @@ class Launch:
             stamp = self._clock.stamp()
             memory = self._memory(header.use, stamp.wall_ns, needed=False)
             intake, beacons = self._pure_parts(memory)
-            start = _refold(reader, intake, self._clock, stamp)
+            start = refolded(reader, intake, self._clock, stamp, self._checkpoints(header))
         if start.incident.closed:
             raise BadJournal("the incident is closed", str(self.path), "open a new one")
         self._check_keyed(start.opened)
@@ -153,6 +162,9 @@ class Launch:
         )
         acts = people.acts(settings.officer, incident) if people else ()
         return opened, acts, stamp
+
+    def _checkpoints(self, header: Header) -> Checkpoints | None:
+        return checkpoints_of(self.path, header) if self._settings.checkpoints else None
 
     def _memory(self, use: str, wall_ns: int, *, needed: bool) -> Memory:
         """What this base remembers, with its session counted up.
@@ -203,7 +215,7 @@ class Launch:
         writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
         keep = intake.freshness if self._keyring is not None else dict
         path = memories.memory_path(self._settings.incidents_path, start.opened.use)
-        self.recorder = Recorder(
+        recorder = self._recorder = Recorder(
             Sequencer(start, intake, beacons, stamp),
             writer,
             keeper,
@@ -216,7 +228,7 @@ class Launch:
         self.links = keeper
         # What stands now stands to the end: the collector need not look at it again.
         gc.freeze()
-        return self.recorder
+        return recorder
 
     def _sounder(self) -> Sounder:
         """Give the sound; without its files there is none, and that is told as any other fault."""
@@ -232,7 +244,10 @@ class Launch:
         return Sounder(setting, found, files, *tone)
 
     def _wake(self) -> None:
-        self.recorder.wake()
+        # Links read from the moment they are open; what came before there was a recorder is taken
+        # as it begins to run.
+        if self._recorder is not None:
+            self._recorder.wake()
 
     def _check_key(self, use: str) -> None:
         """An exercise key never hears real packs, nor the other way."""
@@ -282,14 +297,25 @@ def _check_fold(header: Header, path: Path) -> None:
         )
 
 
-def _refold(reader: JournalReader, intake: Intake, clock: Clock, stamp: Stamp) -> Start:
-    """Fold the whole journal. Without the garbage collector: nothing of it is garbage."""
+def refolded(
+    reader: JournalReader,
+    intake: Intake,
+    clock: Clock,
+    stamp: Stamp,
+    checkpoints: Checkpoints | None,
+) -> Start:
+    """Fold the journal, from the newest checkpoint if there is one.
+
+    Without the garbage collector: nothing of it is garbage.
+    """
     last = reader.last_batch()
     session = next((s for s in reader.sessions() if s.session == last.session), None)
-    refold = Refold(break_since(last, session, clock.boot_id(), stamp), intake, stamp)
+    gap = break_since(last, session, clock.boot_id(), stamp)
     gc.disable()
     try:
-        row, complete = 0, False
+        found = checkpoints.newest(reader.batch) if checkpoints else None
+        refold = Refold(gap, intake, stamp, found.state if found else None)
+        row, complete = found.place.row if found else 0, False
         while not complete:
             step = reader.read(row)
             refold.take(step.rows)
