@@ -7,7 +7,7 @@ or an answer. Nothing here counts incident time: ages come with the picture.
 
 import gc
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from enum import Enum
@@ -15,8 +15,8 @@ from typing import ClassVar
 
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
+from textual.events import Click, Resize
 from textual.events import Key as KeyEvent
-from textual.events import Resize
 
 from monitor.board.alarm_lines import NO_ALARMS
 from monitor.board.bell import Bell
@@ -24,8 +24,9 @@ from monitor.board.effects import Asking, Command, Effect, Say, act_of
 from monitor.board.hands import Hands
 from monitor.board.header import Desk
 from monitor.board.lines_view import LinesView
-from monitor.board.marks import GLYPHS, Glyphs, Look
+from monitor.board.marks import GLYPHS, Glyphs, Line, Look
 from monitor.board.messages import Messages
+from monitor.board.mouse import keys_at
 from monitor.board.order_hands import LAPSED
 from monitor.board.ports import DeskPort, Reviver, Source
 from monitor.board.questions import Mode
@@ -108,6 +109,7 @@ class BoardApp(App[Left]):
         self._messages = Messages()
         self._shown = Shown(Desk())
         self._picture: Picture | None = None
+        self._lines: Sequence[Line] = ()
         self._detail: AirDetail | None = None
         self._picture_ns = 0
         self._blink_on = True
@@ -261,6 +263,7 @@ class BoardApp(App[Left]):
             there = self._picture.alarms if self._picture is not None else ()
             alarms = drawn.alarms
             self._hands.drawn(alarms.shown, alarms.top, now_ns, there, more=drawn.more)
+        self._lines = lines
         self._view.show(lines)
         self._frames += 1
         self._dirty = False
@@ -307,6 +310,19 @@ class BoardApp(App[Left]):
         event.stop()
         event.prevent_default()
         self._press(event.key, event.character)
+
+    def on_click(self, event: Click) -> None:
+        """Press the keys that a click stands for; clicks come only where the mouse is on."""
+        if self._picture is None:
+            return
+        texts = ["".join(text for text, _ in line) for line in self._lines]
+        hands = self._hands
+        elsewhere = hands.elsewhere or hands.watched is not None or hands.listed is not None
+        keys = keys_at(
+            texts, event.screen_x, event.screen_y, hands.mode, self._picture, elsewhere=elsewhere
+        )
+        for name in keys:
+            self._press(name, name if len(name) == 1 else None)
 
     def _press(self, name: str, character: str | None = None) -> None:
         now_ns = self._clock.boot_ns()
