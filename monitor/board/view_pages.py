@@ -133,7 +133,9 @@ def _links(context: Context) -> list[Text]:
         texts.append((f"link {link.link}  {clean(link.name)}  {state}{detail}", role))
     counted = [*picture.refused, *picture.doubtful]
     if counted:
-        told_counts = ", ".join(f"{n} {reason.casefold()}" for reason, n in counted)
+        told_counts = ", ".join(
+            f"{n} {reason.casefold().replace('_', ' ')}" for reason, n in counted
+        )
         texts.append((f"frames not let through or not counted: {told_counts}", Role.QUIET))
     texts += [(_pack(one), Role.QUIET) for one in picture.wearers if one.pack is not None]
     return texts or [("no link", Role.STRONG)]
