@@ -34,7 +34,7 @@ TYPED_MAX = 400
 HELP = (
     "take            take the first alarm that waits, as last said",
     "take 3          take alarm 3",
-    "silence         silence all sound for 60 s; silence 90: for 90 s, 120 at the most",
+    "silence         silence all sound for 60 s; silence 90: for 90 s, at most 120",
     "reset 3 REASON  let go of alarm 3, which is over, for that reason",
     "aside 3 10 WHY  put alarm 3, a caution, aside for 10 min, for that reason",
     "return 3        let alarm 3, which is put aside, come back",

@@ -18,7 +18,7 @@ HELP = (
     "note WORDS      write a remark down; note 4 WORDS: of wearer 4",
     "place 4 5 WORDS where wearers 4 and 5 are, as last told; place crew 4 WORDS",
     "join 4 4799     wearer 4 has pack 4799; join 4 4799 6.8 300: and that cylinder;",
-    "                join 4 none 6.8 300: no telemetry, a cylinder of 6.8 L and 300 bar",
+    "                join 4 none 6.8 300: no telemetry, cylinder of 6.8 L, 300 bar",
     "packs           packs that are heard and belong to nobody on the board",
 )
 

@@ -76,6 +76,7 @@ def run(args: argparse.Namespace) -> int:
         told.gathered.lives.in_order(),
         [(t, act) for t, act in told.gathered.acts if act.by not in {BY, INSTRUCTOR}],
         told.gathered.end_ns,
+        [(t, act) for t, act in told.gathered.acts if act.by == BY],
     )
     page = debrief(told, found, scenario.title, truth.seed, None, truth.ticks)
     return give_page(args, page, "it tells how somebody did; hand it to them first")

@@ -8,7 +8,7 @@ from monitor.board.choosing import names
 from monitor.board.hands import Hands
 from monitor.board.header import Desk
 from monitor.board.marks import BLANK, Line, Look, Role, Segment, crop, fit
-from monitor.board.screen import Shown, screen
+from monitor.board.screen import HELP_HALF, HELP_KEY, Shown, screen
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.picture import Picture
 from monitor.replay import marks, pacing, times
@@ -104,9 +104,9 @@ def time_line(picture: Picture, look: Look, shown: Replayed) -> Line:
 
 def help_lines(look: Look) -> list[Line]:
     """The key table in two columns, and what the time line's signs mean."""
-    entries = [f"{key.shown:<9}{key.words}" for key in KEYS]
+    entries = [f"{key.shown:<{HELP_KEY}}{key.words}" for key in KEYS]
     half = (len(entries) + 1) // 2
-    rows = [f"{left:<40}" for left in entries[:half]]
+    rows = [f"{left:<{HELP_HALF}}" for left in entries[:half]]
     for place, right in enumerate(entries[half:]):
         rows[place] += right
     signs = f"time line: {HERE} here   {DANGER} danger   a other alarm   o order   n note"

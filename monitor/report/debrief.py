@@ -20,6 +20,7 @@ WORDS = {
     "done": "done in time",
     "late": "LATE",
     "missed": "MISSED",
+    "scripted": "by the script",
     "not over": "the run ended first",
     "not asked": "not asked in this run",
 }
@@ -53,7 +54,9 @@ def debrief(
 
 
 def _sum(found: Score) -> Iterator[Block]:
-    asked = sum(one.outcome != "not asked" and one.expected.needed for one in found.judged)
+    asked = sum(
+        one.outcome not in {"not asked", "scripted"} and one.expected.needed for one in found.judged
+    )
     good = found.count("done", needed=False)
     yield Facts(
         "Of the acts that are needed",

@@ -2,8 +2,8 @@
 
 An inject is shown when the first alarm of its kind, on one of its wearers, stands among the alarm
 lines at or after the inject. An expected act runs from there, or from the inject where it hangs on
-no alarm, and the first act of that kind within its time meets it. Acts in another name than an
-officer's, such as those of a drill's own script, are left out by whoever asks.
+no alarm, and the first act of that kind within its time meets it. What a
+drill's own script did in the officer's place, the officer has not missed.
 """
 
 from collections.abc import Iterable, Sequence
@@ -20,9 +20,9 @@ SECOND_NS = 1_000_000_000
 READ_NS = SECOND_NS
 """Taken faster than this an alarm has hardly been read: sign, word and name are four words, and
 people read about four a second. Common practice."""
-Outcome = Literal["done", "late", "missed", "not over", "not asked"]
-"""``not over``: the run ended within its time. ``not asked``: the inject never came, or the board
-never showed its alarm."""
+Outcome = Literal["done", "late", "missed", "scripted", "not over", "not asked"]
+"""``scripted``: the drill's own script did it. ``not over``: the run ended within its time.
+``not asked``: the inject never came, or the board never showed its alarm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,16 +116,21 @@ def score(
     lives: Sequence[AlarmLife],
     acts: Sequence[tuple[int, Act]],
     end_ns: int,
+    scripted: Sequence[tuple[int, Act]] = (),
 ) -> Score:
     """Judge a run that is recorded up to ``end_ns``.
 
-    ``came``: when which inject came; ``acts``: the officer's, in order of time.
+    ``came``: when which inject came; ``acts``: the officer's, in order of time; ``scripted``:
+    those of the drill's own script.
     """
     by_name = {one.name: one for one in injects}
     times = {name: t for t, name in came if name in by_name}
     shown = tuple(_shown(by_name[name], t, lives, end_ns) for name, t in times.items())
     alarms = {life.number: life for life in lives}
-    judged = tuple(_not_over(_judge(one, times, lives, alarms, acts), end_ns) for one in expected)
+    judged = tuple(
+        _not_over(_spared(_judge(one, times, lives, alarms, acts), scripted, alarms), end_ns)
+        for one in expected
+    )
     return Score(
         shown=shown,
         judged=judged,
@@ -216,6 +221,19 @@ def _judge(
             outcome: Outcome = "done" if t - began <= expected.within_ns else "late"
             return Judged(expected, outcome, began, t - began, act.by)
     return Judged(expected, "missed", began)
+
+
+def _spared(
+    one: Judged, scripted: Sequence[tuple[int, Act]], alarms: dict[int, AlarmLife]
+) -> Judged:
+    """What the script did, once its time had begun, was not there to be done any more."""
+    began = one.from_ns
+    if one.outcome != "missed" or began is None:
+        return one
+    for t, act in scripted:
+        if t >= began and _meets(act, one.expected, alarms):
+            return replace(one, outcome="scripted", after_ns=t - began, by=act.by)
+    return one
 
 
 def _not_over(one: Judged, end_ns: int) -> Judged:

@@ -1,9 +1,10 @@
 """Blocks as text of a given width: what a page says, for a terminal, a pipe or a plain printer."""
 
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from rich import box
+from rich.cells import cell_len
 from rich.console import Console
 from rich.table import Table as Grid
 from rich.text import Text as Words
@@ -33,25 +34,47 @@ def _print(console: Console, block: Block) -> None:
     if isinstance(block, Text | Heading):
         console.print(Words(block.words))
     elif isinstance(block, Facts):
-        console.print(_grid(block.rows))
+        console.print(_grid(block.rows, console.width))
     elif isinstance(block, Table):
         rows = list(block.rows)
         if rows:
             console.print(Words(block.caption))
-            console.print(_grid(rows, block.head))
+            console.print(_grid(rows, console.width, block.head))
         else:
             console.print(Words(f"{block.caption}: {block.empty}"))
     else:
         assert isinstance(block, Chart), "a kind of block that no text is made of"
 
 
-def _grid(rows: Iterable[tuple[str, ...]], head: tuple[str, ...] = ()) -> Grid:
+def shared_out(columns: Sequence[Sequence[str]], room: int) -> list[int] | None:
+    """Cells for each column, so that no word is broken; None: all fits, or that cannot be.
+
+    The first column is whole. What is left goes where the longest cell lacks most.
+    """
+    whole = [max(map(cell_len, cells)) for cells in columns]
+    words = [max(cell_len(word) for word in " ".join(cells).split() or [""]) for cells in columns]
+    widths = [whole[0], *words[1:]]
+    if sum(whole) <= room or sum(widths) > room:
+        return None
+    for _ in range(room - sum(widths)):
+        lacks = max(range(len(widths)), key=lambda at: whole[at] / max(1, widths[at]))
+        widths[lacks] += 1
+    return widths
+
+
+def _grid(rows: Iterable[tuple[str, ...]], width: int, head: tuple[str, ...] = ()) -> Grid:
     ruled = box.ASCII2 if head else None
     grid = Grid(box=ruled, show_header=bool(head), pad_edge=False)
     rows = list(rows)
-    for number, name in enumerate(head or ("",) * len(rows[0])):
+    names = head or ("",) * len(rows[0])
+    columns = [[name, *(row[number] for row in rows)] for number, name in enumerate(names)]
+    # A rule and two blanks part columns; the first and the last have a rule at the edge.
+    widths = shared_out(columns, width - 3 * len(columns) + 1)
+    for number, name in enumerate(names):
         # What a row is about is never broken in two for the sake of another column.
-        grid.add_column(Words(name), no_wrap=number == 0, overflow="fold")
+        grid.add_column(
+            Words(name), no_wrap=number == 0, overflow="fold", width=widths and widths[number]
+        )
     for row in rows:
         grid.add_row(*(Words(cell) for cell in row))
     return grid

@@ -150,6 +150,7 @@ def test_questions(scenes: Any) -> None:
     assert len(alarms) == 3
     assert command("alarms", scenes.quiet()) == ["No alarm."]
     assert command("help", trouble) == list(HELP)
+    assert max(map(len, HELP)) <= 80, "the narrowest screen breaks none of them"
     assert command("", trouble) == [who[-1]]
 
 

@@ -11,6 +11,7 @@ import pytest
 from monitor.board.hands import Hands
 from monitor.board.marks import Look, Role, width_of
 from monitor.incident.rows import Row
+from monitor.replay.keys import KEYS
 from monitor.replay.marks import Mark, MarkKind, mark_of
 from monitor.replay.pacing import Pacing
 from monitor.replay.screen import REPLAY, Replayed, replay_screen
@@ -70,6 +71,15 @@ def test_no_key_that_acts_is_offered(short: Any, make_player: Make) -> None:
     text = "\n".join(laid(make_player(short, 2 * S), SHOWN))
     assert "VIEW ONLY" in text
     assert "Space" not in text
+
+
+def test_no_key_of_the_help_runs_into_the_next(short: Any, make_player: Make) -> None:
+    """Two columns of 40; a key's name and its words have a blank behind them."""
+    for line in laid(make_player(short), replace(SHOWN, help_open=True))[1:]:
+        for key in KEYS:
+            if key.words in line:
+                assert f"{key.shown}  " in line, "the name stands apart from the words"
+                assert line[line.index(key.words) + len(key.words) :][:1] in {"", " "}
 
 
 def test_help_names_every_key(short: Any, make_player: Make) -> None:

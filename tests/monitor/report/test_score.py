@@ -16,6 +16,7 @@ TAKE = Expected(
     wearers=frozenset({1}), within_ns=30 * S, needed=True, why="at once",
 )  # fmt: skip
 BACK = replace(TAKE, what="start_back", within_ns=60 * S)
+SCRIPT = "drill script"
 CAME = ((10 * S, "caught"),)
 
 
@@ -36,7 +37,8 @@ def judged(
 ) -> Score:
     found = tale.gathered(end_s)
     acts = [(t, act) for t, act in found.acts if act.by == "R. Harrow"]
-    return score(injects, expected, came, found.lives.in_order(), acts, end_s * S)
+    scripted = [(t, act) for t, act in found.acts if act.by == SCRIPT]
+    return score(injects, expected, came, found.lives.in_order(), acts, end_s * S, scripted)
 
 
 def distress(tale: Any, t_s: float = 12) -> None:
@@ -127,6 +129,28 @@ def test_an_act_counts_from_the_alarm_and_for_one_of_its_wearers(inside: Any) ->
     inside.act(50, events.StartBack, wearers=(2,))
     (one,) = judged(inside, crew).judged
     assert (one.outcome, one.after_ns) == ("done", 38 * S)
+
+
+def test_what_the_script_did_was_not_missed_unless_it_came_before_it_was_asked(
+    inside: Any,
+) -> None:
+    """Shown at 12 s: the script's act at 11 s is not it, that at 30 s is, 18 s after."""
+    inside.act(11, events.StartBack, by=SCRIPT, wearers=(1,))
+    distress(inside)
+    assert judged(inside, BACK).judged[0].outcome == "missed"
+    inside.act(30, events.StartBack, by=SCRIPT, wearers=(1,))
+    found = judged(inside, BACK)
+    (one,) = found.judged
+    assert (one.outcome, one.after_ns, one.by) == ("scripted", 18 * S, SCRIPT)
+    assert found.count("missed") == 0
+
+
+def test_what_the_officer_did_is_the_officers_whatever_the_script_did(inside: Any) -> None:
+    distress(inside)
+    inside.act(30, events.StartBack, by=SCRIPT, wearers=(1,))
+    inside.act(40, events.StartBack, wearers=(1,))
+    (one,) = judged(inside, BACK).judged
+    assert (one.outcome, one.after_ns, one.by) == ("done", 28 * S, "R. Harrow")
 
 
 def test_an_act_may_hang_on_an_instant(inside: Any) -> None:

@@ -2,7 +2,7 @@
 
 from monitor.report.blocks import Chart, Facts, Heading, Section, Table, Text
 from monitor.report.html import Page
-from monitor.report.text import text
+from monitor.report.text import shared_out, text
 
 
 def test_every_block_is_said_and_a_chart_is_left_out() -> None:
@@ -36,3 +36,23 @@ def test_every_block_is_said_and_a_chart_is_left_out() -> None:
         "",
         "EXERCISE",
     ]
+
+
+def test_no_word_is_broken_while_there_is_room_for_it() -> None:
+    """11 + 8 + 12 cells of the longest words, 8 beside them: 39 are enough, 38 are not."""
+    head = ("what came", "at", "why")
+    rows = (("caught here", "21:19:52", "uncontrolled loss of pressure"),)
+    page = Page("", "", True, "", "", (Section("a", "All", (Table("t", head, rows),)),))
+    words = ["caught here", "21:19:52", "uncontrolled"]
+    said = text(page, 39)
+    assert all(word in said for word in words)
+    assert max(len(line) for line in said.splitlines()) <= 39
+    assert not all(word in text(page, 38) for word in words)
+
+
+def test_what_is_left_goes_where_the_longest_cell_lacks_most() -> None:
+    columns = [["one"], ["aa bb"], ["cc dd ee ff"]]
+    assert shared_out(columns, 30) is None, "3 + 5 + 11 fit"
+    assert shared_out(columns, 6) is None, "3 + 2 + 2 do not fit"
+    assert shared_out(columns, 7) == [3, 2, 2]
+    assert shared_out(columns, 9) == [3, 2, 4], "11 : 2 lacks more than 5 : 2, and 11 : 3 too"
