@@ -19,11 +19,21 @@ def journal_at(said: Path, settings: Settings) -> Path:
 
     Raises BadJournal if there is none.
     """
+    found = _found(said, settings)
+    if found is None:
+        raise BadJournal("there is no such journal", str(said), "see outby incidents")
+    return found
+
+
+def journal_to_go_on(said: Path, settings: Settings) -> Path:
+    """The same, or the path of a journal still to be made: that is wherever was said."""
+    return _found(said, settings) or said
+
+
+def _found(said: Path, settings: Settings) -> Path | None:
     folder = settings.incidents_path
-    for path in (said, folder / said, folder / f"{said}{ENDING}"):
-        if path.is_file():
-            return path
-    raise BadJournal("there is no such journal", str(said), "see outby incidents")
+    named = (said, folder / said, folder / f"{said}{ENDING}")
+    return next((path for path in named if path.is_file()), None)
 
 
 def digest_line(path: Path) -> str:

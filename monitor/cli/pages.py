@@ -10,8 +10,8 @@ from monitor.errors import BadUsage, Exit
 if TYPE_CHECKING:
     from monitor.report.html import Page
 
-WIDTH_MIN = 100
-"""Six to eight columns of words; on a narrower terminal the printer is meant."""
+WIDTH_MIN = 80
+"""Six to eight columns of words, and the narrowest screen of the board."""
 
 
 def add_page(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import say_closed
+from monitor.cli.journals import journal_to_go_on, say_closed
 from monitor.cli.options import (
     Subparsers,
     add_command,
@@ -57,7 +57,8 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
-                        help="the journal to go on with, or to make")  # fmt: skip
+                        help="the journal to go on with, a path or the name of one in "
+                             "the incidents folder; or the path of one to make")  # fmt: skip
     add_opening(parser)
     add_sound(parser)
     add_settings(parser)
@@ -75,7 +76,8 @@ def run(args: argparse.Namespace) -> int:
 
     settings = settings_of(args)
     clock = Clock()
-    path = args.journal or new_path(settings, clock.wall_ns())
+    said = args.journal
+    path = journal_to_go_on(said, settings) if said else new_path(settings, clock.wall_ns())
     resume = path.exists()
     if not resume:
         require_opening(settings)

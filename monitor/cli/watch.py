@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import say_closed
+from monitor.cli.journals import journal_to_go_on, say_closed
 from monitor.cli.options import (
     Subparsers,
     add_command,
@@ -68,7 +68,8 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
-                        help="the incident to show, or the journal to make")  # fmt: skip
+                        help="the incident to show, a path or the name of one in the incidents "
+                             "folder; or the path of one to make")  # fmt: skip
     group = parser.add_argument_group("THE BOARD")
     group.add_argument("--view", action="store_true",
                        help="look on only; start no recorder")  # fmt: skip
@@ -90,7 +91,8 @@ def run(args: argparse.Namespace) -> int:
     from monitor.journal import lock
 
     settings = settings_of(args)
-    path = args.journal or _find(settings, args)
+    said = args.journal
+    path = journal_to_go_on(said, settings) if said else _find(settings, args)
     opens = not args.view and not path.exists() and lock.is_free(path)
     checked = args.clock_checked
     if opens:
@@ -101,7 +103,7 @@ def run(args: argparse.Namespace) -> int:
             print("nothing was opened")
             return Exit.OK
         settings, checked = answered
-        path = args.journal or new_path(settings, Clock().wall_ns())
+        path = said or new_path(settings, Clock().wall_ns())
     line = command(path, settings, clock_checked=checked)
     recorder = RecorderProcess(line, lambda: lock.is_free(path))
     if not args.view:

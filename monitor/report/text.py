@@ -47,18 +47,21 @@ def _print(console: Console, block: Block) -> None:
 
 
 def shared_out(columns: Sequence[Sequence[str]], room: int) -> list[int] | None:
-    """Cells for each column, so that no word is broken; None: all fits, or that cannot be.
+    """Cells for each column, so that the fewest words are broken; None: all of it fits.
 
-    The first column is whole. What is left goes where the longest cell lacks most.
+    The first column is whole as long as there is room. What is left goes where the longest cell
+    lacks most; what is too much is taken from the widest.
     """
     whole = [max(map(cell_len, cells)) for cells in columns]
-    words = [max(cell_len(word) for word in " ".join(cells).split() or [""]) for cells in columns]
-    widths = [whole[0], *words[1:]]
-    if sum(whole) <= room or sum(widths) > room:
+    if sum(whole) <= room:
         return None
-    for _ in range(room - sum(widths)):
-        lacks = max(range(len(widths)), key=lambda at: whole[at] / max(1, widths[at]))
-        widths[lacks] += 1
+    widths = [max(cell_len(word) for word in " ".join(cells).split() or [""]) for cells in columns]
+    if whole[0] + sum(widths[1:]) <= room:
+        widths[0] = whole[0]
+    while sum(widths) < room:
+        widths[max(range(len(widths)), key=lambda at: whole[at] / max(1, widths[at]))] += 1
+    while sum(widths) > max(room, len(widths)):
+        widths[widths.index(max(widths))] -= 1
     return widths
 
 
@@ -72,8 +75,9 @@ def _grid(rows: Iterable[tuple[str, ...]], width: int, head: tuple[str, ...] = (
     widths = shared_out(columns, width - 3 * len(columns) + 1)
     for number, name in enumerate(names):
         # What a row is about is never broken in two for the sake of another column.
+        whole = number == 0 and (widths is None or widths[0] >= max(map(cell_len, columns[0])))
         grid.add_column(
-            Words(name), no_wrap=number == 0, overflow="fold", width=widths and widths[number]
+            Words(name), no_wrap=whole, overflow="fold", width=widths and widths[number]
         )
     for row in rows:
         grid.add_row(*(Words(cell) for cell in row))

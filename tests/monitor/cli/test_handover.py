@@ -28,8 +28,8 @@ def test_as_a_page_for_its_owner_alone(capsys: pytest.CaptureFixture[str], tmp_p
 
 
 def test_too_narrow_is_said(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["handover", GOLDEN, "--width", "80"]) == Exit.USAGE
-    assert capsys.readouterr().err == ("outby: too narrow for its tables: --width: 100 or more\n")
+    assert main(["handover", GOLDEN, "--width", "79"]) == Exit.USAGE
+    assert capsys.readouterr().err == ("outby: too narrow for its tables: --width: 80 or more\n")
 
 
 def test_only_a_file_is_made_anew(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

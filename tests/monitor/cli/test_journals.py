@@ -36,6 +36,18 @@ def test_none_is_an_error(settings: Settings) -> None:
         journals.journal_at(Path("two"), settings)
 
 
+@pytest.mark.parametrize("said", ["one", "one.journal"])
+def test_what_is_gone_on_with_is_looked_for_there_too(settings: Settings, said: str) -> None:
+    """As ``outby incidents`` lists them, from whatever folder."""
+    path = settings.incidents_path / "one.journal"
+    path.touch()
+    assert journals.journal_to_go_on(Path(said), settings) == path
+
+
+def test_one_that_is_not_there_is_made_where_it_was_said(settings: Settings) -> None:
+    assert journals.journal_to_go_on(Path("two.journal"), settings) == Path("two.journal")
+
+
 def test_the_digest_is_said_at_the_end(capsys: pytest.CaptureFixture[str]) -> None:
     journals.say_closed(GOLDEN)
     first, second = capsys.readouterr().out.splitlines()
