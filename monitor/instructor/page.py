@@ -16,6 +16,8 @@ STILL_S = 20
 HEAD = "  No NAME      TRUE bar  L/min PLACE             DOES      BOARD SHOWS     bar"
 KEYS = "number  Enter what to do  . stand still, go on  Esc back  b light  q leave"
 MINUTE_S = 60
+STILL_S_MAX = 100
+"""From here on in minutes: the column has nine cells."""
 GAUGE_BAR = 10
 """The board shows so much more than there is: worth a look."""
 
@@ -45,9 +47,11 @@ def instructor_page(
         middle = _table(hands, look, room, shown.typed)
     else:
         speak = _speak(picture, really, look, shown)
-        rows = [_plain(HEAD, Role.FAINT, look)]
-        rows += [_row(w, really.wearers.get(w.wearer), look, shown) for w in picture.wearers]
-        middle = [*rows[: max(1, room - len(speak))], *speak]
+        middle = [
+            _plain(HEAD, Role.FAINT, look),
+            *_rows(picture, really, look, shown, room - len(speak) - 1),
+            *speak,
+        ]
     middle = (middle + [BLANK] * room)[:room]
     return [crop(line, look.width) for line in [*head, *middle, *bottom][: look.height]]
 
@@ -74,6 +78,21 @@ def _second(picture: Picture, really: Really, look: Look) -> Line:
     return _plain(f"alarms {len(picture.alarms)}, not taken {waits}: {top}{last}", Role.TEXT, look)
 
 
+def _rows(picture: Picture, really: Really, look: Look, shown: Shown, room: int) -> list[Line]:
+    """As many wearers as fit, whoever is chosen among them; how many there are beyond."""
+    views = picture.wearers
+    start, inner = 0, max(0, room)
+    if len(views) > inner:
+        inner = max(0, inner - 1)
+        chosen = next((n for n, view in enumerate(views) if view.wearer == shown.chosen), 0)
+        start = max(0, min(chosen - inner // 2, len(views) - inner))
+    rows = [_row(w, really.wearers.get(w.wearer), look, shown) for w in views[start:][:inner]]
+    beyond = len(views) - len(rows)
+    if beyond and room > 0:
+        rows.append(_plain(f"  + {beyond} more    Up Down", Role.FAINT, look))
+    return rows
+
+
 def _row(view: WearerView, truth: HowItIs | None, look: Look, shown: Shown) -> Line:
     chosen = view.wearer == shown.chosen
     name = fit(clean(view.call_sign or view.name), 10, look.glyphs)
@@ -98,7 +117,8 @@ def does(truth: HowItIs) -> str:
     if not truth.on_air:
         return "off air"
     if truth.still_s >= STILL_S:
-        return f"LIES {int(truth.still_s)} s"
+        seconds = int(truth.still_s)
+        return f"STILL {seconds}s" if seconds < STILL_S_MAX else f"STILL {seconds // MINUTE_S}m"
     return truth.work.replace("_", " ")[:9]
 
 
@@ -128,10 +148,12 @@ def answers(view: WearerView, truth: HowItIs | None, really: Really) -> list[str
         return ["(nothing is known of them yet)"]
     if truth.on_air and truth.still_s >= STILL_S:
         true = f"{wording.pressure(truth.bar, view.unit)} {view.unit}"
-        return [f"(no answer: lies still for {int(truth.still_s)} s; true pressure {true})"]
+        return [
+            f"(no answer, if they are down: still for {int(truth.still_s)} s; true pressure {true})"
+        ]
     gauge = f'gauge: "{wording.pressure(truth.bar, view.unit)} {view.unit}"'
     where = truth.place or f"on the way, {int(truth.way_back_s)} s from the door"
-    how = {True: f"working, {truth.work.replace('_', ' ')}", False: "off air"}[truth.on_air]
+    how = f"well; what they do: {truth.work.replace('_', ' ')}" if truth.on_air else "off air"
     order = really.ordered.get(view.pack or 0)
     told = f"; the pack sounds: {order}" if order else ""
     return [gauge, f'place: "{where}"', f"how they are: {how}{told}"]
@@ -158,6 +180,6 @@ def _table(hands: list[Hand], look: Look, room: int, typed: str) -> list[Line]:
 def _keys(look: Look, shown: Shown) -> Line:
     if shown.open:
         return _plain(f"TWO DIGITS  {shown.typed}_    Esc back", Role.SELECTED, look)
-    if shown.typed:
+    if shown.typed and shown.typed != str(shown.chosen):
         return _plain(f"wearer {shown.typed}_", Role.SELECTED, look)
     return _plain(KEYS, Role.FAINT, look)

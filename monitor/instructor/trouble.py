@@ -1,6 +1,6 @@
 """What an instructor can do by hand, each by two digits: ticks, injects to come, trouble. Pure."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from simulators.injects import Inject
@@ -78,10 +78,10 @@ def hands(
     found.append(Hand(BOOKMARK, "bookmark", None))
     for place, inject in enumerate(to_come(scenario, came)[:SCENARIO_MAX], 1):
         found.append(Hand(f"2{place}", f"{inject.name}{_when(inject)}", Sooner(name=inject.name)))
-    named = _namer(chosen, nth)
     for group, troubles in (("3", OF_ONE), ("4", OF_ALL)):
         for place, trouble in enumerate(troubles, 1):
-            do = None if chosen is None and not trouble.whole else _inject(trouble, whom, named)
+            of = None if trouble.whole else chosen
+            do = None if of is None and not trouble.whole else _inject(trouble, of, nth)
             found.append(Hand(f"{group}{place}", trouble.words, do))
     return found
 
@@ -101,15 +101,11 @@ def _when(inject: Inject) -> str:
     return f" (waits for wearer {inject.when.wearer})"
 
 
-def _namer(chosen: int | None, nth: int) -> Callable[[str], str]:
-    return lambda words: f"by hand {nth}: {words}" + (f" of {chosen}" if chosen is not None else "")
-
-
-def _inject(trouble: _Trouble, whom: tuple[int, ...], named: Callable[[str], str]) -> Instruction:
+def _inject(trouble: _Trouble, of: int | None, nth: int) -> Instruction:
     fields: dict[str, object] = {
-        "name": named(trouble.words),
+        "name": f"by hand {nth}: {trouble.words}" + ("" if of is None else f" of {of}"),
         "at_s": 0,
-        "wearers": () if trouble.whole else whom,
+        "wearers": () if of is None else (of,),
         "deed": trouble.deed,
         "shows_within_s": trouble.within_s,
     }

@@ -73,12 +73,12 @@ def test_what_to_say_when_the_trainee_asks() -> None:
     assert answers(wearer(4), truth(4), found) == [
         'gauge: "180 bar"',
         'place: "drying loft"',
-        "how they are: working, search; the pack sounds: evacuate",
+        "how they are: well; what they do: search; the pack sounds: evacuate",
     ]
     on_the_way = truth(4, place="", still_s=0)
     assert 'place: "on the way, 61 s from the door"' in answers(wearer(4), on_the_way, found)
     assert answers(wearer(4), truth(4, still_s=43.7), found) == [
-        "(no answer: lies still for 43 s; true pressure 180 bar)"
+        "(no answer, if they are down: still for 43 s; true pressure 180 bar)"
     ]
     assert answers(wearer(4), None, found) == ["(nothing is known of them yet)"]
 
@@ -86,7 +86,28 @@ def test_what_to_say_when_the_trainee_asks() -> None:
 def test_what_they_do_in_a_word() -> None:
     assert does(truth(1)) == "search"
     assert does(truth(1, on_air=False)) == "off air"
-    assert does(truth(1, still_s=20.0)) == "LIES 20 s"
+    assert does(truth(1, still_s=20.0)) == "STILL 20s"
+    assert does(truth(1, still_s=99.9)) == "STILL 99s"
+    assert does(truth(1, still_s=3_599.9)) == "STILL 59m", "nine cells at the most"
+
+
+@pytest.mark.parametrize("chosen", [1, 30, 60])
+def test_of_many_the_chosen_one_is_in_view_and_the_others_are_counted(
+    scenes: Any, chosen: int
+) -> None:
+    """24 lines: two on top, two below, the heading, five of what to say; 13 wearers and a count."""
+    found = really(wearers={n: truth(n) for n in range(1, 61)})
+    lines = texts(scenes.many(60), scenes.look(), found, chosen=chosen)
+    rows = [int(line.split()[0]) for line in lines if line[:4].strip().isdigit()]
+    assert chosen in rows
+    assert len(rows) == 13
+    assert "  + 47 more    Up Down" in lines
+
+
+def test_the_keys_are_told_again_once_a_wearer_is_chosen(scenes: Any) -> None:
+    assert texts(quiet_scene(), scenes.look(), really(), typed="9")[-1] == "wearer 9_"
+    last = texts(quiet_scene(), scenes.look(), really(), typed="4", chosen=4)[-1]
+    assert last.startswith("number  Enter what to do")
 
 
 def test_the_table_and_its_digits(scenes: Any) -> None:

@@ -41,6 +41,9 @@ def test_without_a_wearer_only_what_befalls_everybody() -> None:
     assert found["31"].do is None
     assert found["11"].do is None
     assert isinstance(found["41"].do, InjectNow)
+    everybody = by_code(hands(KILN_LANE, [], 4, 1))["41"].do
+    assert isinstance(everybody, InjectNow)
+    assert everybody.inject.name == "by hand 1: everybody's radio lost 2 min", "of nobody"
     assert isinstance(found["21"].do, Sooner)
     assert isinstance(by_code(hands(None, [], 4, 1))["11"].do, Tick)
 
