@@ -77,7 +77,10 @@ def _grid(rows: Iterable[tuple[str, ...]], width: int, head: tuple[str, ...] = (
         # What a row is about is never broken in two for the sake of another column.
         whole = number == 0 and (widths is None or widths[0] >= max(map(cell_len, columns[0])))
         grid.add_column(
-            Words(name), no_wrap=whole, overflow="fold", width=widths and widths[number]
+            Words(name),
+            no_wrap=whole,
+            overflow="fold",
+            width=None if widths is None else widths[number],
         )
     for row in rows:
         grid.add_row(*(Words(cell) for cell in row))
