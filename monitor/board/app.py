@@ -333,7 +333,10 @@ class BoardApp(App[Left]):
             return
         self._set(caution=False)
         watched = self._hands.watched
+        sheet = self._hands.filling
         effect = self._hands.press(name, now_ns, picture, character)
+        if sheet is None and self._hands.filling is not None:
+            self._messages.unsay()
         if self._hands.watched != watched:
             self._look_closer()
         if effect is not None:

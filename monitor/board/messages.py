@@ -19,12 +19,19 @@ class Messages:
     _pending: dict[str, str] = field(default_factory=dict)
     _text: str = ""
     _role: Role = Role.STRONG
+    _said: bool = False
+    """It is about a key, not about an act."""
     _until_ns: int = 0
     _hold_until_ns: int = 0
 
     def say(self, words: str, now_ns: int) -> None:
         """Show a word about the last key."""
-        self._put(words, Role.STRONG, now_ns)
+        self._put(words, Role.STRONG, now_ns, said=True)
+
+    def unsay(self) -> None:
+        """A word about an earlier key is no word about what has just been opened."""
+        if self._said:
+            self._until_ns = 0
 
     def asked(self, act_id: str, words: str, now_ns: int) -> None:
         """Take note that an act is on its way."""
@@ -49,8 +56,9 @@ class Messages:
         """Give what to show now."""
         return (self._text, self._role) if now_ns < self._until_ns else ("", Role.STRONG)
 
-    def _put(self, text: str, role: Role, now_ns: int) -> None:
+    def _put(self, text: str, role: Role, now_ns: int, *, said: bool = False) -> None:
         if now_ns < self._hold_until_ns:
             return
+        self._said = said
         self._text, self._role = clean(text), role
         self._until_ns = now_ns + SHOWN_NS

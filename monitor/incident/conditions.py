@@ -69,6 +69,7 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     _review_low_air(s, contact, wearer, wear)
     signed_off = contact is not None and contact.signed_off
     put(s, Kind.PACK_OFF, wearer, condition=signed_off)
+    put(s, Kind.NOT_ON_AIR, wearer, condition=contact is not None and contact.in_use)
     review_air(s, contact, wearer)
     projected = _projected(wear)
     review_silence(s, contact, wearer)

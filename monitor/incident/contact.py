@@ -85,13 +85,16 @@ class Contact:
     late: int = 0
     """Live frames that came after a newer one: taken, never shown as the present state."""
     fall_from_dbar: int | None = None
-    """Of a pack that nobody has: the pressure from which a fall is measured."""
+    """Of a pack that nobody has, or whose wearer has not connected as far as is noted: the pressure
+    from which a fall is measured."""
+    measured_for: int = 0
+    """The wearer for whom it is measured; 0: nobody has it."""
     fall_ns: int | None = None
     """Since when it is measured; None: not yet."""
     still_ns: int | None = None
     """Since when the motion warning of a pack that nobody has goes on."""
     in_use: bool = False
-    """Nobody has it, and somebody breathes from it or lies still in it."""
+    """Somebody breathes from it, or lies still in it, and the board knows of nobody who does."""
     look_at_or_under_dbar: int = NO_THRESHOLD_LOW
     """Pressures here change an alarm: at or under this value, ..."""
     look_at_or_over_dbar: int = NO_THRESHOLD_HIGH

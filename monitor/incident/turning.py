@@ -124,6 +124,8 @@ def _moves_mates(s: Situation, wearer: Wearer, wear: Wear) -> bool:
 
 def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | None) -> None:
     """Say which pressures need another look, so that all others need none."""
+    if wear is None and contact.fall_from_dbar is not None:
+        return  # who has not connected: those by which their breathing is measured
     contact.look_at_or_under_dbar = NO_THRESHOLD_LOW
     contact.look_at_or_over_dbar = NO_THRESHOLD_HIGH
     present = contact.pressure_dbar

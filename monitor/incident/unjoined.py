@@ -1,8 +1,10 @@
-"""Whether somebody is in a pack that is heard and belongs to nobody on the board.
+"""Whether somebody is in a pack and the board knows of no use of it.
 
-Its air is used at a rate at which people breathe, or its motion warning goes on for longer than
-anybody tests it. Faster is a set being bled, or the test of its air warning; slower is a set that
-cools. A distress needs none of this: it is an alarm of its own, whoever has the pack.
+It belongs to nobody on the board, or it is not noted of its wearer that they have connected. Its
+air is used at a rate at which people breathe, or its motion warning goes on for longer than
+anybody tests it; at the door that is no sign, since who waits there stands still. Faster is a set
+being bled, or the test of its air warning; slower is a set that cools. A distress needs none of
+this: it is an alarm of its own, whoever has the pack.
 """
 
 from monitor.incident.air.shown import SECOND_NS
@@ -10,6 +12,7 @@ from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
+from monitor.incident.picture import Phase
 from monitor.incident.situation import Situation
 from protocol.packets import Motion
 
@@ -29,14 +32,19 @@ _STILL = frozenset({Motion.PRE_ALARM, Motion.ALARM})
 
 
 def review_unjoined(s: Situation, contact: Contact) -> None:
-    """Tell the engine whether somebody uses this pack whom nobody has checked in."""
-    if contact.wearer or contact.signed_off:
+    """Tell the engine whether somebody uses this pack of whom the board knows no use."""
+    wearer = s.wearer_of(contact)
+    counts = wearer is None or wearer.phase is Phase.CHECKED_IN
+    if not counts or contact.signed_off or contact.measured_for != contact.wearer:
+        contact.measured_for = contact.wearer
         contact.in_use = False
         contact.still_ns = contact.fall_from_dbar = contact.fall_ns = None
-    else:
-        _watch_motion(s, contact)
+    if counts and not contact.signed_off:
+        if wearer is None:
+            _watch_motion(s, contact)
         _watch_pressure(s, contact)
-    s.engine.put(Key(Kind.IN_USE, pack=contact.identity), s.now, condition=contact.in_use)
+    nobodys = contact.in_use and wearer is None
+    s.engine.put(Key(Kind.IN_USE, pack=contact.identity), s.now, condition=nobodys)
 
 
 def still_due_ns(contact: Contact) -> int | None:

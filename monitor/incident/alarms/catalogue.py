@@ -27,6 +27,7 @@ AT_DOOR_PHASES = frozenset({Phase.CHECKED_IN, Phase.ON_AIR})
 _PHASES: dict[Scope, frozenset[Phase | None]] = {
     Scope.ENTERED: frozenset({Phase.ENTERED}),
     Scope.NOT_OUT: frozenset(NOT_OUT_PHASES),
+    Scope.CHECKED_IN: frozenset({Phase.CHECKED_IN}),
     Scope.AT_DOOR: frozenset(AT_DOOR_PHASES),
     Scope.UNDER_AIR: frozenset(UNDER_AIR_PHASES),
     Scope.OFF_AIR: frozenset({Phase.OFF_AIR}),

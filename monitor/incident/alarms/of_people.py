@@ -22,6 +22,23 @@ OF_PEOPLE = (
         source="5 bar at 2 to 30 bar a minute: between rest and free flow; common practice",
     ),
     Entry(
+        kind=Kind.NOT_ON_AIR,
+        word="breathing, not noted on air",
+        row_word="not on air?",
+        priority=Priority.CAUTION,
+        scope=Scope.CHECKED_IN,
+        latches=False,
+        key_needed=False,
+        may_be_shelved=True,
+        raised="the pack of somebody of whom it is not noted that they have connected loses air as "
+        "by breathing",
+        clears="connecting, signed off",
+        to_do="Note connecting, and where they are. Or have the valve closed.",
+        consequence="somebody is in without low air, turn-back and silence being watched",
+        respond_within="2 min",
+        source="5 bar at 2 to 30 bar a minute: between rest and free flow; common practice",
+    ),
+    Entry(
         kind=Kind.ALONE,
         word="wearer alone",
         row_word="alone",

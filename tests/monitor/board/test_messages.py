@@ -42,3 +42,17 @@ def test_acts_without_an_answer_are_bounded() -> None:
         messages.asked(str(n), f"act {n}", NOW)
     messages.taken("0", NOW)
     assert messages.line(NOW)[0] == "TAKEN: act"
+
+
+def test_a_word_about_a_key_is_gone_once_a_sheet_is_opened_one_about_an_act_stays() -> None:
+    messages = Messages()
+    messages.say("no wearer has number 9", 0)
+    messages.unsay()
+    assert messages.line(1)[0] == ""
+    messages.asked("act-1", "note", 2)
+    messages.unsay()
+    assert messages.line(3)[0] == "ASKED: note"
+    messages.not_taken("act-1", "the incident is closed", 4)
+    messages.say("no wearer has number 9", 5)
+    messages.unsay()
+    assert "NOT TAKEN, USE VOICE" in messages.line(6)[0]

@@ -120,7 +120,7 @@ def test_signed_off_it_goes_by_itself_and_the_next_use_is_a_new_one(story: "Stor
 def test_given_back_it_is_measured_from_there(story: "Story") -> None:
     story.list_and_join(1, PACK)
     fall(story, 7.4, 5)
-    assert story.alarms() == []
+    assert story.alarms() == ["not_on_air"]
     story.act(story.now, events.JoinPack, wearer=1, pack=None)
     story.hear(story.now + 5 * S, PACK, pressure_dbar=2000)
     assert story.alarms() == []
@@ -139,3 +139,31 @@ def test_a_pack_shows_itself_by_starting_or_by_its_button(story: "Story") -> Non
     story.hear(46 * S, 102, kind=Kind.SIGN_ON)
     assert {u.pack: u.lit for u in story.picture(50 * S).unjoined} == {101: True, 102: False}
     assert not any(u.lit for u in story.picture(50 * S + 1).unjoined)
+
+
+def test_somebody_checked_in_breathes_and_nobody_has_noted_that_they_connected(
+    story: "Story",
+) -> None:
+    story.list_and_join(1, PACK)
+    fall(story, 7.4, 5, start_bar=295)
+    alarm = story.alarm("not_on_air")
+    assert (alarm.priority, alarm.wearers) == (Priority.CAUTION, (1,))
+    # 2 bar to begin with and 5 to measure, at the rounding of whole bar.
+    assert alarm.raised_at_ns <= (9 / 7.4) * MIN + 10 * S
+    story.act(story.now + S, events.Connect, wearers=(1,))
+    assert "not_on_air" not in story.alarms()
+
+
+def test_what_was_used_before_they_were_checked_in_is_not_theirs(story: "Story") -> None:
+    fall(story, 7.4, 5, start_bar=299)
+    story.list_and_join(1, PACK)
+    assert "not_on_air" not in story.alarms()
+
+
+def test_who_waits_at_the_door_may_stand_still_and_try_their_warnings(story: "Story") -> None:
+    story.list_and_join(1, PACK)
+    story.hear(story.now + S, PACK, motion=Motion.PRE_ALARM, pressure_dbar=2900)
+    story.hear(story.now + 5 * S, PACK, motion=Motion.ALARM, pressure_dbar=2900)
+    assert story.alarms(t=story.now + 2 * MIN) == []
+    fall(story, 250, 1, start_bar=290)
+    assert "not_on_air" not in story.alarms()
