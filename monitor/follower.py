@@ -5,9 +5,11 @@ whenever the horizon passes it, so two followers of one journal show the same at
 whatever moments they look.
 """
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Self
 
+from monitor.checkpoint.beside import checkpoints_of
 from monitor.errors import BadJournal
 from monitor.incident.decoding import event_of
 from monitor.incident.incident import Incident
@@ -23,8 +25,11 @@ journal goes on taking keys."""
 class Follower:
     """One reader's view of one journal, live or finished."""
 
-    def __init__(self, path: Path) -> None:
-        """Open; nothing is read yet. Raises BadJournal as ``JournalReader`` does."""
+    def __init__(self, path: Path, *, checkpoints: bool = False) -> None:
+        """Open; no row is read yet. Raises BadJournal as ``JournalReader`` does.
+
+        ``checkpoints``: begin at the newest of those beside the journal, if there is one.
+        """
         self._reader = JournalReader(path)
         self._last_row = 0
         self._fault: BadJournal | None = None
@@ -36,6 +41,16 @@ class Follower:
         """Incident time, ns, up to which everything has been folded; -1: nothing yet."""
         self.catching_up = True
         """More is known to be in the journal than has been folded."""
+        if checkpoints:
+            self._begin_further()
+
+    def _begin_further(self) -> None:
+        # A file that is busy at this moment is no reason not to begin with the first row.
+        with suppress(BadJournal):
+            found = checkpoints_of(self.path, self.header).newest(self._reader.batch)
+            if found is not None:
+                self.incident = found.state.incident
+                self._last_row, self.horizon = found.place.row, found.place.t
 
     @property
     def last_row(self) -> int:

@@ -71,6 +71,8 @@ class Settings(BaseModel):
     glyphs: Literal["unicode", "blocks", "ascii"] = "unicode"
     mouse: bool = False
     """Off: a sleeve on the pad must not cost anything."""
+    checkpoints: bool = True
+    """Whether the state at some instants is kept beside a journal, so that it opens quickly."""
     incidents_folder: Line = ""
     """Where journals are kept; empty: the platform's data folder."""
 

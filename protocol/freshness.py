@@ -89,6 +89,11 @@ class Window:
             return Reject.TOO_OLD
         return Reject.REPEATED if self.bitmap >> back & 1 else Fresh.NEW
 
+    def seen(self, highest: int) -> int:
+        """The bitmap of a window that has moved on to ``highest``, not below its own."""
+        ahead = highest - self.highest
+        return self.bitmap << ahead & _WINDOW_MASK if ahead < WINDOW_WIDTH else 0
+
     def mark(self, sequence: int) -> None:
         """Note ``sequence`` as taken. Call it for a number that ``judge`` has called NEW."""
         ahead = sequence - self.highest
@@ -134,6 +139,23 @@ class PackFreshness:
     def exported(self) -> tuple[int, int, int]:
         """Boot counter, highest sequence number, window bitmap (64 bits)."""
         return self.boot, self._window.highest, self._window.bitmap
+
+    def after(self, earlier: "PackFreshness") -> "PackFreshness":
+        """What would be known had ``earlier`` been where this one began; neither is changed."""
+        if earlier.boot != self.boot:
+            return self if self.boot > earlier.boot else earlier
+        _, old_highest, old_bitmap = earlier.exported()
+        own = self._window
+        highest = max(old_highest, own.highest)
+        seen = Window(old_highest, old_bitmap).seen(highest) | own.seen(highest)
+        joined = PackFreshness.restored((self.boot, highest, seen))
+        marks = self._marks[:]
+        for back in range(WINDOW_WIDTH):
+            # What was known before was not taken as new, and so left no mark.
+            if old_bitmap >> back & 1:
+                marks[(old_highest - back) % WINDOW_WIDTH] = 0
+        joined._marks = marks  # noqa: SLF001 - one of our own
+        return joined
 
     @property
     def highest(self) -> int:
@@ -266,6 +288,14 @@ class DelayGauge:
             self._best, self._at = offset, now
             return 0
         return offset - best
+
+    def moved(self, ns: int) -> "DelayGauge":
+        """The same by a clock that reads ``ns`` more."""
+        moved = DelayGauge()
+        moved._boot = self._boot
+        moved._best = self._best + ns
+        moved._at = self._at + ns
+        return moved
 
     @staticmethod
     def held(age_ns: int, limit_ns: int = HELD_LIMIT_NS) -> bool:

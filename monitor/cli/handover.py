@@ -68,8 +68,9 @@ def run(args: argparse.Namespace) -> int:
     check_page(args)
     if args.renew and args.html is None:
         raise BadUsage("only a file can be made anew", "--renew", "say --html FILE too")
-    path = journal_at(args.journal, settings_of(args))
-    with Follower(path) as follower:
+    settings = settings_of(args)
+    path = journal_at(args.journal, settings)
+    with Follower(path, checkpoints=settings.checkpoints) as follower:
         code = give_page(args, _page(follower), CAUTION)
         if args.renew:
             _renew(args.html, follower)

@@ -67,6 +67,7 @@ def run(args: argparse.Namespace) -> int:
     import os
     import signal
 
+    from monitor.checkpoint.process import kept
     from monitor.clock import Clock
     from monitor.recorder.launch import Launch
 
@@ -89,7 +90,8 @@ def run(args: argparse.Namespace) -> int:
         def ready() -> None:
             print(f"{doing} {path}: {launch.links.summary()}", flush=True)
 
-        asyncio.run(recorder.run(ready))
+        with kept(path, wanted=settings.checkpoints):
+            asyncio.run(recorder.run(ready))
         if recorder.closed:
             say_closed(path)
     return Exit.OK

@@ -53,6 +53,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Replay. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.checkpoint.beside import for_replay
     from monitor.replay.pacing import read
     from monitor.replay.player import Player
     from monitor.replay.tape import JournalTape
@@ -64,7 +65,8 @@ def run(args: argparse.Namespace) -> int:
         raise BadUsage("no such speed", args.speed, "say 0.25 to 64, or max") from None
     path = journal_at(args.journal, settings)
     with JournalTape(path) as tape:
-        player = Player(tape)
+        beside = settings.checkpoints
+        player = Player(tape, for_replay(path, tape.header, beside=beside))
         _begin(player, args.at, path)
         if args.plain:
             return _plain(player, tape)

@@ -104,7 +104,7 @@ def run(args: argparse.Namespace) -> int:
     recorder = RecorderProcess(line, lambda: lock.is_free(path))
     if not args.view:
         _record_if_need_be(path, settings, recorder)
-    follower = _follow(path, recorder)
+    follower = _follow(path, recorder, checkpoints=settings.checkpoints)
     if opens and args.remember:
         remember(settings)
     if args.plain or not can_draw():
@@ -142,7 +142,7 @@ def _record_if_need_be(path: Path, settings: "Settings", recorder: "RecorderProc
     recorder.start()
 
 
-def _follow(path: Path, recorder: "RecorderProcess") -> "Follower":
+def _follow(path: Path, recorder: "RecorderProcess", *, checkpoints: bool) -> "Follower":
     """Open the journal as soon as there is something in it. Raises what the recorder said."""
     from threading import Event
 
@@ -150,7 +150,7 @@ def _follow(path: Path, recorder: "RecorderProcess") -> "Follower":
     for _ in range(JOURNAL_WAITS_MAX):
         code = recorder.exit_code()
         try:
-            follower = _opened(path)
+            follower = _opened(path, checkpoints=checkpoints)
         except BadJournal:
             if code is None and recorder.started:
                 # Not there yet, or half made.
@@ -166,11 +166,11 @@ def _follow(path: Path, recorder: "RecorderProcess") -> "Follower":
     raise NotAnswered("the recorder has not made its journal", str(path), "see the log beside it")
 
 
-def _opened(path: Path) -> "Follower | None":
+def _opened(path: Path, *, checkpoints: bool) -> "Follower | None":
     """Follow; None while the incident is not opened in the journal yet. Raises BadJournal."""
     from monitor.follower import Follower
 
-    follower = Follower(path)
+    follower = Follower(path, checkpoints=checkpoints)
     follower.poll()
     if follower.horizon >= 0:
         return follower

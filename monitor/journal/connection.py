@@ -140,6 +140,23 @@ def last_batch(connection: sqlite3.Connection) -> Batch | None:
     return Batch(*found[0]) if found else None
 
 
+def batch(connection: sqlite3.Connection, number: int) -> Batch | None:
+    """Return the commit of that number; None if there is none."""
+    one = f"SELECT {BATCH_COLUMNS} FROM batches WHERE batch = ?"  # noqa: S608
+    found = connection.execute(one, (number,)).fetchall()
+    return Batch(*found[0]) if found else None
+
+
+def first_batch_reaching(connection: sqlite3.Connection, row: int, after: int) -> Batch | None:
+    """Return the first commit after number ``after`` that has ``row`` in it or behind it."""
+    first = (
+        f"SELECT {BATCH_COLUMNS} FROM batches "  # noqa: S608
+        "WHERE batch > ? AND last_row >= ? ORDER BY batch LIMIT 1"
+    )
+    found = connection.execute(first, (after, row)).fetchall()
+    return Batch(*found[0]) if found else None
+
+
 def sessions(connection: sqlite3.Connection) -> list[Session]:
     """Every stretch of recording, in order."""
     every = f"SELECT {', '.join(Session._fields)} FROM sessions ORDER BY session"  # noqa: S608

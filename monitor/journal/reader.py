@@ -173,6 +173,23 @@ class JournalReader:
             raise BadJournal("the journal has no batch", str(self.path), "keep the file")
         return last
 
+    def batch(self, number: int) -> Batch | None:
+        """Return the commit of that number; None if there is none."""
+        try:
+            return files.batch(self._connection, number)
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+
+    def first_batch_reaching(self, row: int, after: int = 0) -> Batch | None:
+        """Return the first commit after number ``after`` with all rows up to ``row`` behind it.
+
+        None if there is none yet. It looks through the commits from ``after`` on.
+        """
+        try:
+            return files.first_batch_reaching(self._connection, row, after)
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+
     def sessions(self) -> list[Session]:
         """Every stretch of recording so far, in order."""
         try:

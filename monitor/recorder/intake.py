@@ -10,6 +10,7 @@ Pure: a time is an argument, the beacons sent are handed in.
 
 from typing import TYPE_CHECKING
 
+from monitor.checkpoint.recalled import PACKS_MAX, Recalled
 from monitor.incident.events import Heard
 from monitor.incident.rows import Standing
 from monitor.recorder.beacons import BeaconSender
@@ -25,8 +26,6 @@ from protocol.rejects import Reject
 if TYPE_CHECKING:
     from monitor.links.chunk import Address, Chunk
 
-PACKS_MAX = 16_384
-"""Packs whose numbers are remembered; more than the largest fleet."""
 OLD_ROW_NS = 1_000_000_000
 """One row a pack in this time says that its numbers went back; the rest are only counted."""
 NOTED_NS = 1_000_000_000
@@ -40,7 +39,6 @@ _NO_FRAME = (Reject.SHORT, Reject.LONG, Reject.CHECKSUM)
 """What noise is, or a line at the wrong speed."""
 _FROM_PACK = (Report, Receipt)
 _LIVE, _NOT_PROVEN, _HELD = Standing.LIVE, Standing.NOT_PROVEN, Standing.HELD
-_NOT_TAKEN = (Standing.OLD, Standing.UNPROVEN_DISTRESS)
 
 Admitted = tuple[bytes, Heard]
 """A frame let through, without framing and envelope, and what it is."""
@@ -85,30 +83,22 @@ class Intake:
         """Take up a pack's freshness where an earlier incident left it."""
         self._pack(identity).fresh = PackFreshness.restored(numbers)
 
-    def replay(self, frame: bytes, heard: Heard, boot_ns: int | None, *, proven: bool) -> None:
-        """Take up what a journal's frame says of its pack. Nothing is judged anew.
+    def recall(self, rows: Recalled, origin_boot_ns: int | None, *, proven: bool) -> None:
+        """Take up what a journal's rows say of its packs. Nothing is judged anew.
 
-        ``boot_ns``: when it was read, if by the clock that still runs. ``proven``: keep the proof
-        that the pack is live, after a break too short for anybody to record and play it.
+        ``origin_boot_ns``: what the boot clock read at incident time 0, if it still runs: delays
+        measured by another tell nothing. ``proven``: keep the proofs that packs are live, after a
+        break too short for anybody to record and play one.
         """
-        packet = heard.packet
-        if heard.standing in _NOT_TAKEN:
-            return
-        pack = self._pack(packet.identity)
-        pack.fresh.take(packet.boot, packet.sequence, frame)
-        if boot_ns is not None:
-            pack.gauge.take(packet.boot, packet.uptime_ms, boot_ns)
-        if proven and heard.standing is Standing.LIVE:
-            self._proof.restore(packet.identity, packet.boot)
-
-    def forget_delays(self) -> None:
-        """Measure delays anew: the clock they were measured by is another now."""
-        for pack in self._packs.values():
-            pack.gauge = DelayGauge()
-
-    def forget_proofs(self) -> None:
-        """Ask every pack for a new proof that it is live."""
-        self._proof = Proof(self._beacons.recent)
+        for identity, fresh in rows.fresh.items():
+            pack = self._pack(identity)
+            pack.fresh = fresh if identity in rows.enrolled else fresh.after(pack.fresh)
+        if origin_boot_ns is not None:
+            for identity, gauge in rows.gauges.items():
+                self._pack(identity).gauge = gauge.moved(origin_boot_ns)
+        if proven:
+            for identity, boot in rows.proven.items():
+                self._proof.restore(identity, boot)
 
     def freshness(self) -> dict[int, tuple[int, int, int]]:
         """Give every pack's numbers, to be kept for the next incident."""

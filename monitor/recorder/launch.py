@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Self
 
 from monitor import __version__, desk, keyfile, procedures, roster
+from monitor.checkpoint.beside import checkpoints_of
+from monitor.checkpoint.keeping import Checkpoints
 from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, Busy
 from monitor.incident.alarms.catalogue import digest
@@ -115,7 +117,7 @@ class Launch:
             stamp = self._clock.stamp()
             memory = self._memory(header.use, stamp.wall_ns, needed=False)
             intake, beacons = self._pure_parts(memory)
-            start = _refold(reader, intake, self._clock, stamp)
+            start = _refold(reader, intake, self._clock, stamp, self._checkpoints(header))
         if start.incident.closed:
             raise BadJournal("the incident is closed", str(self.path), "open a new one")
         self._check_keyed(start.opened)
@@ -153,6 +155,9 @@ class Launch:
         )
         acts = people.acts(settings.officer, incident) if people else ()
         return opened, acts, stamp
+
+    def _checkpoints(self, header: Header) -> Checkpoints | None:
+        return checkpoints_of(self.path, header) if self._settings.checkpoints else None
 
     def _memory(self, use: str, wall_ns: int, *, needed: bool) -> Memory:
         """What this base remembers, with its session counted up.
@@ -282,14 +287,25 @@ def _check_fold(header: Header, path: Path) -> None:
         )
 
 
-def _refold(reader: JournalReader, intake: Intake, clock: Clock, stamp: Stamp) -> Start:
-    """Fold the whole journal. Without the garbage collector: nothing of it is garbage."""
+def _refold(
+    reader: JournalReader,
+    intake: Intake,
+    clock: Clock,
+    stamp: Stamp,
+    checkpoints: Checkpoints | None,
+) -> Start:
+    """Fold the journal, from the newest checkpoint if there is one.
+
+    Without the garbage collector: nothing of it is garbage.
+    """
     last = reader.last_batch()
     session = next((s for s in reader.sessions() if s.session == last.session), None)
-    refold = Refold(break_since(last, session, clock.boot_id(), stamp), intake, stamp)
+    gap = break_since(last, session, clock.boot_id(), stamp)
     gc.disable()
     try:
-        row, complete = 0, False
+        found = checkpoints.newest(reader.batch) if checkpoints else None
+        refold = Refold(gap, intake, stamp, found.state if found else None)
+        row, complete = found.place.row if found else 0, False
         while not complete:
             step = reader.read(row)
             refold.take(step.rows)

@@ -1,26 +1,25 @@
 """Where a recorder starts from: a new incident, or the fold of a journal that is not closed. Pure.
 
 Nothing of a recorder's state is kept but the journal. Taking an incident up again means folding
-its rows from the first; what the sequencer and the intake need beside the incident (ids of acts,
-numbers of packs, alarms not yet announced) comes from the same rows.
+its rows from the first, or from a checkpoint; what the sequencer and the intake need beside the
+incident (ids of acts, numbers of packs, alarms not yet announced) comes from the same rows.
 
 Incident time over the break is known by the boot clock if the machine was not restarted, else by
 the wall clock if what it says is plausible, else not at all. It is never made smaller: if the
 packs' own uptimes later show that more time has passed, it jumps forward (``UptimeCheck``).
 """
 
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from monitor.incident.decoding import event_of
-from monitor.incident.events import Act, Fact, Heard, Holder, Opened, Resumed, TimeMoved
+from monitor.checkpoint.recalled import Recalled, short
+from monitor.incident.events import Act, Fact, Opened, Resumed
 from monitor.incident.incident import Incident
-from monitor.incident.rows import Row, RowKind, Standing
+from monitor.incident.rows import Row
 from monitor.recorder.intake import Intake
 from monitor.recorder.seats import NOBODY
-from protocol.freshness import BEACON_RECENT_NS, DRIFT_PPM, NS_PER_MS, PPM
+from protocol.freshness import DRIFT_PPM, NS_PER_MS, PPM
 from protocol.packets import UpPacket
 
 if TYPE_CHECKING:
@@ -98,7 +97,7 @@ class Break:
     @property
     def short(self) -> bool:
         """Too short, and too well measured, for a recording to be made and played meanwhile."""
-        return self.known_by == "boot clock" and self.down_ns <= BEACON_RECENT_NS
+        return short(self.down_ns, self.known_by)
 
     def origin_boot_ns(self, stamp: "Stamp") -> int:
         """Give what the boot clock would have read at incident time 0."""
@@ -120,88 +119,37 @@ def break_since(last: "Batch", session: "Session | None", boot_id: str, stamp: "
 class Refold:
     """Folds a journal's rows, in order, and gives the ``Start`` of the next session."""
 
-    def __init__(self, gap: Break, intake: Intake, stamp: "Stamp") -> None:
-        """``stamp``: when recording is taken up again."""
-        self.incident = Incident()
+    def __init__(
+        self, gap: Break, intake: Intake, stamp: "Stamp", recalled: Recalled | None = None
+    ) -> None:
+        """``stamp``: when recording is taken up again. ``recalled``: what is folded already."""
+        self.recalled = recalled or Recalled()
         self._gap = gap
         self._intake = intake
         self._stamp = stamp
-        self._opened: Opened | None = None
-        self._holder = NOBODY
-        self._act_ids: set[str] = set()
-        self._said: dict[tuple[int, int, bool], Announcement] = {}
-        self._announced: set[tuple[int, int, bool]] = set()
-        self._uptimes: dict[int, tuple[int, int, int]] = {}
 
     def take(self, rows: Iterable[Row]) -> None:
         """Fold some rows. ValueError where a row is not what its kind says."""
-        apply = self.incident.apply
-        live = Standing.LIVE
-        replay = self._intake.replay
-        exact = self._gap.known_by == "boot clock"
-        origin, short = self._gap.origin_boot_ns(self._stamp), self._gap.short
-        for row in rows:
-            event = event_of(row)
-            if event is None:
-                self._note_announced(row)
-                continue
-            apply(event)
-            if isinstance(event, Heard):
-                boot_ns = event.t - event.late_ns + origin if exact else None
-                replay(row.data, event, boot_ns, proven=short)
-                if not exact and event.standing is live:
-                    packet = event.packet
-                    self._uptimes[packet.identity] = (
-                        packet.boot, packet.uptime_ms, event.t - event.late_ns,
-                    )  # fmt: skip
-            else:
-                self._note_done(row.kind, event.what)
-        self._note_said()
+        self.recalled.take(rows)
 
     def start(self) -> Start:
         """Give where to go on, all rows having been taken. ValueError if there was none."""
-        if self._opened is None:
+        found, gap, stamp = self.recalled, self._gap, self._stamp
+        if found.opened is None:
             raise ValueError("no row says what incident this is")
-        gap, stamp = self._gap, self._stamp
-        self.incident.advance(gap.horizon)
-        self._note_said()
+        found.advance(gap.horizon)
+        origin_boot_ns = gap.origin_boot_ns(stamp)
+        exact = gap.known_by == "boot clock"
+        self._intake.recall(found, origin_boot_ns if exact else None, proven=gap.short)
         resumed = Resumed(down_ns=gap.down_ns, known_by=gap.known_by, wall_ns=stamp.wall_ns)
-        check = UptimeCheck(stamp.boot_ns + UPTIME_CHECK_NS, self._uptimes)
+        check = UptimeCheck(stamp.boot_ns + UPTIME_CHECK_NS, found.uptimes)
         return Start(
-            incident=self.incident,
-            opened=self._opened,
-            origin_boot_ns=gap.origin_boot_ns(stamp),
+            incident=found.incident,
+            opened=found.opened,
+            origin_boot_ns=origin_boot_ns,
             horizon=gap.horizon,
-            facts=(resumed,) if self._holder == NOBODY else (resumed, NOBODY),
-            act_ids=frozenset(self._act_ids),
-            unannounced=[said for key, said in self._said.items() if key not in self._announced],
-            uptimes=check if self._uptimes else None,
+            facts=(resumed,) if found.holder == NOBODY else (resumed, NOBODY),
+            act_ids=frozenset(found.act_ids),
+            unannounced=list(found.said.values()),
+            uptimes=check if found.uptimes and not exact else None,
         )
-
-    def _note_done(self, kind: RowKind, what: Act | Fact) -> None:
-        if kind is RowKind.ACT:
-            self._act_ids.add(what.id)  # type: ignore[union-attr]  # a row of this kind is an act
-            if what.what == "enrol_again":
-                self._intake.enrol_again(what.pack)
-        elif isinstance(what, Opened):
-            self._opened = what
-        elif isinstance(what, Resumed):
-            self._note_earlier_break(what)
-        elif isinstance(what, TimeMoved):
-            self._intake.forget_delays()
-        elif isinstance(what, Holder):
-            self._holder = what
-
-    def _note_earlier_break(self, resumed: Resumed) -> None:
-        """Forget what an earlier session forgot, so that a refold knows no more than it did."""
-        if not Break(0, resumed.down_ns, resumed.known_by).short:
-            self._intake.forget_delays()
-            self._intake.forget_proofs()
-
-    def _note_announced(self, row: Row) -> None:
-        said = json.loads(row.data)
-        self._announced.add((said["number"], said["t"], said["again"]))
-
-    def _note_said(self) -> None:
-        for said in self.incident.take_announcements():
-            self._said[said.number, said.t, said.again] = said

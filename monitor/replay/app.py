@@ -96,9 +96,9 @@ class ReplayApp(App[None]):
         moved = False
         try:
             if passed is None:
-                player.aim(player.end())
+                player.run_to(player.end())
             elif passed and not player.catching_up:
-                player.aim(player.horizon + passed)
+                player.run_to(player.horizon + passed)
             moved = player.poll()
         except OutbyError as error:
             self._pacing.running = False

@@ -1,51 +1,51 @@
-"""Moves a horizon over a recording, either way, with the fold that every reader has. Pure.
+"""Moves a horizon over a recording, either way, with the fold that every reader has.
 
-Ahead it folds on. Back it starts again from the nearest state kept on the way, or from the first
-row. What it shows at an instant is what a live follower showed at that horizon.
+Ahead it folds on, or goes on from a checkpoint that is further. Back it starts again from the
+nearest one before, or from the first row. What it shows at an instant is what a live follower
+showed at that horizon. Pure but for where the checkpoints are.
 """
 
-from bisect import bisect_right
-from copy import deepcopy
 from dataclasses import dataclass, field
 
+from monitor.checkpoint.file import place_of
+from monitor.checkpoint.keeping import Checkpoints
+from monitor.checkpoint.recalled import Recalled
 from monitor.errors import BadJournal
 from monitor.incident.air.detail import AirDetail
-from monitor.incident.decoding import event_of
-from monitor.incident.incident import Incident
 from monitor.incident.picture import Picture
 from monitor.incident.rows import Row
+from monitor.journal.schema import Batch
 from monitor.replay.tape import Tape
 
 POLL_ROWS = 2_000
 """Rows folded in one poll: some 40 ms, so that keys are heard meanwhile."""
-KEEP_ROWS = 20_000
-"""Rows between two kept states: a third of a second to fold."""
-KEPT_MAX = 100
-"""States kept; beyond, every second one is dropped and they are kept half as often."""
+NEAR_NS = 60_000_000_000
+"""So far ahead it folds on and looks for no checkpoint."""
 
 
 @dataclass(slots=True)
 class Reel:
     """Where in the rows a fold stands."""
 
-    incident: Incident = field(default_factory=Incident)
-    row: int = 0
-    """Number of the last row folded."""
+    state: Recalled = field(default_factory=Recalled)
     t: int = -1
     """Everything up to here is folded, ns."""
+    batch: int = 0
+    """Number of a commit that is behind it."""
 
 
 class Player:
     """One fold of a tape, at any instant of it."""
 
-    def __init__(self, tape: Tape, keep_rows: int = KEEP_ROWS, kept_max: int = KEPT_MAX) -> None:
+    def __init__(self, tape: Tape, checkpoints: Checkpoints) -> None:
+        """Begin before the first row; checkpoints are looked for, and kept on the way."""
         self._tape = tape
+        self._checkpoints = checkpoints
         self._at = Reel()
-        self._kept: list[Reel] = []
-        self._keep_rows = keep_rows
-        self._kept_max = kept_max
+        self._stop: Batch | None = None
         self._buffer: list[Row] = []
-        self._place = 0
+        self._before = 0
+        """Number of the row before the buffer."""
         self._target = 0
 
     @property
@@ -66,12 +66,12 @@ class Player:
     @property
     def opened(self) -> bool:
         """An incident is open, or closed, at this instant: there is a picture."""
-        return self._at.incident.opened is not None
+        return self._at.state.incident.opened is not None
 
     @property
     def closed(self) -> bool:
         """The incident has ended at this instant."""
-        return self._at.incident.closed
+        return self._at.state.incident.closed
 
     def end(self) -> int:
         """How far the recording goes now, ns."""
@@ -79,12 +79,18 @@ class Player:
 
     def aim(self, t: int) -> None:
         """Go to that instant, or as near as the recording goes; ``poll`` does the work."""
+        self.run_to(t)
+        at = self._at
+        if self._target - at.t > NEAR_NS:
+            self._start_from(self._target, at.state.row + self._checkpoints.apart_rows)
+
+    def run_to(self, t: int) -> None:
+        """The same, but go through all that lies between."""
         self._target = max(0, min(t, self._tape.end()))
-        at, place = self._at, bisect_right(self._kept, self._target, key=lambda reel: reel.t)
-        nearest = self._kept[place - 1] if place else Reel()
-        if self._target < max(at.t, at.incident.now) or nearest.row > at.row:
-            self._at = deepcopy(nearest)
-            self._buffer, self._place = [], 0
+        at = self._at
+        if self._target < max(at.t, at.state.incident.now):
+            self._put(Reel())
+            self._start_from(self._target, 0)
 
     def poll(self, limit: int = POLL_ROWS) -> bool:
         """Fold at most ``limit`` rows towards the target; say whether anything moved.
@@ -94,20 +100,20 @@ class Player:
         at, target = self._at, self._target
         if at.t >= target:
             return False
-        for _ in range(limit):
-            row = self._next()
-            if row is None or row.t > target:
-                break
-            if at.incident.now < row.t and at.row and at.row % self._keep_rows == 0:
-                self._keep(row.t - 1)
-            self._fold(row)
-            at.row += 1
-            self._place += 1
-        else:
-            # The next row may have the same time as the last of these.
-            self._advance(max(at.t, at.incident.now - 1))
-            return True
-        self._advance(target)
+        while limit > 0:
+            stop = self._next_stop()
+            rows = self._next(limit, stop, target)
+            self._fold(rows)
+            limit -= len(rows)
+            if stop is not None and at.state.row == stop.last_row and stop.horizon <= target:
+                self._advance(stop.horizon)
+                self._checkpoints.keep(place_of(stop), at.state)
+                at.batch, self._stop = stop.batch, None
+            elif not rows:
+                self._advance(target)
+                return True
+        # The next row may have the same time as the last of these.
+        self._advance(max(at.t, at.state.incident.now - 1))
         return True
 
     def go(self, t: int) -> None:
@@ -118,39 +124,54 @@ class Player:
 
     def picture(self) -> Picture:
         """The incident at the horizon, as it was."""
-        return self._at.incident.picture()
+        return self._at.state.incident.picture()
 
     def air_detail(self, wearer: int) -> AirDetail | None:
         """All of one wearer's air at the horizon; None if there is none to tell."""
-        return self._at.incident.air_detail(wearer)
+        return self._at.state.incident.air_detail(wearer)
 
-    def _next(self) -> Row | None:
-        if self._place >= len(self._buffer):
-            self._buffer, self._place = self._tape.rows(self._at.row), 0
-        return self._buffer[self._place] if self._place < len(self._buffer) else None
+    # ------------------------------------------------------------ how it is done
 
-    def _fold(self, row: Row) -> None:
+    def _start_from(self, until_ns: int, after_row: int) -> None:
+        """Go on from the last checkpoint up to an instant, if it is further than a row."""
+        found = self._checkpoints.newest(self._tape.batch, until_ns, after_row)
+        if found is not None:
+            self._put(Reel(found.state, found.place.t, found.place.batch))
+
+    def _put(self, reel: Reel) -> None:
+        self._at = reel
+        self._stop = None
+        self._buffer, self._before = [], reel.state.row
+
+    def _next_stop(self) -> Batch | None:
+        """The commit at which the next checkpoint is kept; None if it has not come yet."""
+        if self._stop is None:
+            row = self._checkpoints.next_row(self._at.state.row)
+            self._stop = self._tape.first_batch_reaching(row, self._at.batch)
+        return self._stop
+
+    def _next(self, limit: int, stop: Batch | None, target: int) -> list[Row]:
+        """Rows that come next, none of them after the target or the stop."""
+        row = self._at.state.row
+        place = row - self._before
+        if place >= len(self._buffer):
+            self._buffer, self._before, place = self._tape.rows(row), row, 0
+        if stop is not None:
+            limit = min(limit, stop.last_row - row)
+        rows = self._buffer[place : place + limit]
+        if rows and rows[-1].t > target:
+            rows = [row for row in rows if row.t <= target]
+        return rows
+
+    def _fold(self, rows: list[Row]) -> None:
+        state = self._at.state
         try:
-            event = event_of(row)
+            state.take(rows)
         except ValueError as error:
-            number = self._at.row + 1
             why = " ".join(str(error).split())
-            raise BadJournal(f"row {number} is not to be understood ({why})") from error
-        if event is not None:
-            self._at.incident.apply(event)
+            raise BadJournal(f"row {state.row + 1} is not to be understood ({why})") from error
 
     def _advance(self, t: int) -> None:
         if t > self._at.t:
-            self._at.incident.advance(t)
+            self._at.state.advance(t)
             self._at.t = t
-
-    def _keep(self, t: int) -> None:
-        """Keep the state at ``t``, between two rows, unless one as late is kept already."""
-        self._advance(t)
-        if self._kept and self._kept[-1].row >= self._at.row:
-            return
-        if len(self._kept) >= self._kept_max:
-            self._kept = self._kept[1::2]
-            self._keep_rows *= 2
-        if self._at.row % self._keep_rows == 0:
-            self._kept.append(deepcopy(self._at))

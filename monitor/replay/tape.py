@@ -5,6 +5,7 @@ from typing import Protocol, Self
 
 from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
+from monitor.journal.schema import Batch, Header
 from monitor.replay.marks import Mark, mark_of, note_of
 
 ROWS_MAX = 2_000
@@ -19,6 +20,12 @@ class Tape(Protocol):
 
     def rows(self, after_row: int) -> list[Row]:
         """Give the rows after that number, a bounded number of them; none at the end."""
+
+    def batch(self, number: int) -> Batch | None:
+        """Give the commit of that number; None if there is none."""
+
+    def first_batch_reaching(self, row: int, after: int) -> Batch | None:
+        """Give the first commit after one that has all rows up to ``row`` behind it, if any has."""
 
 
 class JournalTape:
@@ -38,6 +45,19 @@ class JournalTape:
     def rows(self, after_row: int) -> list[Row]:
         """Give the next rows. Raises BadJournal."""
         return self._reader.read(after_row, ROWS_MAX).rows
+
+    def batch(self, number: int) -> Batch | None:
+        """Give the commit of that number. Raises BadJournal."""
+        return self._reader.batch(number)
+
+    def first_batch_reaching(self, row: int, after: int) -> Batch | None:
+        """Give the first commit that reaches that row. Raises BadJournal."""
+        return self._reader.first_batch_reaching(row, after)
+
+    @property
+    def header(self) -> Header:
+        """What never changes."""
+        return self._reader.header()
 
     def marks(self) -> tuple[Mark, ...]:
         """Give what stands out, in order of time: one look through the rows that are no frames."""

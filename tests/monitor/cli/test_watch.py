@@ -69,14 +69,15 @@ def test_what_the_recorder_said_comes_out_with_its_code(tmp_path: Path) -> None:
     recorder = RecorderProcess([sys.executable, "-c", code], lambda: True)
     recorder.start()
     with pytest.raises(OutbyError, match="the port is in use: udp") as caught:
-        watch._follow(tmp_path / "never.journal", recorder)
+        watch._follow(tmp_path / "never.journal", recorder, checkpoints=False)
     assert caught.value.exit_code is Exit.LINK
     recorder.forget()
 
 
 def test_a_journal_that_is_not_there(tmp_path: Path) -> None:
+    recorder = RecorderProcess([], lambda: True)
     with pytest.raises(BadJournal):
-        watch._follow(tmp_path / "never.journal", RecorderProcess([], lambda: True))
+        watch._follow(tmp_path / "never.journal", recorder, checkpoints=False)
 
 
 @pytest.mark.parametrize(("said", "ascii_only"), [("C", True), ("POSIX", True), ("C.UTF-8", False)])

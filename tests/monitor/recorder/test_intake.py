@@ -4,11 +4,12 @@ from typing import Any
 
 import pytest
 
+from monitor.checkpoint.recalled import PACKS_MAX
 from monitor.clock import Stamp
 from monitor.incident.events import EnrolAgain, Heard
 from monitor.incident.rows import Standing
 from monitor.links.chunk import Chunk
-from monitor.recorder.intake import DISTRESS_ROWS_MAX, PACKS_MAX
+from monitor.recorder.intake import DISTRESS_ROWS_MAX
 from protocol.codec import encode
 from protocol.integrity import Keyring
 from protocol.packets import Beat, Envelope, Receipt, ReceiptKind

@@ -6,11 +6,15 @@ from typing import Any
 import pytest
 
 from monitor import procedures
+from monitor.checkpoint.file import Key
+from monitor.checkpoint.keeping import Checkpoints
+from monitor.checkpoint.shelf import Memory
 from monitor.incident.decoding import event_of, row_of
 from monitor.incident.events import JoinPack, ListWearer, Note, Opened
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind
 from monitor.journal.reader import JournalReader
+from monitor.journal.schema import Batch
 from monitor.replay.player import Player
 from protocol.codec import encode
 from protocol.packets import CheckResult, Kind, Motion, Report
@@ -34,6 +38,17 @@ class ListTape:
     def rows(self, after_row: int) -> list[Row]:
         self.reads += 1
         return self.all[after_row : after_row + 50]
+
+    def batch(self, number: int) -> Batch | None:
+        """One commit after each row that is the last of its time; numbered by its last row."""
+        later = self.all[number].t if number < len(self.all) else self.end_ns + 1
+        if not 0 < number <= len(self.all) or self.all[number - 1].t == later:
+            return None
+        return Batch(number, 1, number, later - 1, 0, 0, number.to_bytes(16))
+
+    def first_batch_reaching(self, row: int, after: int) -> Batch | None:
+        numbers = range(max(row, after + 1), len(self.all) + 1)
+        return next((found for n in numbers if (found := self.batch(n))), None)
 
     def folded(self, t: int) -> Incident:
         """The incident at ``t`` by the plainest fold there is."""
@@ -97,7 +112,7 @@ def make_tape() -> Callable[[list[Row], int], ListTape]:
 @pytest.fixture
 def make_player() -> Callable[..., Any]:
     def make(tape: ListTape, at: int = 0, **limits: int) -> Player:
-        player = Player(tape, **limits)
+        player = Player(tape, Checkpoints(Memory(), Key(1, "code", "0" * 32), **limits))
         player.go(at)
         return player
 

@@ -28,7 +28,7 @@ def test_after_any_seeks_it_shows_what_a_plain_fold_shows(
         if row.kind is not RowKind.FRAME or rng.random() < 0.7
     ]
     tape = make_tape(rows, rows[-1].t + 5 * S)
-    player = make_player(tape, keep_rows=rng.choice([7, 100]), kept_max=rng.choice([3, 50]))
+    player = make_player(tape, apart_rows=rng.choice([7, 100]), count_max=rng.choice([3, 50]))
     pictures = set()
     for _ in range(12):
         on_a_row = rng.random() < 0.5
@@ -71,7 +71,7 @@ def test_work_is_bounded_and_kept_states_save_it(
     golden_rows: list[Row], make_tape: Make, make_player: Make
 ) -> None:
     tape = make_tape(golden_rows, golden_rows[-1].t)
-    player = make_player(tape, keep_rows=100)
+    player = make_player(tape, apart_rows=100)
     player.aim(tape.end_ns)
     assert player.poll(10)
     assert player.catching_up

@@ -1,0 +1,36 @@
+"""Which classes a checkpoint may hold: those that the fold is made of, and no others. Pure.
+
+A file names a class by a word that is looked up in this table. Nothing is imported because a file
+says so, and no class is asked to build itself: see ``graph``.
+"""
+
+from collections.abc import Iterator, Mapping
+from importlib import import_module
+from pkgutil import walk_packages
+from types import MappingProxyType, ModuleType
+
+from monitor import incident
+from monitor.checkpoint import recalled
+from protocol import freshness, packets
+
+
+def _modules() -> Iterator[ModuleType]:
+    """Every module of the fold, and what else a recorder's state is made of."""
+    for found in walk_packages(incident.__path__, f"{incident.__name__}."):
+        yield import_module(found.name)
+    yield from (freshness, packets, recalled)
+
+
+def _allowed() -> Iterator[tuple[str, type]]:
+    for module in _modules():
+        for name, found in vars(module).items():
+            if (
+                isinstance(found, type)
+                and found.__module__ == module.__name__
+                and not issubclass(found, BaseException)
+            ):
+                yield f"{module.__name__}.{name}", found
+
+
+CLASSES: Mapping[str, type] = MappingProxyType(dict(_allowed()))
+"""By the name that stands in the file."""

@@ -1,0 +1,38 @@
+"""A digest of the source of the fold: a checkpoint is used by the very program that made it."""
+
+import sys
+from functools import cache
+from hashlib import blake2b
+from pathlib import Path
+
+import monitor
+import protocol
+
+DIGEST_BYTES = 16
+PARTS = (
+    Path(monitor.__file__).parent / "incident",
+    Path(monitor.__file__).parent / "checkpoint",
+    Path(protocol.__file__).parent,
+)
+"""What makes a state of rows, and what writes it down."""
+
+
+@cache
+def digest() -> str:
+    """Give it in hex; empty where the source is not there to be read: then nothing is kept."""
+    return of(PARTS)
+
+
+def of(parts: tuple[Path, ...]) -> str:
+    """Digest of every Python file in these folders, with its place in them, and of the language."""
+    found = blake2b((sys.implementation.cache_tag or "").encode(), digest_size=DIGEST_BYTES)
+    read = 0
+    try:
+        for part in parts:
+            for path in sorted(part.rglob("*.py")):
+                name, text = path.relative_to(part.parent).as_posix().encode(), path.read_bytes()
+                found.update(b"%d %d " % (len(name), len(text)) + name + text)
+                read += 1
+    except OSError:
+        return ""
+    return found.hexdigest() if read else ""

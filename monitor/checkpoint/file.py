@@ -1,0 +1,110 @@
+"""One checkpoint as bytes: whose it is, how far it goes, a checksum over all, the state. Pure.
+
+    outby checkpoint 1
+    <checksum: BLAKE2b of 16 bytes over all that follows this line, hex>
+    <one line of JSON: fold, code, incident, batch, row, t, digest>
+    <the state (``graph``), in zlib's format (RFC 1950)>
+
+CHECKPOINT-FORMAT.md describes it for strangers.
+"""
+
+import json
+import zlib
+from dataclasses import dataclass
+from hashlib import blake2b
+from typing import Any, NamedTuple
+
+from monitor.checkpoint.classes import CLASSES
+from monitor.checkpoint.graph import BadGraph, decode, encode
+from monitor.checkpoint.recalled import Recalled
+from monitor.journal.schema import Batch
+
+MAGIC = b"outby checkpoint 1\n"
+CHECKSUM_BYTES = 16
+FILE_BYTES_MAX = 16 * 1024 * 1024
+"""Of one checkpoint; fifty packs need 60 kB, five thousand 6 MB."""
+STATE_BYTES_MAX = 256 * 1024 * 1024
+"""Of its text, unpacked."""
+LEVEL = 1
+"""Of packing. More effort would save a tenth."""
+
+
+class Key(NamedTuple):
+    """What a checkpoint must have been made by and of, to be used."""
+
+    fold: int
+    """Version of the fold."""
+    code: str
+    """Digest of its source, hex: another source is another fold, whatever its version says."""
+    incident: str
+    """From the journal's header."""
+
+
+class Place(NamedTuple):
+    """How far in the journal a checkpoint goes: one commit, all of it."""
+
+    batch: int
+    row: int
+    t: int
+    """The commit's horizon, ns."""
+    digest: str
+    """Running digest of the journal at that commit, hex: it covers every row before."""
+
+
+def place_of(batch: Batch) -> Place:
+    """Give the place of a commit."""
+    return Place(batch.batch, batch.last_row, batch.horizon, batch.digest.hex())
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A checkpoint that is whole; its state is not made yet."""
+
+    place: Place
+    _packed: bytes
+
+    def state(self) -> Recalled:
+        """Make the state. Raises BadGraph."""
+        unpacker = zlib.decompressobj()
+        try:
+            text = unpacker.decompress(self._packed, STATE_BYTES_MAX)
+        except zlib.error as error:
+            raise BadGraph(f"cannot be unpacked: {error}") from error
+        if not unpacker.eof:
+            raise BadGraph("longer than it may be, or cut off")
+        state = decode(text, CLASSES)
+        if not isinstance(state, Recalled) or state.row != self.place.row:
+            raise BadGraph("not a state")
+        return state
+
+
+def written(key: Key, place: Place, state: Recalled) -> bytes:
+    """Write a checkpoint. Raises BadGraph where it would be longer than it may be."""
+    head = json.dumps(key._asdict() | place._asdict(), separators=(",", ":")).encode()
+    rest = head + b"\n" + zlib.compress(encode(state, CLASSES), LEVEL)
+    raw = MAGIC + _checksum(rest) + rest
+    if len(raw) > FILE_BYTES_MAX:
+        raise BadGraph(f"longer than {FILE_BYTES_MAX} bytes")
+    return raw
+
+
+def opened(raw: bytes, key: Key) -> Opened:
+    """Open one. Raises BadGraph where it is damaged or not of this key."""
+    start = len(MAGIC) + 2 * CHECKSUM_BYTES + 1
+    rest = raw[start:]
+    if raw[:start] != MAGIC + _checksum(rest):
+        raise BadGraph("not a checkpoint, or a damaged one")
+    line, _, packed = rest.partition(b"\n")
+    try:
+        head: dict[str, Any] = json.loads(line)
+        place = Place(*(head[name] for name in Place._fields))
+        whose = Key(*(head[name] for name in Key._fields))
+    except (ValueError, LookupError, TypeError) as error:
+        raise BadGraph("its head is not right") from error
+    if whose != key:
+        raise BadGraph("of another incident, or made by another program")
+    return Opened(place, packed)
+
+
+def _checksum(rest: bytes) -> bytes:
+    return blake2b(rest, digest_size=CHECKSUM_BYTES).hexdigest().encode() + b"\n"

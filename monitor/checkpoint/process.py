@@ -1,0 +1,89 @@
+"""The keeper as a process: started beside a recorder, and what it does then."""
+
+import contextlib
+import os
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+from monitor.errors import OutbyError
+from monitor.journal import lock
+
+LOOK_S = 5.0
+"""How often it looks. Later than this, a recovery folds so much more."""
+END_S = 1.0
+"""So long a recorder that ends waits for it to end."""
+NICE = 19
+"""Whatever else wants the processor goes first."""
+
+
+@contextlib.contextmanager
+def kept(journal: Path, *, wanted: bool) -> Iterator[None]:
+    """Have checkpoints kept meanwhile, if they are ``wanted`` and a process can be started."""
+    process: subprocess.Popen[bytes] | None = None
+    if wanted:
+        with contextlib.suppress(OSError):
+            process = subprocess.Popen(  # noqa: S603 - our own program
+                [sys.executable, "-m", "monitor.checkpoint", str(journal)],
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                start_new_session=True,
+            )
+    try:
+        yield
+    finally:
+        if process is not None:
+            process.terminate()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(END_S)
+
+
+def main(journal: Path) -> None:
+    """Be the keeper of a journal for as long as somebody records into it."""
+    os.nice(NICE)
+    signal.signal(signal.SIGTERM, _end)
+    pause = threading.Event()
+    from monitor.checkpoint.keeper import lock_place  # noqa: PLC0415 - not before it is nice
+
+    place = lock_place(journal)
+    with contextlib.suppress(OSError):
+        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        while not lock.is_free(journal):
+            held = lock.Lock.take(place)
+            if held is not None:
+                with _tidied(place), held:
+                    _keep(journal, pause)
+                return
+            # That of a recorder which was killed: it goes on, or ends within one look.
+            pause.wait(LOOK_S)
+
+
+def _end(*_: object) -> None:
+    raise SystemExit
+
+
+@contextlib.contextmanager
+def _tidied(place: Path) -> Iterator[None]:
+    """Take the folders away at the end if nothing is kept in them."""
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            place.parent.rmdir()
+            place.parent.parent.rmdir()
+
+
+def _keep(journal: Path, pause: threading.Event) -> None:
+    from monitor.checkpoint.keeper import Keeper  # noqa: PLC0415 - not before it is nice
+
+    # A row that cannot be understood is for those to tell who fold for people.
+    with contextlib.suppress(OutbyError, ValueError):
+        keeper: Keeper | None = None
+        while not pause.wait(LOOK_S) and not lock.is_free(journal):
+            keeper = keeper or Keeper(journal)
+            if not keeper.look():
+                return
