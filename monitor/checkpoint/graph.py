@@ -17,7 +17,8 @@ begins with its kind:
     ["b", hex]                    bytes
 
 Whole numbers have as many digits as they need; fractions are written so that they come back bit for
-bit. What cannot change is written after all that it is made of and made first.
+bit. What cannot change is written once, after all that it is made of, and is made first. So one
+state has one text.
 
 Nothing is run because a text says so. Classes come from a table that the caller hands in; instances
 are made without their own ``__init__`` and filled field by field; names of fields are the class's
@@ -91,6 +92,8 @@ class _Writer:
     def __init__(self, names: Mapping[type, str]) -> None:
         self._names = names
         self._numbers: dict[int, int] = {}
+        self._equal: dict[str, int] = {}
+        """What cannot change, by what it is: whether it is one object or two, nobody can tell."""
         self._shapes: dict[tuple[str, tuple[str, ...]], int] = {}
         self.objects: list[_Entry] = []
 
@@ -115,9 +118,12 @@ class _Writer:
             self.objects[number] += fill(self, what)
             return number
         entry = self._unchanging(what, kind)
-        # What it is made of may have led back to it.
-        found = self._numbers.get(id(what))
-        return self._next(what, entry) if found is None else found
+        same = repr(entry)
+        found = self._equal.get(same)
+        if found is None:
+            found = self._equal[same] = self._next(what, entry)
+        self._numbers[id(what)] = found
+        return found
 
     def _next(self, what: object, entry: _Entry) -> int:
         number = self._numbers[id(what)] = len(self.objects)

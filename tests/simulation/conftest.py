@@ -16,6 +16,9 @@ from random import Random
 import pytest
 
 from monitor import procedures
+from monitor.checkpoint.classes import CLASSES
+from monitor.checkpoint import graph
+from monitor.checkpoint.recalled import Recalled
 from monitor.clock import Stamp
 from monitor.desk import Ask, Hello, Taken
 from monitor.incident.decoding import event_of
@@ -182,7 +185,7 @@ class World:
         self.answered: set[str] = set()
         self.listening = True
         self.counts: dict[str, int] = dict.fromkeys(
-            (*FAULTS, *LATER, "taken", "commits", "dangers"), 0
+            (*FAULTS, *LATER, "taken", "commits", "dangers", "checkpoint"), 0
         )
         self.board_back_ns = 0
         self.packs = [self._pack(identity) for identity in range(101, 101 + random.randint(2, 6))]
@@ -237,12 +240,30 @@ class World:
         intake, beacons = self._parts()
         stamp, last = self.stamp, self.journal.commits[-1]
         gap = break_since(last, self.journal.sessions[-1], self.boot_id, stamp)
-        refold = Refold(gap, intake, stamp)
-        for at in range(0, len(self.journal.rows), 50):
+        refold = Refold(gap, intake, stamp, self._checkpoint())
+        for at in range(refold.recalled.row, len(self.journal.rows), 50):
             refold.take(self.journal.rows[at : at + 50])
         start = refold.start()
+        whole = Recalled()
+        whole.take(self.journal.rows)
+        whole.advance(gap.horizon)
+        told = [graph.encode(state, CLASSES) for state in (refold.recalled, whole)]
+        assert told[0] == told[1], "dropping changes nothing"
         assert start.incident.picture() == self.journal.follower.picture(), "refold equals reader"
         self._run(Sequencer(start, intake, beacons, stamp), start.origin_boot_ns)
+
+    def _checkpoint(self) -> Recalled | None:
+        """One of some commit, written down and made again; or none, which must be all the same."""
+        number = self.starts * 7_919 % (len(self.journal.commits) + 1)
+        if not number:
+            return None
+        commit = self.journal.commits[number - 1]
+        state = Recalled()
+        state.take(self.journal.rows[: commit.last_row])
+        state.advance(commit.horizon)
+        self.counts["checkpoint"] += 1
+        made: Recalled = graph.decode(graph.encode(state, CLASSES), CLASSES)
+        return made
 
     def _run(self, sequencer: Sequencer, origin_boot_ns: int) -> None:
         self.sequencer = sequencer
