@@ -148,7 +148,7 @@ class _Writer:
         if kind is bytes:
             return ["b", what.hex()]
         if kind is frozenset:
-            return ["f", *self._values(what)]
+            return ["f", *sorted(self._values(what), key=repr)]
         name = self._name(kind)
         if issubclass(kind, Enum):
             return ["e", name, what.name]
@@ -168,7 +168,7 @@ class _Writer:
         return ["l", *self._values(what)]
 
     def _set(self, what: set[Any]) -> _Entry:
-        return ["s", *self._values(what)]
+        return ["s", *sorted(self._values(what), key=repr)]
 
     def _dict(self, what: dict[Any, Any]) -> _Entry:
         return ["d", *self._values(one for pair in what.items() for one in pair)]
@@ -228,7 +228,7 @@ class _Reader:
         return found
 
     def _values(self, entry: _Entry, start: int) -> list[Any]:
-        return [one if one.__class__ is not list else self.made(one) for one in entry[start:]]
+        return [one if one.__class__ in SCALARS else self.made(one) for one in entry[start:]]
 
     def _shape(self, name: str, fields: list[str]) -> tuple[Any, list[str]]:
         kind: Any = self._classes[name]
@@ -242,6 +242,8 @@ class _Reader:
         return kind, fields
 
     def _shell(self, entry: _Entry) -> Any:
+        if entry.__class__ is not list:
+            raise BadGraph("not an object")
         match entry[0]:
             case "o":
                 kind, _ = self._shapes[entry[1]]

@@ -84,11 +84,14 @@ class Checkpoints:
             raw = written(self._key, place, state)
         except BadGraph:
             return False
-        kept = self._shelf.put(f"{self._mark}-{place.row:012}-{place.t:019}", raw)
+        kept = self._shelf.put(self._name(place), raw)
         self._thin_out()
         return kept
 
     # ------------------------------------------------------------ how it is done
+
+    def _name(self, place: Place) -> str:
+        return f"{self._mark}-{place.row:012}-{place.t:019}"
 
     def _ours(self) -> list[tuple[int, int, str]]:
         """Row, time and name of each that this program made, in their order."""
@@ -102,6 +105,8 @@ class Checkpoints:
     def _whole(self, name: str, proves: Proves) -> Found | None:
         try:
             found = opened(self._shelf.get(name), self._key)
+            if self._name(found.place) != name:
+                return None
             batch = proves(found.place.batch)
             if batch is None or found.place != place_of(batch):
                 return None

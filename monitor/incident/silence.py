@@ -153,6 +153,6 @@ def review_group(s: Situation, *, joined: bool = False) -> None:
         s.now,
         condition=s.grouped,
         held=_base_to_blame(s, s.grouped_ns),
-        wearers=s.silent.keys(),
+        wearers=s.silent,
         joined=joined,
     )

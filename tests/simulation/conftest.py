@@ -16,8 +16,8 @@ from random import Random
 import pytest
 
 from monitor import procedures
-from monitor.checkpoint.classes import CLASSES
 from monitor.checkpoint import graph
+from monitor.checkpoint.classes import CLASSES
 from monitor.checkpoint.recalled import Recalled
 from monitor.clock import Stamp
 from monitor.desk import Ask, Hello, Taken

@@ -22,7 +22,7 @@ from monitor.incident.wearer import Wearer
 def review_alarms(s: Situation) -> None:
     """Tell the engine everything that hangs on orders, and put in what comes next."""
     numbers = {n for order in s.orders.open() for n in order.lines} | s.orders.alarmed
-    for number in numbers:
+    for number in sorted(numbers):
         review_wearer_orders(s, number)
     _review_roll(s)
 
