@@ -47,19 +47,15 @@ def main(journal: Path) -> None:
     os.nice(NICE)
     signal.signal(signal.SIGTERM, _end)
     pause = threading.Event()
-    from monitor.checkpoint.keeper import lock_place  # noqa: PLC0415 - not before it is nice
+    while not pause.wait(LOOK_S) and not lock.is_free(journal):
+        # Not before it is nice, nor before it is needed: a third of a second of work.
+        from monitor.checkpoint.keeper import lock_place  # noqa: PLC0415
 
-    place = lock_place(journal)
-    with contextlib.suppress(OSError):
-        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        while not lock.is_free(journal):
-            held = lock.Lock.take(place)
-            if held is not None:
-                with _tidied(place), held:
-                    _keep(journal, pause)
+        # If another is there, it is of a recorder that was killed: it goes on, or ends by itself.
+        with contextlib.suppress(OSError), _alone(lock_place(journal)) as alone:
+            if alone:
+                _keep(journal, pause)
                 return
-            # That of a recorder which was killed: it goes on, or ends within one look.
-            pause.wait(LOOK_S)
 
 
 def _end(*_: object) -> None:
@@ -67,14 +63,19 @@ def _end(*_: object) -> None:
 
 
 @contextlib.contextmanager
-def _tidied(place: Path) -> Iterator[None]:
-    """Take the folders away at the end if nothing is kept in them."""
+def _alone(place: Path) -> Iterator[bool]:
+    """Whether no other keeps this journal; at the end, take away folders with nothing in them."""
+    place.parent.parent.mkdir(mode=0o700, exist_ok=True)
+    place.parent.mkdir(mode=0o700, exist_ok=True)
+    held = lock.Lock.take(place)
     try:
-        yield
+        yield held is not None
     finally:
-        with contextlib.suppress(OSError):
-            place.parent.rmdir()
-            place.parent.parent.rmdir()
+        if held is not None:
+            held.release()
+            with contextlib.suppress(OSError):
+                place.parent.rmdir()
+                place.parent.parent.rmdir()
 
 
 def _keep(journal: Path, pause: threading.Event) -> None:
@@ -83,7 +84,8 @@ def _keep(journal: Path, pause: threading.Event) -> None:
     # A row that cannot be understood is for those to tell who fold for people.
     with contextlib.suppress(OutbyError, ValueError):
         keeper: Keeper | None = None
-        while not pause.wait(LOOK_S) and not lock.is_free(journal):
+        while not lock.is_free(journal):
             keeper = keeper or Keeper(journal)
             if not keeper.look():
                 return
+            pause.wait(LOOK_S)

@@ -49,7 +49,7 @@ _log = logging.getLogger(__name__)
 
 
 class Launch:
-    """One start of a recorder. ``recorder`` is ready once ``begin`` or ``resume`` has returned."""
+    """One start of a recorder, which ``begin`` or ``resume`` gives, ready to run."""
 
     def __init__(self, path: Path, settings: Settings, clock: Clock) -> None:
         """Check what can be checked before anything is made; take the journal's lock.
@@ -62,6 +62,7 @@ class Launch:
         for text in (*settings.links, *settings.real_links, *settings.exercise_links):
             parse(text)
         player.check(settings.sound)
+        self._recorder: Recorder | None = None
         self._keyring: Keyring | None = None
         self._journal_key = b""
         if settings.key:
@@ -76,6 +77,12 @@ class Launch:
 
     def __exit__(self, *_: object) -> None:
         self._lock.release()
+
+    @property
+    def recorder(self) -> Recorder:
+        """The one that was given; not before."""
+        assert self._recorder is not None, "begun or resumed"
+        return self._recorder
 
     # ------------------------------------------------------------ the two ways
 
@@ -117,7 +124,7 @@ class Launch:
             stamp = self._clock.stamp()
             memory = self._memory(header.use, stamp.wall_ns, needed=False)
             intake, beacons = self._pure_parts(memory)
-            start = _refold(reader, intake, self._clock, stamp, self._checkpoints(header))
+            start = refolded(reader, intake, self._clock, stamp, self._checkpoints(header))
         if start.incident.closed:
             raise BadJournal("the incident is closed", str(self.path), "open a new one")
         self._check_keyed(start.opened)
@@ -208,7 +215,7 @@ class Launch:
         writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
         keep = intake.freshness if self._keyring is not None else dict
         path = memories.memory_path(self._settings.incidents_path, start.opened.use)
-        self.recorder = Recorder(
+        recorder = self._recorder = Recorder(
             Sequencer(start, intake, beacons, stamp),
             writer,
             keeper,
@@ -221,7 +228,7 @@ class Launch:
         self.links = keeper
         # What stands now stands to the end: the collector need not look at it again.
         gc.freeze()
-        return self.recorder
+        return recorder
 
     def _sounder(self) -> Sounder:
         """Give the sound; without its files there is none, and that is told as any other fault."""
@@ -237,7 +244,10 @@ class Launch:
         return Sounder(setting, found, files, *tone)
 
     def _wake(self) -> None:
-        self.recorder.wake()
+        # Links read from the moment they are open; what came before there was a recorder is taken
+        # as it begins to run.
+        if self._recorder is not None:
+            self._recorder.wake()
 
     def _check_key(self, use: str) -> None:
         """An exercise key never hears real packs, nor the other way."""
@@ -287,7 +297,7 @@ def _check_fold(header: Header, path: Path) -> None:
         )
 
 
-def _refold(
+def refolded(
     reader: JournalReader,
     intake: Intake,
     clock: Clock,

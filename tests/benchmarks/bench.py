@@ -8,6 +8,7 @@ Ratios travel between machines, figures do not.
 from tests.benchmarks import (
     bench_air,
     bench_board,
+    bench_checkpoints,
     bench_fold,
     bench_journal,
     bench_link,
@@ -23,6 +24,7 @@ GROUPS = (
     bench_protocol,
     bench_journal,
     bench_fold,
+    bench_checkpoints,
     bench_air,
     bench_link,
     bench_orders,
