@@ -24,8 +24,12 @@ def digest() -> str:
 
 
 def of(parts: tuple[Path, ...]) -> str:
-    """Digest of every Python file in these folders, with its place in them, and of the language."""
-    found = blake2b((sys.implementation.cache_tag or "").encode(), digest_size=DIGEST_BYTES)
+    """Digest of every Python file in these folders, with its place in them; and of what runs it.
+
+    Numbers in arrays are kept in the order of bytes of this kind of machine.
+    """
+    runs = f"{sys.implementation.cache_tag} {sys.byteorder}"
+    found = blake2b(runs.encode(), digest_size=DIGEST_BYTES)
     read = 0
     try:
         for part in parts:

@@ -22,8 +22,8 @@ from monitor.journal.schema import Batch
 MAGIC = b"outby checkpoint 1\n"
 CHECKSUM_BYTES = 16
 FILE_BYTES_MAX = 16 * 1024 * 1024
-"""Of one checkpoint; fifty packs need 60 kB, five thousand 6 MB."""
-STATE_BYTES_MAX = 256 * 1024 * 1024
+"""Of one checkpoint; fifty packs need 0.3 MB."""
+STATE_BYTES_MAX = 128 * 1024 * 1024
 """Of its text, unpacked."""
 LEVEL = 1
 """Of packing. More effort would save a tenth."""
@@ -81,10 +81,11 @@ class Opened:
 def written(key: Key, place: Place, state: Recalled) -> bytes:
     """Write a checkpoint. Raises BadGraph where it would be longer than it may be."""
     head = json.dumps(key._asdict() | place._asdict(), separators=(",", ":")).encode()
-    rest = head + b"\n" + zlib.compress(encode(state, CLASSES), LEVEL)
+    text = encode(state, CLASSES)
+    rest = head + b"\n" + zlib.compress(text, LEVEL)
     raw = MAGIC + _checksum(rest) + rest
-    if len(raw) > FILE_BYTES_MAX:
-        raise BadGraph(f"longer than {FILE_BYTES_MAX} bytes")
+    if len(text) > STATE_BYTES_MAX or len(raw) > FILE_BYTES_MAX:
+        raise BadGraph("longer than one may be")
     return raw
 
 

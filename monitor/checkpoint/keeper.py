@@ -30,7 +30,7 @@ class Keeper:
             found = self._checkpoints.newest(reader.batch)
         self.state = found.state if found else Recalled()
         self._batch = found.place.batch if found else 0
-        self._wanted = self._checkpoints.next_row(self.state.row)
+        self._wanted = self._checkpoints.next_row(self.state)
 
     def look(self) -> bool:
         """Fold what is new and keep what is due; False once the incident is closed.
@@ -55,7 +55,7 @@ class Keeper:
         state.advance(stop.horizon)
         self._checkpoints.keep(place_of(stop), state)
         self._batch = stop.batch
-        self._wanted = self._checkpoints.next_row(state.row)
+        self._wanted = self._checkpoints.next_row(state)
         return True
 
 

@@ -15,6 +15,9 @@ from monitor.journal.schema import Batch
 
 APART_ROWS = 10_000
 """Rows between two: a quarter of a second to fold on a slow machine, three minutes of 50 packs."""
+PACKS_MORE = 150
+"""For each so many packs that are known they lie so much further apart again: writing a state of
+thousands takes seconds, and must stay a part of folding."""
 COUNT_MAX = 200
 """Enough for eleven hours of 50 packs without thinning out."""
 BYTES_MAX = 64 * 1024 * 1024
@@ -50,9 +53,10 @@ class Checkpoints:
         """Rows from one to the next."""
         return self._apart_rows
 
-    def next_row(self, row: int) -> int:
-        """Give the row after ``row`` at which one is kept, by whoever comes there."""
-        return row - row % self._apart_rows + self._apart_rows
+    def next_row(self, state: Recalled) -> int:
+        """Give the row after a state's at which one is kept, by whoever comes there."""
+        apart = self._apart_rows * (1 + len(state.fresh) // PACKS_MORE)
+        return state.row - state.row % apart + apart
 
     def newest(
         self, proves: Proves, until_ns: int | None = None, after_row: int = 0

@@ -14,6 +14,9 @@ from monitor.checkpoint.file import FILE_BYTES_MAX
 
 FOLDER = ".checkpoints"
 ENDING = ".checkpoint"
+ROOM_BYTES_MIN = 512 * 1024 * 1024
+"""What is left of a disk is the journal's: with less than this free nothing is kept. It is eight
+times the journal's ballast."""
 FOLDER_MODE = 0o700
 MODE = 0o600
 
@@ -66,9 +69,9 @@ def folder_of(journal: Path) -> Path:
 class Folder:
     """Kept in files beside a journal."""
 
-    def __init__(self, journal: Path) -> None:
-        """Nothing is made before something is kept."""
-        self._journal = journal
+    def __init__(self, journal: Path, room_bytes: int = ROOM_BYTES_MIN) -> None:
+        """Nothing is made before something is kept, nor while less than ``room_bytes`` are free."""
+        self._room_bytes = room_bytes
         self.path = folder_of(journal)
 
     def sizes(self) -> dict[str, int]:
@@ -96,6 +99,9 @@ class Folder:
                 self.path.parent.mkdir(mode=FOLDER_MODE, exist_ok=True)
                 self.path.mkdir(mode=FOLDER_MODE, exist_ok=True)
                 clear(self.path.parent)
+            disk = os.statvfs(self.path)
+            if disk.f_bavail * disk.f_frsize < self._room_bytes:
+                return False
             fd = os.open(made, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, MODE)
             with os.fdopen(fd, "wb") as file:
                 file.write(raw)

@@ -146,7 +146,7 @@ class Player:
     def _next_stop(self) -> Batch | None:
         """The commit at which the next checkpoint is kept; None if it has not come yet."""
         if self._stop is None:
-            row = self._checkpoints.next_row(self._at.state.row)
+            row = self._checkpoints.next_row(self._at.state)
             self._stop = self._tape.first_batch_reaching(row, self._at.batch)
         return self._stop
 

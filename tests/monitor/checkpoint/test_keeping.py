@@ -10,6 +10,7 @@ from monitor.checkpoint.file import Key, Place, place_of
 from monitor.checkpoint.keeping import Checkpoints
 from monitor.checkpoint.recalled import Recalled
 from monitor.checkpoint.shelf import Memory
+from protocol.freshness import PackFreshness
 
 Make = Callable[..., Any]
 
@@ -66,7 +67,15 @@ def test_one_near_another_is_not_kept(key: Key, place: Place, fold: Make) -> Non
         if checkpoints.keep(place._replace(row=row), Recalled())
     ]
     assert kept == [100, 150, 200]
-    assert [checkpoints.next_row(row) for row in (0, 99, 100, 250)] == [100, 100, 200, 300]
+    state, found = Recalled(), []
+    for state.row in (0, 99, 100, 250):
+        found.append(checkpoints.next_row(state))
+    assert found == [100, 100, 200, 300]
+    state.fresh = dict.fromkeys(range(449), PackFreshness())
+    # Twice 150 packs more: three times as far apart.
+    assert checkpoints.next_row(state) == 300
+    state.row = 300
+    assert checkpoints.next_row(state) == 600
 
 
 def test_too_many_are_thinned_out_evenly_and_the_newest_stays(

@@ -47,6 +47,11 @@ def test_a_folder_that_takes_nothing_is_no_error(journal: Path) -> None:
     clear(journal.parent / ".checkpoints")
 
 
+def test_the_last_of_a_disk_is_the_journals(journal: Path) -> None:
+    assert not Folder(journal, room_bytes=1 << 60).put("one", b"1")
+    assert Folder(journal).sizes() == {}
+
+
 def test_what_could_not_be_written_leaves_nothing(journal: Path) -> None:
     shelf = Folder(journal)
     assert shelf.put("one", b"1")
