@@ -425,3 +425,56 @@ def test_any_order_of_arrival_ends_in_the_same_account(heard: set[int], random: 
     assert made.taken == 2 + len(heard)
     assert made.lost == missing.count("x")
     assert made.bursts == len([run for run in missing.split(".") if run])
+
+
+# ---------------------------------------------------------------- taken up again
+
+
+@given(
+    st.lists(st.tuples(st.integers(1, 2), st.integers(1, 150)), max_size=40),
+    st.lists(st.tuples(st.integers(1, 2), st.integers(1, 150)), max_size=40),
+    st.lists(st.tuples(st.integers(1, 3), st.integers(1, 160)), max_size=40),
+)
+@settings(max_examples=300)
+def test_what_was_known_before_can_be_put_before_afterwards(
+    before: list[tuple[int, int]], then: list[tuple[int, int]], next_: list[tuple[int, int]]
+) -> None:
+    """The same as having started from it: the same numbers, and the same verdict on every frame."""
+    earlier = PackFreshness()
+    for boot, sequence in before:
+        earlier.take(boot, sequence, bytes([boot, sequence]) * 8)
+    numbers = earlier.exported()
+    right, later = PackFreshness.restored(numbers), PackFreshness()
+    for boot, sequence in then:
+        for one in (right, later):
+            one.take(boot, sequence, bytes([boot, sequence]) * 8)
+    kept = later.exported()
+    joined = later.after(PackFreshness.restored(numbers))
+    assert joined.exported() == right.exported()
+    assert later.exported() == kept
+    for boot, sequence in next_:
+        for mark in (bytes([boot, sequence]), b"\xaa\xbb"):
+            frame = mark * 8
+            assert joined.take(boot, sequence, frame) == right.take(boot, sequence, frame)
+
+
+def test_a_window_seen_from_further_on() -> None:
+    window = Window(10, 0b101)
+    assert window.seen(10) == 0b101
+    assert window.seen(12) == 0b10100
+    assert window.seen(10 + 63) == 1 << 63
+    assert window.seen(10 + 64) == window.seen(10**12) == 0
+
+
+@given(st.lists(st.tuples(st.integers(1, 3), st.integers(0, 10**7)), min_size=1), st.integers())
+def test_delays_by_a_clock_that_reads_more(frames: list[tuple[int, int]], more_ns: int) -> None:
+    one, other = DelayGauge(), DelayGauge()
+    now = 0
+    for boot, uptime_ms in frames[:-1]:
+        now += S
+        one.take(boot, uptime_ms, now)
+        other.take(boot, uptime_ms, now + more_ns)
+    boot, uptime_ms = frames[-1]
+    moved = one.moved(more_ns)
+    now += S
+    assert moved.take(boot, uptime_ms, now + more_ns) == other.take(boot, uptime_ms, now + more_ns)

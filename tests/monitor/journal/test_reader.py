@@ -241,3 +241,23 @@ def test_a_kind_of_row_by_hand(begin: Writing, path: Path) -> None:
     query = "SELECT t, json_extract(data, '$.what') FROM rows WHERE kind & 15 IN (2, 3)"
     assert connection.execute(query).fetchall() == [(0, "opened")]
     connection.close()
+
+
+def test_one_commit_and_the_first_that_reaches_a_row(
+    begin: Writing, path: Path, frames: Callable[..., list[Row]]
+) -> None:
+    """Commits of 2, 0 and 3 rows: numbers 1, 2 and 3."""
+    writer = begin()
+    rows = frames(5)
+    for some, horizon in ((rows[:2], rows[1].t), (rows[2:2], rows[1].t + 1), (rows[2:], rows[4].t)):
+        writer.commit(some, horizon, Stamp(horizon, horizon))
+    with JournalReader(path) as reader:
+        second = reader.batch(2)
+        assert second is not None
+        assert (second.batch, second.last_row, second.horizon) == (2, 2, rows[1].t + 1)
+        assert reader.batch(4) is None
+        reaching = [
+            found.batch if (found := reader.first_batch_reaching(row, after)) else None
+            for row, after in ((1, 0), (2, 0), (2, 1), (3, 0), (5, 2), (5, 3), (6, 0))
+        ]
+    assert reaching == [1, 1, 2, 3, 3, None, None]

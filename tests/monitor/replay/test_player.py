@@ -82,6 +82,26 @@ def test_work_is_bounded_and_kept_states_save_it(
     assert tape.reads <= 4
 
 
+def test_running_goes_through_all_that_lies_between(
+    golden_rows: list[Row], make_tape: Make, make_player: Make
+) -> None:
+    """As fast as it goes is still row by row, though checkpoints lie ahead; aiming leaps."""
+    tape = make_tape(golden_rows, golden_rows[-1].t)
+    player = make_player(tape, apart_rows=100)
+    player.go(tape.end_ns)
+    player.go(0)
+    tape.reads = 0
+    player.run_to(tape.end_ns)
+    while player.poll():
+        pass
+    ran = tape.reads
+    player.go(0)
+    tape.reads = 0
+    player.go(tape.end_ns)
+    assert ran >= len(golden_rows) / 50
+    assert tape.reads <= 4
+
+
 def test_a_row_that_is_not_understood_is_said(short: Any, make_player: Make) -> None:
     short.all[3] = Row(S, RowKind.ACT, b'{"what": "sing"}')
     with pytest.raises(BadJournal, match="row 4 is not to be understood"):
