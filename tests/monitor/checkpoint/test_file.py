@@ -4,16 +4,30 @@ import json
 import zlib
 from collections.abc import Callable
 from hashlib import blake2b
+from pathlib import Path
 from random import Random
 from typing import Any
 
 import pytest
 
-from monitor.checkpoint.file import MAGIC, Key, Place, opened, place_of, written
+from monitor.checkpoint import file
+from monitor.checkpoint.file import (
+    FILE_BYTES_MAX,
+    MAGIC,
+    STATE_BYTES_MAX,
+    Key,
+    Place,
+    opened,
+    place_of,
+    written,
+)
 from monitor.checkpoint.graph import BadGraph
+from monitor.checkpoint.keeping import BYTES_MAX, COUNT_MAX
+from monitor.checkpoint.shelf import ROOM_BYTES_MIN
 from monitor.journal.schema import Batch
 
 S = 1_000_000_000
+PAGE = Path(file.__file__).with_name("CHECKPOINT-FORMAT.md")
 Make = Callable[..., Any]
 
 
@@ -48,6 +62,18 @@ def test_it_is_as_the_page_says(raw: bytes, key: Key) -> None:
     assert list(said) == ["fold", "code", "incident", "batch", "row", "t", "digest"]
     assert said["incident"] == key.incident
     assert list(json.loads(zlib.decompress(packed))) == ["shapes", "objects", "root"]
+
+
+def test_the_page_tells_every_key_and_kind_and_limit() -> None:
+    page = PAGE.read_text("utf-8")
+    for key in (*Key._fields, *Place._fields):
+        assert f"| `{key}` |" in page
+    for kind in "onemltsfdqab":
+        assert f'`["{kind}",' in page
+    assert MAGIC.decode() in page
+    for limit in (f"{COUNT_MAX} files", f"{BYTES_MAX >> 20} MiB a", f"{ROOM_BYTES_MIN >> 20} MiB",
+                  f"{STATE_BYTES_MAX >> 20} MiB", f"at most {FILE_BYTES_MAX >> 20}>"):  # fmt: skip
+        assert limit in page, limit
 
 
 @pytest.mark.parametrize(
