@@ -2,7 +2,7 @@
 
 No act that was shown as taken, no frame that was sent to a living recorder more than a tenth of a
 second before it died; and the journal refolds clean each time. Two dozen kills by default;
-``OUTBY_TEST_KILLS=500`` makes so many, in seven minutes.
+``KILLS=500`` makes so many, in seven minutes.
 """
 
 import os
@@ -33,7 +33,7 @@ from protocol.packets import Report
 from tests.functional.conftest import OPENING, Home, horizon, wait_recording, wait_until
 from tests.functional.packs import Packs
 
-KILLS = int(os.environ.get("OUTBY_TEST_KILLS", "24"))
+KILLS = int(os.environ.get("KILLS", "24"))
 KILLS_A_JOURNAL = 25
 PACKS = range(101, 121)
 FRAMES_A_SECOND = 400
