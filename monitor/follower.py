@@ -5,7 +5,6 @@ whenever the horizon passes it, so two followers of one journal show the same at
 whatever moments they look.
 """
 
-from contextlib import suppress
 from pathlib import Path
 from typing import Self
 
@@ -45,12 +44,10 @@ class Follower:
             self._begin_further()
 
     def _begin_further(self) -> None:
-        # A file that is busy at this moment is no reason not to begin with the first row.
-        with suppress(BadJournal):
-            found = checkpoints_of(self.path, self.header).newest(self._reader.batch)
-            if found is not None:
-                self.incident = found.state.incident
-                self._last_row, self.horizon = found.place.row, found.place.t
+        found = checkpoints_of(self.path, self.header).newest(self._reader.batch)
+        if found is not None:
+            self.incident = found.state.incident
+            self._last_row, self.horizon = found.place.row, found.place.t
 
     @property
     def last_row(self) -> int:

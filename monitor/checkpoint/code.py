@@ -5,6 +5,8 @@ from functools import cache
 from hashlib import blake2b
 from pathlib import Path
 
+from pydantic import VERSION
+
 import monitor
 import protocol
 
@@ -28,7 +30,7 @@ def of(parts: tuple[Path, ...]) -> str:
 
     Numbers in arrays are kept in the order of bytes of this kind of machine.
     """
-    runs = f"{sys.implementation.cache_tag} {sys.byteorder}"
+    runs = f"{sys.implementation.cache_tag} {sys.byteorder} {VERSION}"
     found = blake2b(runs.encode(), digest_size=DIGEST_BYTES)
     read = 0
     try:

@@ -53,11 +53,13 @@ def encode(root: object, classes: Mapping[str, type]) -> bytes:
     writer = _Writer({found: name for name, found in classes.items()})
     try:
         value = writer.value(root)
-    except RecursionError as error:
-        raise BadGraph("too deep") from error
-    shapes = [[name, *fields] for name, fields in writer.shapes]
-    whole = {"shapes": shapes, "objects": writer.objects, "root": value}
-    return json.dumps(whole, separators=(",", ":"), ensure_ascii=False).encode()
+        shapes = [[name, *fields] for name, fields in writer.shapes]
+        whole = {"shapes": shapes, "objects": writer.objects, "root": value}
+        return json.dumps(whole, separators=(",", ":"), ensure_ascii=False).encode()
+    except BadGraph:
+        raise
+    except (ValueError, RecursionError) as error:
+        raise BadGraph(f"cannot be written: {error}") from error
 
 
 def decode(text: bytes, classes: Mapping[str, type]) -> Any:

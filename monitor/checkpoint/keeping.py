@@ -11,6 +11,7 @@ from monitor.checkpoint.file import Key, Place, opened, place_of, written
 from monitor.checkpoint.graph import BadGraph
 from monitor.checkpoint.recalled import Recalled
 from monitor.checkpoint.shelf import Shelf
+from monitor.errors import BadJournal
 from monitor.journal.schema import Batch
 
 APART_ROWS = 10_000
@@ -64,13 +65,17 @@ class Checkpoints:
         """Give the last one up to an instant, if it goes further than a row; its state is new.
 
         What is damaged, foreign or not of this journal is dropped, and the one before is tried.
+        None too where the journal cannot be asked at this moment: the rows will tell.
         """
         for row, t, name in reversed(self._ours()):
             if row <= after_row:
                 break
             if until_ns is not None and t > until_ns:
                 continue
-            found = self._whole(name, proves)
+            try:
+                found = self._whole(name, proves)
+            except BadJournal:
+                return None
             if found is not None:
                 return found
             self._shelf.drop(name)

@@ -31,7 +31,9 @@ def kept(journal: Path, *, wanted: bool) -> Iterator[None]:
                 stdin=subprocess.DEVNULL,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
-                start_new_session=True,
+                # Not the terminal's keys, but the same session: where the kernel shares the
+                # processor by sessions, being nice counts only within one.
+                process_group=0,
             )
     try:
         yield

@@ -19,8 +19,7 @@ Shows the board of a journal again, as it was at any instant: run it, stand stil
 faster, go to a time, to the next or last alarm, order or note. REPLAY stands on top all the time
 and a time line below. It has no desk: nothing can be acted on, and the journal is only read. It
 starts standing still; the full stop runs it, h shows every key. Beside the journal it keeps the
-state every 10,000 rows (.checkpoints, which may be deleted), so that it opens at once the next
-time.
+state every 10,000 rows (.checkpoints, which may be deleted), so that it opens at once next time.
 
 The journal may be one that is being recorded: then it goes as far as the journal does.
 

@@ -104,11 +104,6 @@ class Intake:
         """Give every pack's numbers, to be kept for the next incident."""
         return {identity: pack.fresh.exported() for identity, pack in self._packs.items()}
 
-    def forget_delays(self) -> None:
-        """Measure delays anew: the clock they were measured by is another now."""
-        for pack in self._packs.values():
-            pack.gauge = DelayGauge()
-
     def enrol_again(self, identity: int) -> None:
         """Take the pack's next frame as a new beginning; it must prove itself anew.
 
@@ -118,6 +113,11 @@ class Intake:
         pack.fresh.enrol_again()
         pack.gauge = DelayGauge()
         self._proof.forget(identity)
+
+    def forget_delays(self) -> None:
+        """Measure delays anew: the clock they were measured by is another now."""
+        for pack in self._packs.values():
+            pack.gauge = DelayGauge()
 
     # ------------------------------------------------------------ frames
 

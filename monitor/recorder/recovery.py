@@ -138,11 +138,12 @@ class Refold:
         if found.opened is None:
             raise ValueError("no row says what incident this is")
         found.advance(gap.horizon)
+        proven = gap.short
         if found.incident.paused:
-            gap = Break(gap.horizon, 0, "boot clock")  # time stood still; nothing was missed
+            gap = Break(gap.horizon, 0, "boot clock")  # time stood still: nothing was missed
         origin_boot_ns = gap.origin_boot_ns(stamp)
         exact = gap.known_by == "boot clock"
-        self._intake.recall(found, origin_boot_ns if exact else None, proven=self._gap.short)
+        self._intake.recall(found, origin_boot_ns if exact else None, proven=proven)
         resumed = Resumed(down_ns=gap.down_ns, known_by=gap.known_by, wall_ns=stamp.wall_ns)
         check = UptimeCheck(stamp.boot_ns + UPTIME_CHECK_NS, found.uptimes)
         return Start(

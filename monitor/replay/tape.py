@@ -1,8 +1,10 @@
 """A journal as a player reads it: rows in order, how far it goes, and what stands out in it."""
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Protocol, Self
 
+from monitor.errors import BadJournal
 from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch, Header
@@ -51,8 +53,10 @@ class JournalTape:
         return self._reader.batch(number)
 
     def first_batch_reaching(self, row: int, after: int) -> Batch | None:
-        """Give the first commit that reaches that row. Raises BadJournal."""
-        return self._reader.first_batch_reaching(row, after)
+        """Give the first commit that reaches that row, if it can be read."""
+        with suppress(BadJournal):
+            return self._reader.first_batch_reaching(row, after)
+        return None
 
     @property
     def header(self) -> Header:

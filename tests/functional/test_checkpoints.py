@@ -1,5 +1,6 @@
 """A recorder keeps checkpoints, is killed, and begins with them; dropping them changes nothing."""
 
+import os
 import shutil
 import stat
 import time
@@ -61,6 +62,7 @@ def test_a_killed_recorder_begins_with_a_checkpoint(
     (name,) = wait_until(lambda: list(shelf.sizes()), "a checkpoint is kept", 20.0)
     assert stat.S_IMODE((shelf.path / f"{name}.checkpoint").stat().st_mode) == 0o600
     (keeper,) = processes_of(f"{KEEPER} {journal}")
+    assert os.getpriority(os.PRIO_PROCESS, keeper) == 19
     send(packs, journal, APART_ROWS + 2_000)
     recorder.kill()
     recorder.wait(10)

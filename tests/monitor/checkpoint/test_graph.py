@@ -170,8 +170,13 @@ def test_too_deep_is_said() -> None:
     deep: list[Any] = []
     for _ in range(100_000):
         deep = [deep]
-    with pytest.raises(BadGraph, match="deep"):
+    with pytest.raises(BadGraph, match="cannot be written"):
         encode(deep, CLASSES)
+
+
+def test_a_text_that_is_none_is_said() -> None:
+    with pytest.raises(BadGraph, match="cannot be written"):
+        encode(["\ud800"], CLASSES)
 
 
 def text_of(objects: list[Any], shapes: list[Any] | None = None, root: Any = None) -> bytes:

@@ -10,6 +10,7 @@ from monitor.checkpoint.file import Key, Place, place_of
 from monitor.checkpoint.keeping import Checkpoints
 from monitor.checkpoint.recalled import Recalled
 from monitor.checkpoint.shelf import Memory
+from monitor.errors import BadJournal
 from protocol.freshness import PackFreshness
 
 Make = Callable[..., Any]
@@ -158,6 +159,20 @@ def test_whatever_is_wrong_with_them_the_answer_is_the_same(
         state.take(history.rows[state.row : batch.last_row])
         state.advance(batch.horizon)
         assert state.incident.picture() == fold(history.rows, batch).incident.picture()
+
+
+def test_a_journal_that_cannot_be_asked_costs_no_checkpoint(
+    shelf: Memory, key: Key, make_history: Make, fill: Make
+) -> None:
+    history = make_history(4, 100)
+    checkpoints = Checkpoints(shelf, key, apart_rows=20)
+    places = fill(checkpoints, history)
+
+    def busy(_number: int) -> Any:
+        raise BadJournal("the journal is in use")
+
+    assert checkpoints.newest(busy) is None
+    assert len(shelf.sizes()) == len(places)
 
 
 def test_one_of_rows_that_were_replaced_is_dropped(

@@ -138,10 +138,12 @@ def test_what_is_not_right_is_said_before_anything_is_made(
     assert list(journal.parent.glob("kiln*")) == []
 
 
-def test_a_frame_that_comes_before_there_is_a_recorder_ends_no_link(tmp_path: Path) -> None:
+def test_a_frame_that_comes_before_there_is_a_recorder_ends_no_link(
+    journal: Path, settings: Settings
+) -> None:
     """Links are opened first, and their threads wake whoever takes what they read: nobody yet.
 
     A link whose thread ended there was deaf for as long as the recorder ran.
     """
-    with Launch(tmp_path / "one.journal", Settings(sound="off"), Clock()) as launch:
+    with Launch(journal, settings, Clock()) as launch:
         launch._wake()
