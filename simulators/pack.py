@@ -199,7 +199,10 @@ class Pack:
             self._post(now_ns, Kind.EVENT, EVENT_COPIES)
 
     def refit(self, now_ns: int, build: Build) -> None:
-        """Change what is otherwise fixed while a pack is on, and tell the base at once."""
+        """Change what is otherwise fixed while a pack is on; the base is told at once.
+
+        The battery's level alone waits for the next report.
+        """
         before, self.build = self.build, build
         if build.battery_percent != before.battery_percent:
             self._charged_ns = now_ns
@@ -210,7 +213,7 @@ class Pack:
         elif build.equipment != before.equipment:
             self._sign_on_ns = now_ns
             self._post(now_ns, Kind.SIGN_ON, 1)
-        else:
+        elif build.interval_s != before.interval_s:
             self._report_ns = now_ns
 
     def press_distress(self, now_ns: int, *, on: bool) -> None:

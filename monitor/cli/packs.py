@@ -292,7 +292,7 @@ def keyring_of(path: str | None) -> "Keyring | None":
         return None
     keyring = keyfile.load(Path(path))
     if keyring.use != "exercise":
-        raise BadUsage("virtual packs take an exercise key only", path, "make one: outby keys")
+        raise BadUsage("this takes an exercise key only", path, "make one: outby keys")
     return keyring
 
 
