@@ -13,7 +13,7 @@ from simulators.pack import Build, equipment
 from simulators.randoms import child
 from tests.functional.conftest import OUTBY, Home, wait_until
 
-SCRIPT = "interval 1\nanswers 1\nwait 5\ndistress\nwait 9\nquit\n"
+SCRIPT = "interval 1\nanswers 1\nwait 5\ndistress\nwait 20\nquit\n"
 UNSEEN = {"appended", "radio", "sign-on", "late"}
 """Nobody sends the first two; the others take over a minute."""
 ALERTS_AT = 33
@@ -28,7 +28,7 @@ def verdicts(home: Home, process: subprocess.Popen[str]) -> dict[str, str]:
 
 def listening(home: Home, port: int, *more: str) -> subprocess.Popen[str]:
     link = f"udp:127.0.0.1:{port}"
-    process = home.start("conformance", "--json", "--link", link, "--for", "30", *more)
+    process = home.start("conformance", "--json", "--link", link, "--for", "45", *more)
     wait_until(lambda: "listening" in home.log_of(process), "it listens")
     return process
 
