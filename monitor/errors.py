@@ -10,7 +10,8 @@ On the command line it is one line on stderr, ``outby: WHAT: WHERE: TO DO``, and
     ├── BadJournal      5  a journal cannot be read or is of another kind
     ├── Busy            6  another recorder already records that incident
     ├── NotAnswered     7  the recorder's desk did not answer
-    └── NotAsWritten    8  a journal is not as it was written
+    ├── NotAsWritten    8  a journal is not as it was written
+    └── NotKept         9  a pack under trial breaks a rule of the packet format
 
 Wire bytes never raise any of these: a frame that is not right is data, with a reason.
 """
@@ -31,6 +32,7 @@ class Exit(IntEnum):
     BUSY = 6
     NOT_ANSWERED = 7
     CHANGED = 8
+    NOT_KEPT = 9
 
     @property
     def words(self) -> str:
@@ -46,8 +48,9 @@ _WORDS = {
     Exit.LINK: "a radio link or port cannot be opened",
     Exit.JOURNAL: "a journal cannot be read, or is of another kind or a newer version",
     Exit.BUSY: "another recorder already records that incident",
-    Exit.NOT_ANSWERED: "the recorder did not answer",
+    Exit.NOT_ANSWERED: "the recorder did not answer, or no pack was heard",
     Exit.CHANGED: "a journal is not as it was written: damaged or changed",
+    Exit.NOT_KEPT: "a pack under trial breaks a rule of the packet format",
 }
 
 
@@ -100,7 +103,7 @@ class Busy(OutbyError):
 
 
 class NotAnswered(OutbyError):
-    """The recorder's desk did not answer."""
+    """The recorder's desk did not answer; or the pack under trial was not heard."""
 
     exit_code = Exit.NOT_ANSWERED
 
@@ -109,3 +112,9 @@ class NotAsWritten(OutbyError):
     """A journal is not as it was written: damaged or changed."""
 
     exit_code = Exit.CHANGED
+
+
+class NotKept(OutbyError):
+    """A pack under trial breaks a rule of the packet format."""
+
+    exit_code = Exit.NOT_KEPT

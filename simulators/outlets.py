@@ -1,4 +1,4 @@
-"""Where a run's frames go: datagrams to a base, or a serial line that is a pseudo-terminal.
+"""Where a run's frames go: datagrams to a base, a serial line that is a pseudo-terminal, or a port.
 
 Both send without ever waiting, count what could not be sent, and wait for the base's frames no
 longer than asked.
@@ -12,6 +12,8 @@ import socket
 import tty
 from pathlib import Path
 from typing import Protocol
+
+import serial
 
 from protocol.fields import FRAME_BYTES_MAX
 from protocol.framing import Splitter, wrap
@@ -171,3 +173,44 @@ class SerialOutlet:
             raise OutletFault(
                 error.strerror or "cannot be made", str(link), "give another name for the port"
             ) from None
+
+
+class PortOutlet:
+    """A serial port of this machine with a cable in it, to try a base that is not a program."""
+
+    def __init__(self, device: str, baud: int) -> None:
+        """Open it, 8N1. Raises OutletFault."""
+        self.name = f"serial:{device}@{baud}"
+        self.dropped = 0
+        self._splitter = Splitter()
+        try:
+            self._port = serial.Serial(device, baud, timeout=0, write_timeout=0)
+        except (OSError, ValueError) as error:
+            raise OutletFault(
+                "the port cannot be opened", self.name, f"check the device ({error})"
+            ) from None
+
+    def send(self, frame: bytes) -> None:
+        """Write one frame with its line framing; a port that has gone or is full loses it."""
+        line = wrap(frame)
+        try:
+            if self._port.write(line) == len(line):
+                return
+        except OSError:
+            pass
+        self.dropped += 1
+
+    def wait(self, timeout_s: float) -> list[bytes]:
+        """Wait for frames of the base; what is damaged is passed over, as a pack does."""
+        try:
+            select.select([self._port], [], [], timeout_s)
+            data = self._port.read(READ_BYTES_MAX)
+        except (OSError, TypeError):
+            # Pulled out, and pyserial has closed it or not: nothing comes any more.
+            select.select([], [], [], timeout_s)
+            return []
+        return [found for found in self._splitter.feed(data) if isinstance(found, bytes)]
+
+    def close(self) -> None:
+        """Let go of it."""
+        self._port.close()

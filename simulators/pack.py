@@ -73,16 +73,19 @@ class Build:
     boot: int
     interval_s: int
     equipment: Equipment
-    battery_percent: int
+    battery_percent: int | None
+    """When it is switched on; None: it does not know."""
     keys: PackKeys | None
     """None: an open pack, its frames prove nothing."""
+    tests: tuple[CheckResult, CheckResult, CheckResult] = (CheckResult.PASSED,) * 3
+    """Self-test, low-air warning, motion warning."""
 
 
 @dataclass(slots=True)
 class Senses:
     """What the sensors say at one instant."""
 
-    pressure_dbar: int
+    pressure_dbar: int | None
     gas_temperature_c: int | None
     last_moved_ns: int
 
@@ -130,6 +133,8 @@ class Pack:
         self._random = random
         self._senses = senses
         self._on_ns = now_ns
+        self._charged_ns = now_ns
+        """When the battery had what ``build`` says."""
         self._sequence = 0
         self._gate = OrderGate(build.boot)
         self._outbox: list[tuple[int, int, Outgoing]] = []
@@ -144,6 +149,11 @@ class Pack:
     def sequence(self) -> int:
         """Number of the last frame sent in this boot."""
         return self._sequence
+
+    @property
+    def order_received(self) -> int:
+        """Highest order number received in this boot."""
+        return self._gate.highest
 
     @property
     def due_ns(self) -> int | None:
@@ -182,11 +192,29 @@ class Pack:
         before = (self.motion >= Motion.PRE_ALARM, self.motion is Motion.ALARM, self.low_air)
         self.motion = self._motion(now_ns - senses.last_moved_ns)
         low_air_dbar = self.build.equipment.low_air_dbar
-        if low_air_dbar is not None:
+        if low_air_dbar is not None and senses.pressure_dbar is not None:
             self.low_air = senses.pressure_dbar <= low_air_dbar
         after = (self.motion >= Motion.PRE_ALARM, self.motion is Motion.ALARM, self.low_air)
         if after != before:
             self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+
+    def refit(self, now_ns: int, build: Build) -> None:
+        """Change what is otherwise fixed while a pack is on; the base is told at once.
+
+        The battery's level alone waits for the next report.
+        """
+        before, self.build = self.build, build
+        if build.battery_percent != before.battery_percent:
+            self._charged_ns = now_ns
+        if not self.on:
+            return
+        if build.tests != before.tests:
+            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+        elif build.equipment != before.equipment:
+            self._sign_on_ns = now_ns
+            self._post(now_ns, Kind.SIGN_ON, 1)
+        elif build.interval_s != before.interval_s:
+            self._report_ns = now_ns
 
     def press_distress(self, now_ns: int, *, on: bool) -> None:
         """Press the distress button, or set it back."""
@@ -291,9 +319,9 @@ class Pack:
             distress=self.distress,
             low_air=self.low_air,
             coming_out=self.coming_out,
-            self_test=CheckResult.PASSED,
-            air_warning_test=CheckResult.PASSED,
-            motion_warning_test=CheckResult.PASSED,
+            self_test=build.tests[0],
+            air_warning_test=build.tests[1],
+            motion_warning_test=build.tests[2],
             interval_s=build.interval_s,
             uptime_ms=self._uptime_ms(now_ns),
             order_received=self._gate.highest,
@@ -332,8 +360,10 @@ class Pack:
             self._posted += 1
             at_ns += round(between(self._random, *COPY_GAP_S) * SECOND_NS)
 
-    def _battery(self, now_ns: int) -> int:
-        used = (now_ns - self._on_ns) // BATTERY_NS_PER_PERCENT
+    def _battery(self, now_ns: int) -> int | None:
+        if self.build.battery_percent is None:
+            return None
+        used = (now_ns - self._charged_ns) // BATTERY_NS_PER_PERCENT
         return max(self.build.battery_percent - used, 0)
 
     def _uptime_ms(self, now_ns: int) -> int:

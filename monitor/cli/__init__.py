@@ -12,8 +12,9 @@ from monitor.cli.options import CAUTION, exit_status, indented
 from monitor.errors import Exit, OutbyError
 
 COMMANDS = (
-    "watch", "record", "drill", "packs", "keys", "air", "verify", "incidents", "export", "report",
-    "orders", "handover", "replay", "score", "roster", "instruct",
+    "watch", "record", "drill", "packs", "conformance", "keys", "air", "verify", "incidents",
+    "export", "report", "orders", "handover", "replay", "score", "roster",
+    "instruct",
 )  # fmt: skip
 """In the order of the help: each is a module of this package."""
 

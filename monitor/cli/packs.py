@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from simulators.scenario import Scenario
     from simulators.truth import TruthFile
 
+DEFAULT_SCENARIO = "kiln-lane"
 DEFAULT_LINK = "udp:41901"
 """Where an exercise listens if nothing else is said; a real incident never listens there."""
 SPEED_MAX = 100.0
@@ -41,7 +42,11 @@ key: virtual packs never make frames that a base in real use would take for live
 The same scenario, seed and --boots give the same frames, until a base answers. Boot counters
 start from the time of day unless --boots is said, because a base remembers the last one it has
 heard. At a --speed other than 1 everything is faster, but the packs' report interval still says
-seconds of the scenario: silence then counts too little, and below 1 frames look held back."""
+seconds of the scenario: silence then counts too little, and below 1 frames look held back.
+
+With --one nothing is played: each line that is typed, or comes through a pipe, sets a field of
+one pack, presses a button or takes its radio away, and what the base sends is printed. A wrong
+line is answered and changes nothing. When the lines end, the pack goes on until interrupted."""
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -55,18 +60,20 @@ def add_parser(subparsers: Subparsers) -> None:
         examples=[
             ("outby packs", "the Kiln Lane scenario to UDP port 41901 of this machine"),
             ("outby packs many --capture many.pcapng --boots 0", "the same bytes every time"),
+            ("outby packs --one --pack 7", 'one pack by hand; type "pressure 120", "help" ...'),
             (
                 "outby packs kiln-lane --link serial:/tmp/packs --truth run.jsonl",
                 'the same on a serial port; the base then says "--link serial:/tmp/packs"',
             ),
         ],
     )
-    parser.add_argument("scenario", nargs="?", default="kiln-lane", metavar="SCENARIO",
+    parser.add_argument("scenario", nargs="?", metavar="SCENARIO",
                         help="name of a scenario that comes with the program, or a file; "
                              "kiln-lane if not said")  # fmt: skip
     group = parser.add_argument_group("WHERE THE FRAMES GO")
     group.add_argument("--link", action="append", dest="links", metavar="LINK",
-                       help="udp:[HOST:]PORT, serial, or serial:NAME for a port of that name; "
+                       help="udp:[HOST:]PORT, serial, serial:NAME for a port of that name, or "
+                            "serial:DEVICE@BAUD for one with a cable; "
                             f"{DEFAULT_LINK} if not said; once for each base radio of the "
                             "scenario, or once for all")  # fmt: skip
     group.add_argument("--beyond-this-machine", action="store_true",
@@ -96,6 +103,10 @@ def add_parser(subparsers: Subparsers) -> None:
     group.add_argument("--instructor", metavar="FILE",
                        help="do what lines in this file ask for as they are added; "
                             "outby instruct writes them")  # fmt: skip
+    group.add_argument("--one", action="store_true",
+                       help="instead of a scenario one pack, whose fields are set by typed lines, "
+                            'to try a base; the line "help" lists them')  # fmt: skip
+    group.add_argument("--pack", type=int, metavar="IDENTITY", help="of --one; 101 if not said")
     group.add_argument("--desk", metavar="JOURNAL",
                        help="also do the scenario's acts at the desk of the recorder of JOURNAL, "
                             "beside the person at the board; in an exercise only. The base "
@@ -115,7 +126,11 @@ def run(args: argparse.Namespace) -> int:
     # Asked to end: the port's name is taken away and the truth file closed, as with Ctrl+C.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     _check(args)
-    scenario = load_scenario(args.scenario)
+    if args.one:
+        from monitor.cli.packs_one import run_one
+
+        return run_one(args)
+    scenario = load_scenario(args.scenario or DEFAULT_SCENARIO)
     if args.roster_to:
         write_roster(scenario, Path(args.roster_to))
         return Exit.OK
@@ -125,7 +140,7 @@ def run(args: argparse.Namespace) -> int:
     clock = Clock()
     boots = clock.wall_ns() // SECOND_NS if args.boots is None else args.boots
     fleet = Fleet(
-        scenario, args.seed, _keyring(args.key), boots_before=boots, truth=bool(args.truth)
+        scenario, args.seed, keyring_of(args.key), boots_before=boots, truth=bool(args.truth)
     )
     if args.capture:
         return _capture(args, scenario, fleet, boots)
@@ -239,10 +254,13 @@ def open_outlets(args: argparse.Namespace, count: int) -> "list[Outlet]":
 
 def open_outlet(link: str, *, beyond_this_machine: bool) -> "Outlet":
     """Open what ``--link`` names. Raises BadUsage or LinkFailed."""
-    from simulators.outlets import OutletFault, SerialOutlet, UdpOutlet
+    from simulators.outlets import OutletFault, PortOutlet, SerialOutlet, UdpOutlet
 
     kind, _, rest = link.partition(":")
     try:
+        device, _, baud = rest.rpartition("@")
+        if kind == "serial" and device and baud.isascii() and baud.isdigit():
+            return PortOutlet(device, int(baud))
         if kind == "serial":
             return SerialOutlet(Path(rest) if rest else None)
         if kind == "udp":
@@ -252,10 +270,18 @@ def open_outlet(link: str, *, beyond_this_machine: bool) -> "Outlet":
                 return UdpOutlet(host, int(port), beyond_this_machine=beyond_this_machine)
     except OutletFault as fault:
         raise LinkFailed(fault.what, fault.where, fault.to_do) from None
-    raise BadUsage("no such link", link, "udp:[HOST:]PORT, serial, or serial:NAME")
+    raise BadUsage(
+        "no such link", link, "udp:[HOST:]PORT, serial, serial:NAME or serial:DEVICE@BAUD"
+    )
 
 
 def _check(args: argparse.Namespace) -> None:
+    if args.pack is not None and not args.one:
+        raise BadUsage("--pack is for --one", "", "a scenario says its own")
+    if args.one:
+        for name in ("scenario", "truth", "capture", "airtime", "roster_to", "desk"):
+            if getattr(args, name):
+                raise BadUsage("one pack by typed lines plays no scenario", name.replace("_", "-"))
     if not 0 < args.speed <= SPEED_MAX:
         raise BadUsage(
             "no such speed", f"--speed {args.speed:g}", f"above 0, at most {SPEED_MAX:g}"
@@ -264,14 +290,15 @@ def _check(args: argparse.Namespace) -> None:
         raise BadUsage("no such number of boots", f"--boots {args.boots}", f"0 to {BOOTS_MAX}")
 
 
-def _keyring(path: str | None) -> "Keyring | None":
+def keyring_of(path: str | None) -> "Keyring | None":
+    """Read the keys of virtual packs; no file: open. Raises BadFile, BadUsage."""
     from monitor import keyfile
 
     if not path:
         return None
     keyring = keyfile.load(Path(path))
     if keyring.use != "exercise":
-        raise BadUsage("virtual packs take an exercise key only", path, "make one: outby keys")
+        raise BadUsage("this takes an exercise key only", path, "make one: outby keys")
     return keyring
 
 

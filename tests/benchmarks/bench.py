@@ -14,6 +14,7 @@ from tests.benchmarks import (
     bench_link,
     bench_live,
     bench_orders,
+    bench_packs,
     bench_protocol,
     bench_report,
     bench_serial,
@@ -31,6 +32,7 @@ GROUPS = (
     bench_board,
     bench_report,
     bench_serial,
+    bench_packs,
     bench_live,
 )
 

@@ -29,7 +29,7 @@ FLOOD_S = 4.0
 ALARMS = 800
 HANGS_AT = 100
 ALARM_PAUSE_S = 0.1
-PACKS = 500
+PACKS = (500, 1_000)
 HUNG_S = 60.0
 SAMPLES = 12
 KEYS = 60
@@ -171,7 +171,7 @@ def committed_at(journal: Path) -> dict[int, int]:
     return found
 
 
-def alarms() -> Iterator[Figure]:
+def alarms(packs: int) -> Iterator[Figure]:
     """From a packet to its alarm in a commit, while the board's terminal is given no peace."""
     with home() as where:
         to = port()
@@ -179,7 +179,7 @@ def alarms() -> Iterator[Figure]:
         board = Terminal(where, 120, 40, "watch", str(journal))
         board.first(b"STATE", board.started_s)
         sent: dict[int, int] = {}
-        with traffic(to, PACKS):
+        with traffic(to, packs):
             for number in range(ALARMS):
                 _trouble(board, number)
                 sent[10_000 + number] = call(to, 10_000 + number)
@@ -189,7 +189,7 @@ def alarms() -> Iterator[Figure]:
         board.close()
         at = committed_at(journal)
     delays = [(at[identity] - t) / 1e6 for identity, t in sent.items()]
-    what = "packet to alarm in a commit, 500 packs,"
+    what = f"packet to alarm in a commit, {packs:,} packs,"
     floor = (floors.udp_ms(), "a datagram to another process")
     yield Figure(f"{what} median", statistics.median(delays), "ms", None, None, *floor)
     yield Figure(f"{what} p99.9", percentile(delays, 0.999), "ms", 50, 20, *floor)
@@ -343,7 +343,8 @@ def start() -> Iterator[Figure]:
 def figures() -> Iterator[Figure]:
     """All of them, in order."""
     yield from flood()
-    yield from alarms()
+    for packs in PACKS:
+        yield from alarms(packs)
     yield from alarm_to_screen()
     yield from keys()
     yield from cost(24, (4, 2))

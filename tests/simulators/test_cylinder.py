@@ -113,3 +113,17 @@ def test_outside_the_physics_is_refused(
 ) -> None:
     with pytest.raises(ValueError, match=r"outside the physics|above 0"):
         Cylinder(volume_l, gauge, temperature_c)
+
+
+def test_what_is_kept_between_two_looks_follows_air_and_temperature() -> None:
+    # Each value once looked at, then changed, is that of a cylinder that was never looked at.
+    cylinder = Cylinder(6.8, 300.0, 15.0)
+    before = cylinder.pressure_bar
+    cylinder.temperature_c = 25.0
+    warm = cylinder.pressure_bar
+    assert warm > before
+    free_l = free_litres(300.0, 15.0, 6.8)
+    assert warm == gauge_bar(free_l, 25.0, 6.8)
+    assert cylinder.usable_l == free_l - free_litres(0.0, 25.0, 6.8)
+    cylinder.draw(100.0)
+    assert cylinder.pressure_bar == gauge_bar(free_l - 100.0, 25.0, 6.8)

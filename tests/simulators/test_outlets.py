@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from protocol.framing import Splitter, wrap
-from simulators.outlets import OutletFault, SerialOutlet, UdpOutlet
+from simulators.outlets import OutletFault, PortOutlet, SerialOutlet, UdpOutlet
 
 FRAME = bytes(range(1, 45))
 
@@ -109,3 +109,27 @@ def test_a_name_left_behind_is_taken_and_one_in_use_is_not(tmp_path: Path) -> No
     with pytest.raises(OutletFault, match="File exists"):
         SerialOutlet(link)
     assert link.read_text() == "a file of somebody's"
+
+
+def test_a_port_of_the_machine_carries_frames_both_ways() -> None:
+    # A pseudo-terminal stands for the port and its cable.
+    ours, theirs = os.openpty()
+    outlet = PortOutlet(os.ttyname(theirs), 115_200)
+    try:
+        outlet.send(b"\x01\x00\x02")
+        assert os.read(ours, 100) == wrap(b"\x01\x00\x02")
+        os.write(ours, wrap(b"answer"))
+        assert outlet.wait(1.0) == [b"answer"]
+        assert outlet.wait(0.0) == []
+    finally:
+        outlet.close()
+        os.close(theirs)
+        os.close(ours)
+    outlet.send(b"lost")
+    assert outlet.dropped == 1
+    assert outlet.wait(0.0) == []
+
+
+def test_a_port_that_is_not_there_is_said() -> None:
+    with pytest.raises(OutletFault, match="the port cannot be opened"):
+        PortOutlet("/dev/no-such-port", 115_200)

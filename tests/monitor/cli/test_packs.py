@@ -145,7 +145,7 @@ def test_a_real_key_is_refused(
 ) -> None:
     keyfile.create(tmp_path / "fleet.key", "real")
     assert main(["packs", scenario, "--key", str(tmp_path / "fleet.key")]) == 2
-    assert "virtual packs take an exercise key only" in capsys.readouterr().err
+    assert "this takes an exercise key only" in capsys.readouterr().err
 
 
 def test_a_run_sums_up_what_the_radio_did(

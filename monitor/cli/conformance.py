@@ -1,0 +1,227 @@
+"""``outby conformance``: a pack of any maker tried against the packet format."""
+
+import argparse
+import json
+import secrets
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING, Self
+
+from monitor.cli.options import Subparsers, add_command
+from monitor.errors import BadUsage, Exit, LinkFailed, NotAnswered, NotKept
+
+if TYPE_CHECKING:
+    from monitor.clock import Clock
+    from monitor.links.chunk import Address
+    from monitor.links.spec import LinkSpec
+    from protocol.rejects import Reject
+    from simulators.conformance.rules import Row
+    from simulators.conformance.trial import Trial
+    from simulators.conformance.vectors import Checked
+
+SECOND_NS = 1_000_000_000
+LENGTH_S = 90
+"""Long enough for a second sign-on and for an order that is too old."""
+LENGTH_S_MAX = 3_600
+WAIT_S = 0.02
+IDENTITY_MAX = 0xFFFF_FFFF
+HEX_BYTES_A_LINE = 26
+
+_DESCRIPTION = """\
+Listens for a pack and judges all that it sends by the packet format: its frames, its counters,
+its intervals and copies. Sends it what a base sends, beacons and orders, right ones and wrong
+ones, and judges what it answers. First the program goes through the format's own vectors.
+
+Says what to do at the pack: press the button for an order; switch it off, in order, at the end.
+Switch the pack on after the command has begun, so that its first sign-on is seen. What could not
+be seen, since nobody pressed or the time was too short, is "not seen" and no failure.
+
+Only an exercise key is taken: no order that is sent here fits a pack in real use. Without a key
+the pack is tried in open mode. The first pack that is heard is tried, or the one that is named."""
+
+
+def add_parser(subparsers: Subparsers) -> None:
+    """Add the command."""
+    parser = add_command(
+        subparsers,
+        "conformance",
+        run=run,
+        summary="tries a pack of any maker against the packet format",
+        description=_DESCRIPTION,
+        examples=[
+            ("outby conformance --link udp:41900", "the first pack that sends there, in open mode"),
+            ("outby conformance --link serial:/dev/ttyUSB0@115200 --key trial.key --pack 101",
+             "one pack with its key, behind a gateway or a base radio"),
+            ("outby conformance --json", "the table for a program"),
+        ],
+    )  # fmt: skip
+    group = parser.add_argument_group("WHICH PACK")
+    group.add_argument("--link", metavar="LINK", default="udp:127.0.0.1:41900",
+                       help="udp:[HOST:]PORT or serial:DEVICE[@BAUD]; "
+                            "udp:127.0.0.1:41900 if not said")  # fmt: skip
+    group.add_argument("--key", metavar="FILE", help="fleet key file, for exercise; else open")
+    group.add_argument("--pack", type=int, metavar="IDENTITY", help="else the first that is heard")
+    group = parser.add_argument_group("THE TRIAL")
+    group.add_argument("--for", dest="length_s", type=int, default=LENGTH_S, metavar="SECONDS",
+                       help=f"the longest it takes; {LENGTH_S} if not said; it ends before that "
+                            "once the pack has signed off")  # fmt: skip
+    group.add_argument("--json", action="store_true", help="the table as one JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Try one pack. Raises BadUsage, BadFile, LinkFailed, NotAnswered, NotKept."""
+    from monitor.cli.packs import keyring_of
+    from monitor.clock import Clock
+    from monitor.links.spec import parse
+    from simulators.conformance.trial import Trial
+    from simulators.conformance.vectors import check
+
+    if not 1 <= args.length_s <= LENGTH_S_MAX:
+        raise BadUsage("no such length", f"--for {args.length_s}", f"1 to {LENGTH_S_MAX} s")
+    if args.pack is not None and not 1 <= args.pack <= IDENTITY_MAX:
+        raise BadUsage("no such identity", f"--pack {args.pack}", f"1 to {IDENTITY_MAX}")
+    spec, keyring = parse(args.link), keyring_of(args.key)
+    checked = check()
+    if checked.wrong:
+        raise NotKept("this program fails its own vectors", ", ".join(checked.wrong))
+    clock = Clock()
+    trial = Trial(
+        keyring, secrets.SystemRandom(), clock.boot_ns(),
+        length_ns=args.length_s * SECOND_NS, identity=args.pack or 0,
+    )  # fmt: skip
+    with Ear(spec, clock) as ear:
+        _say(f"listening on {spec.name} for {args.length_s} s at most")
+        listen(trial, ear, clock.boot_ns, _say)
+    rows = trial.rows(clock.boot_ns())
+    print(as_json(trial, checked, rows) if args.json else "\n".join(lines(trial, checked, rows)))
+    if not any(row.verdict != "not seen" for row in rows):
+        raise NotAnswered("no pack was heard", spec.name, "switch one on, or name its link")
+    if failed := [row.name for row in rows if row.verdict == "failed"]:
+        raise NotKept("rules are not kept", f"pack {trial.identity}", ", ".join(failed))
+    return Exit.OK
+
+
+class Ear:
+    """One open link: frames with when they came, and a way back to where they came from."""
+
+    def __init__(self, spec: "LinkSpec", clock: "Clock") -> None:
+        """Open it. Raises LinkFailed."""
+        from monitor.links.inbox import Inbox
+        from monitor.links.opening import open_link
+        from protocol.framing import Splitter
+
+        self._came = threading.Event()
+        self._inbox = Inbox(self._came.set)
+        self._link = open_link(1, spec, clock, self._inbox)
+        self._splitter = Splitter()
+        self._whence: Address | None = None
+        self._last: Address | None = None
+
+    def __enter__(self) -> Self:
+        """Give itself."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Close the link."""
+        self._link.close()
+
+    def frames(self, timeout_s: float) -> "Iterator[tuple[int, bytes | Reject]]":
+        """Wait a moment; give what came, and when. Raises LinkFailed if the link has gone."""
+        from monitor.links.chunk import Chunk, LinkDown
+
+        self._came.wait(timeout_s)
+        self._came.clear()
+        for item in self._inbox.take():
+            if isinstance(item, LinkDown):
+                raise LinkFailed(item.reason, self._link.name)
+            if not isinstance(item, Chunk):
+                continue
+            self._last = item.source
+            found = [item.data] if item.source else self._splitter.feed(item.data)
+            for frame in found:
+                yield item.stamp.boot_ns, frame
+
+    def answer_here(self) -> None:
+        """Send to where the last frame came from, from now on."""
+        self._whence = self._last
+
+    def send(self, frame: bytes) -> None:
+        """Send to the pack."""
+        from protocol.framing import wrap
+
+        self._link.send(frame if self._whence else wrap(frame), self._whence)
+
+
+def listen(trial: "Trial", ear: Ear, now_ns: Callable[[], int], say: Callable[[str], None]) -> None:
+    """Hear and send until the trial is over."""
+    while not trial.over(now_ns()):
+        for at_ns, frame in ear.frames(WAIT_S):
+            if trial.hear(at_ns, frame):
+                ear.answer_here()
+        now = now_ns()
+        for sent in trial.step(now):
+            ear.send(sent)
+        if prompt := trial.prompt(now):
+            say(f"now: {prompt}")
+
+
+def lines(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> Iterator[str]:
+    """Give the table as text."""
+    yield f"this program: all {checked.count} vectors of the format are right"
+    whose = f"pack {trial.identity}: {trial.frames} frames" if trial.frames else "no pack"
+    others = f"; other packs heard and not tried: {len(trial.others)}" if trial.others else ""
+    yield f"{whose}{others}"
+    yield ""
+    what = max(len(row.rule.what) for row in rows)
+    section = max(len(row.rule.section) for row in rows)
+    yield f"{'rule':<{what}}  {'section':<{section}}  verdict   seen"
+    for row in rows:
+        verdict = row.verdict.upper() if row.verdict == "failed" else row.verdict
+        seen = row.faults or row.seen
+        yield f"{row.rule.what:<{what}}  {row.rule.section:<{section}}  {verdict:<8}  {seen or ''}"
+        if row.first is not None:
+            yield f"    {row.first.at_ns / SECOND_NS:.2f} s: {row.first.why}"
+            yield from (f"    {part}" for part in _hex(row.first.frame))
+    yield ""
+    counts = {v: sum(row.verdict == v for row in rows) for v in ("passed", "failed", "not seen")}
+    yield ", ".join(f"{count} {verdict}" for verdict, count in counts.items())
+
+
+def _hex(frame: bytes) -> Iterator[str]:
+    for start in range(0, len(frame), HEX_BYTES_A_LINE):
+        yield frame[start : start + HEX_BYTES_A_LINE].hex(" ")
+
+
+def as_json(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> str:
+    """Give the table as one JSON object."""
+    told = [
+        {
+            "name": row.name,
+            "rule": row.rule.what,
+            "section": row.rule.section,
+            "verdict": row.verdict,
+            "kept": row.seen,
+            "faults": row.faults,
+            "first": None
+            if row.first is None
+            else {
+                "at_s": row.first.at_ns / SECOND_NS,
+                "why": row.first.why,
+                "frame": row.first.frame.hex(),
+            },
+        }
+        for row in rows
+    ]
+    whole = {
+        "pack": trial.identity or None,
+        "frames": trial.frames,
+        "other_packs": sorted(trial.others),
+        "vectors": checked.count,
+        "rules": told,
+    }
+    return json.dumps(whole, indent=1)
+
+
+def _say(text: str) -> None:
+    print(f"outby conformance: {text}", file=sys.stderr, flush=True)

@@ -1,0 +1,99 @@
+"""One trial of one pack: what is heard goes in, what a base sends comes out, rows at the end."""
+
+from random import Random
+
+from protocol import codec
+from protocol.integrity import Keyring
+from protocol.packets import Envelope, Receipt, Report
+from protocol.rejects import Reject
+from simulators.conformance.asking import Asking
+from simulators.conformance.conduct import Conduct
+from simulators.conformance.frames import RULE_OF, judge
+from simulators.conformance.rules import Findings, Row
+
+SECOND_NS = 1_000_000_000
+AFTER_SIGN_OFF_NS = 4 * SECOND_NS
+"""Five copies are out within 3 s."""
+SWITCH_OFF_NS = 10 * SECOND_NS
+"""Before the end of the trial the person at the pack is asked to switch it off."""
+SWITCH_OFF = "switch the pack off, in order"
+
+
+class Trial:
+    """A pack under trial: the one that is named, else the first that is heard."""
+
+    def __init__(
+        self,
+        keyring: Keyring | None,
+        random: Random,
+        now_ns: int,
+        *,
+        length_ns: int,
+        identity: int = 0,
+    ) -> None:
+        """Begin; ``identity`` 0: whoever is heard first."""
+        self.findings = Findings(now_ns)
+        self.conduct = Conduct(self.findings)
+        self.asking = Asking(self.findings, self.conduct, keyring, random)
+        self.asking.identity = identity
+        self.frames = 0
+        """Of the pack, copies among them."""
+        self.others: set[int] = set()
+        """Other packs that were heard."""
+        self._keyring = keyring
+        self._end_ns = now_ns + length_ns
+        self._asked_off = False
+
+    @property
+    def identity(self) -> int:
+        """The pack under trial; 0: none was heard or named."""
+        return self.asking.identity
+
+    def hear(self, t: int, frame: bytes | Reject) -> bool:
+        """Take in a frame, or what of one was damaged on a line; True: it is the pack's."""
+        if isinstance(frame, Reject):
+            self.findings.broken(RULE_OF[frame], t, frame.words)
+            return False
+        identity = _identity(frame)
+        if identity is not None and self.identity not in (0, identity):
+            self.others.add(identity)
+            return False
+        found = judge(frame, self._keyring, self.findings, t)
+        if found is None:
+            return identity is not None
+        packet, own = found
+        self.asking.identity = packet.identity
+        self.frames += 1
+        if self.conduct.take(t, packet, own):
+            self.asking.heard(t, packet, own)
+        return True
+
+    def step(self, t: int) -> list[bytes]:
+        """The frames to send now."""
+        return self.asking.due(t) if self.frames else []
+
+    def prompt(self, t: int) -> str:
+        """What the person at the pack is to do, once; empty: nothing new."""
+        said, self.asking.prompt = self.asking.prompt, ""
+        if not said and not self._asked_off and self.frames and t > self._end_ns - SWITCH_OFF_NS:
+            self._asked_off = True
+            return SWITCH_OFF
+        return said
+
+    def over(self, t: int) -> bool:
+        """Its time is over, or the pack has signed off and all copies must have come."""
+        off_ns = self.conduct.signed_off_ns
+        return t >= self._end_ns or (off_ns is not None and t - off_ns > AFTER_SIGN_OFF_NS)
+
+    def rows(self, t: int) -> list[Row]:
+        """Give the table; the trial is over."""
+        self.conduct.end(t)
+        return self.findings.rows()
+
+
+def _identity(frame: bytes) -> int | None:
+    """Whose it says it is, if it can be read at all."""
+    packet = codec.decode(frame)
+    if isinstance(packet, Envelope):
+        packet = codec.decode(packet.frame)
+    return packet.identity if isinstance(packet, Report | Receipt) else None

@@ -1,0 +1,87 @@
+"""A pack against the format over loopback: one of ours passes, one that is wrong does not."""
+
+import json
+import socket
+import subprocess
+import time
+from collections.abc import Callable
+
+from monitor.errors import Exit
+from protocol.integrity import checksum
+from simulators.one_pack import OnePack
+from simulators.pack import Build, equipment
+from simulators.randoms import child
+from tests.functional.conftest import OUTBY, Home, wait_until
+
+SCRIPT = "interval 1\nanswers 1\nwait 5\ndistress\nwait 20\nquit\n"
+UNSEEN = {"appended", "radio", "sign-on", "late"}
+"""Nobody sends the first two; the others take over a minute."""
+ALERTS_AT = 33
+
+
+def verdicts(home: Home, process: subprocess.Popen[str]) -> dict[str, str]:
+    """By the names of the rules, from the table as JSON; what is said beside it is left out."""
+    text = home.log_of(process)
+    table = text[text.index("{") : text.rindex("}") + 1]
+    return {rule["name"]: rule["verdict"] for rule in json.loads(table)["rules"]}
+
+
+def listening(home: Home, port: int, *more: str) -> subprocess.Popen[str]:
+    link = f"udp:127.0.0.1:{port}"
+    process = home.start("conformance", "--json", "--link", link, "--for", "45", *more)
+    wait_until(lambda: "listening" in home.log_of(process), "it listens")
+    return process
+
+
+def test_one_of_our_packs_passes_with_a_key(home: Home, port: int) -> None:
+    key = str(home.folder / "trial.key")
+    assert home.run("keys", "create", key, "--exercise").returncode == Exit.OK
+    trial = listening(home, port, "--key", key)
+    subprocess.run(
+        [str(OUTBY), "packs", "--one", "--link", f"udp:{port}", "--key", key],
+        env=home.environ, cwd=home.folder, input=SCRIPT, text=True, timeout=40, check=True,
+    )  # fmt: skip
+    assert trial.wait(20) == Exit.OK
+    found = verdicts(home, trial)
+    assert {name for name, verdict in found.items() if verdict == "not seen"} <= UNSEEN
+    assert "failed" not in found.values()
+
+
+def test_a_pack_that_is_wrong_fails_in_exactly_that(home: Home, port: int) -> None:
+    trial = listening(home, port)
+    send_until(lambda: trial.poll() is not None, port)
+    assert trial.wait(20) == Exit.NOT_KEPT
+    found = verdicts(home, trial)
+    assert {name for name, verdict in found.items() if verdict == "failed"} == {"bits"}
+    assert "outby: rules are not kept: pack 101: bits" in home.log_of(trial)
+
+
+def send_until(over: Callable[[], bool], port: int) -> None:
+    """A pack of somebody else, which sets a bit that is sent as 0; after 8 s it signs off."""
+    build = Build(101, 7, 1, equipment(300, 6.8, 55), 95, None)
+    start = time.monotonic()
+    one = OnePack(build, child(1, "one"), 0)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as wire:
+        wire.connect(("127.0.0.1", port))
+        wire.settimeout(0.02)
+        while not over():
+            t = round((time.monotonic() - start) * 1e9)
+            for frame in one.step(t):
+                wire.send(wrong(frame))
+            try:
+                one.hear(t, wire.recv(300))
+            except TimeoutError:
+                pass
+            except ConnectionRefusedError:
+                return
+            if t > 8e9 and not one.leaving:
+                one.command(t, "quit")
+
+
+def wrong(frame: bytes) -> bytes:
+    """A report with the highest bit of its alerts set."""
+    if len(frame) < ALERTS_AT + 3:
+        return frame
+    spoilt = bytearray(frame[:-2])
+    spoilt[ALERTS_AT] |= 0x80
+    return bytes(spoilt) + checksum(bytes(spoilt))

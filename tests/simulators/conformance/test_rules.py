@@ -1,0 +1,26 @@
+import re
+from pathlib import Path
+
+from simulators.conformance.rules import RULES, Findings
+
+PAGE = Path(__file__).parents[3] / "protocol" / "PACKET-FORMAT.md"
+
+
+def test_every_rule_names_a_section_of_the_page() -> None:
+    headings = set(re.findall(r"^#+ (.+)$", PAGE.read_text("utf-8"), re.MULTILINE))
+    # "Base radio" and the rest are headings; nothing is cited that is not there.
+    assert {rule.section for rule in RULES.values()} <= headings
+
+
+def test_only_the_first_fault_is_kept_whole() -> None:
+    findings = Findings(100)
+    findings.kept("bits", "flags")
+    findings.judge("bits", 150, "first", b"\x01")
+    findings.judge("bits", 160, "second")
+    findings.judge("flags", 170, "")
+    rows = {row.name: row for row in findings.rows()}
+    assert list(rows) == list(RULES)
+    assert (rows["bits"].verdict, rows["bits"].seen, rows["bits"].faults) == ("failed", 1, 2)
+    assert rows["bits"].first == (50, "first", b"\x01")
+    assert (rows["flags"].verdict, rows["flags"].seen) == ("passed", 2)
+    assert rows["late"].verdict == "not seen"
