@@ -50,16 +50,16 @@ def add_parser(subparsers: Subparsers) -> None:
         summary="tries a pack of any maker against the packet format",
         description=_DESCRIPTION,
         examples=[
-            ("outby conformance --link udp:41900", "the first pack that sends there, in open mode"),
+            ("outby conformance --link udp:41901", "the first pack that sends there, in open mode"),
             ("outby conformance --link serial:/dev/ttyUSB0@115200 --key trial.key --pack 101",
              "one pack with its key, behind a gateway or a base radio"),
             ("outby conformance --json", "the table for a program"),
         ],
     )  # fmt: skip
     group = parser.add_argument_group("WHICH PACK")
-    group.add_argument("--link", metavar="LINK", default="udp:127.0.0.1:41900",
+    group.add_argument("--link", metavar="LINK", default="udp:127.0.0.1:41901",
                        help="udp:[HOST:]PORT or serial:DEVICE[@BAUD]; "
-                            "udp:127.0.0.1:41900 if not said")  # fmt: skip
+                            "udp:127.0.0.1:41901 if not said")  # fmt: skip
     group.add_argument("--key", metavar="FILE", help="fleet key file, for exercise; else open")
     group.add_argument("--pack", type=int, metavar="IDENTITY", help="else the first that is heard")
     group = parser.add_argument_group("THE TRIAL")

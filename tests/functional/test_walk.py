@@ -111,7 +111,7 @@ def check_in(walk: Walk) -> None:
         walk.text("6.8/300")
         walk.taken(f"{number} Beta {number} without telemetry")
     walk.keys("Escape")
-    wait_shown(walk.screen, "what was typed is there")
+    wait_screen(walk.screen, lambda t: "CHECK-IN" not in t, "the board again")
     walk.do("14", "CHECK BY HAND", "5", "2", "1", "", taken="warnings passed: 5 Beta 5")
 
 
