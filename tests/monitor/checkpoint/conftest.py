@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
@@ -17,6 +17,8 @@ from monitor.incident.decoding import announced_row, event_of, row_of
 from monitor.incident.events import Act, Fact
 from monitor.incident.incident import Incident
 from monitor.incident.orders import events as orders
+from monitor.incident.picture import Picture
+from monitor.incident.record import events as record
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.journal.schema import Batch, Header
 from monitor.journal.writer import JournalWriter
@@ -43,6 +45,17 @@ OPENED = events.Opened(
     procedure=procedures.load("plain"), keyed=False, base=1, wall_ns=WALL_NS,
     software="outby test", fold=1,
 )  # fmt: skip
+
+
+KINDS: tuple[Any, ...] = (
+    events.JoinPack, events.SetCrew, events.Connect, events.Enter, events.Locate, events.ComeOut,
+    events.OffAir, events.SpokenReading, events.ReachObjective, events.NewObjective,
+    events.StartBack, events.AugmentSupply, events.PutAside, events.TakeBack, events.Acknowledge,
+    events.Acknowledge, events.Reset, events.Silence, events.EnrolAgain, events.Note,
+    orders.GiveOrder, orders.AnswerByVoice, orders.CloseOrder, orders.EmergencyCrew,
+    *get_args(record.RecordAct),
+)  # fmt: skip
+TRIES = 6
 
 
 @dataclass
@@ -99,9 +112,13 @@ class History:
         self.commit()
 
     def _act(self) -> None:
-        act = self._some_act()
-        if self.incident.would_refuse(act, self.t) is None:
-            self.add(row_of(self.t, act))
+        """One of a kind that is drawn; most kinds are refused most of the time."""
+        picture, kind = self.incident.picture(), self.rng.choice(KINDS)
+        for _ in range(TRIES):
+            act = self._some(kind, picture)
+            if self.incident.would_refuse(act, self.t) is None:
+                self.add(row_of(self.t, act))
+                return
 
     def _frame(self) -> Row:
         rng = self.rng
@@ -141,17 +158,11 @@ class History:
             equipment=equipment if seldom else None, **common,
         )  # fmt: skip
 
-    def _some_act(self) -> Act:
+    def _some(self, kind: Any, picture: Picture) -> Act:
         rng = self.rng
-        kinds: list[Any] = [
-            events.JoinPack, events.SetCrew, events.Connect, events.Enter, events.Locate,
-            events.ComeOut, events.OffAir, events.SpokenReading, events.ReachObjective,
-            events.NewObjective, events.StartBack, events.AugmentSupply, events.PutAside,
-            events.TakeBack, events.Acknowledge, events.Acknowledge, events.Reset, events.Silence,
-            events.EnrolAgain, events.Note, orders.GiveOrder, orders.AnswerByVoice,
-            orders.CloseOrder, orders.EmergencyCrew,
-        ]  # fmt: skip
-        alarms = [alarm.number for alarm in self.incident.picture().alarms] or [1]
+        lines = [alarm.number for alarm in picture.alarms]
+        alarms = [*lines, *(aside.number for aside in picture.put_aside)] or [1]
+        to_fill = [cylinder.cylinder_id for cylinder in picture.to_fill] or ["C-1"]
         everybody = rng.random() < 0.5
         some = tuple(sorted(rng.sample(list(PEOPLE), rng.choice([1, 1, 2, 4]))))
         said = {
@@ -165,12 +176,21 @@ class History:
             "scope": "some", "override": rng.choice(["", "all accounted for"]),
             "state": rng.choice(["ready", "committed", "stood down"]),
             "water_volume_l": 6.8, "rated_bar": 300.0, "at_ns": None,
+            "check": rng.choice(get_args(record.CheckName)), "passed": rng.random() < 0.7,
+            "brief": "find the valve", "communications": "2", "area": rng.choice(["kiln", "yard"]),
+            "by_crew": "Alpha 9", "due_ns": rng.choice([None, self.t + 60 * S]),
+            "board": rng.choice(["", "board B"]), "step": rng.choice(get_args(record.AfterStep)),
+            "set_id": rng.choice(["S-1", "S-2"]), "cylinder_id": rng.choice(["C-1", "C-2"]),
+            "to": "S. Marl", "of": "list-0001", "stage": rng.choice(["1", "2"]),
         }  # fmt: skip
-        kind = rng.choice(kinds)
         if kind is orders.GiveOrder:
             said |= {"everybody": everybody, "wearers": () if everybody else some}
         elif kind is orders.AnswerByVoice or kind is orders.CloseOrder:
             said["order"] = rng.randrange(1, 6)
+        elif kind is record.SearchArea:
+            said["state"] = rng.choice(get_args(record.AreaState))
+        elif kind is record.FillCylinder:
+            said["cylinder_id"] = rng.choice(to_fill)
         fields = {name: value for name, value in said.items() if name in kind.model_fields}
         made: Act = kind.model_validate(fields)
         return made
