@@ -207,6 +207,7 @@ class History:
             ),
             events.TimeMoved(by_ns=S, known_by="pack uptime"),
             events.ClockStep(by_ns=5 * S, wall_ns=wall_ns + 5 * S),
+            events.WentOn(stood_ns=5 * S, wall_ns=wall_ns + 5 * S),
             events.LinkState(link=rng.choice([1, 2]), name="udp", up=rng.random() < 0.7),
             events.Refused(link=1, counts={"authentication": 3, "repeated": 2}),
             events.DiskState(state=rng.choice(["ok", "behind", "full"])),
