@@ -189,6 +189,9 @@ class History:
             said["order"] = rng.randrange(1, 6)
         elif kind is record.SearchArea:
             said["state"] = rng.choice(get_args(record.AreaState))
+        elif kind is events.Reset:
+            over = [alarm.number for alarm in picture.alarms if alarm.latched]
+            said["alarm"] = rng.choice(over or [1])
         elif kind is record.FillCylinder:
             said["cylinder_id"] = rng.choice(to_fill)
         fields = {name: value for name, value in said.items() if name in kind.model_fields}
