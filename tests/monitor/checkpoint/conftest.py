@@ -190,8 +190,11 @@ class History:
         elif kind is record.SearchArea:
             said["state"] = rng.choice(get_args(record.AreaState))
         elif kind is events.Reset:
-            over = [alarm.number for alarm in picture.alarms if alarm.latched]
+            over = [a.number for a in picture.alarms if a.latched and a.acknowledged]
             said["alarm"] = rng.choice(over or [1])
+        elif kind is events.Acknowledge:
+            new = [alarm.number for alarm in picture.alarms if not alarm.acknowledged]
+            said["alarms"] = (rng.choice(new or [1]),)
         elif kind is record.FillCylinder:
             said["cylinder_id"] = rng.choice(to_fill)
         fields = {name: value for name, value in said.items() if name in kind.model_fields}
