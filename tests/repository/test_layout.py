@@ -2,6 +2,7 @@
 
 import ast
 import re
+from collections.abc import Collection
 from pathlib import Path
 
 TOP_LEVEL = {
@@ -47,9 +48,18 @@ def test_every_test_file_mirrors_a_module(root: Path, modules: dict[Path, ast.Mo
             continue
         folder = root.joinpath(*path.parts[1:-1])
         stem = path.stem.removeprefix("test_")
-        if not (folder / f"{stem}.py").is_file() and folder.name != stem:
+        if folder.name != stem and not any(
+            (folder / f"{name}.py").is_file() for name in mirrored(path, modules)
+        ):
             astray.append(str(path))
     assert astray == []
+
+
+def mirrored(path: Path, modules: Collection[Path]) -> list[str]:
+    """The module a test file is of; ``test_sequencer_links`` is of that of ``test_sequencer``."""
+    words = path.stem.removeprefix("test_").split("_")
+    names = ["_".join(words[:count]) for count in range(len(words), 0, -1)]
+    return names[:1] + [n for n in names[1:] if path.with_name(f"test_{n}.py") in modules]
 
 
 def test_every_folder_and_module_is_on_the_map(root: Path, modules: dict[Path, ast.Module]) -> None:

@@ -1,0 +1,152 @@
+"""What is an alarm of a pack: its battery, its identity, whether it is proven."""
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from monitor.incident import events
+from monitor.incident.picture import AirFrom, Priority, Signal
+from monitor.incident.rows import Standing
+from protocol.packets import Motion
+
+if TYPE_CHECKING:
+    from tests.monitor.incident.conftest import Story
+
+S = 1_000_000_000
+MIN = 60 * S
+
+
+@pytest.fixture
+def entered(story: "Story") -> "Story":
+    """Wearers 1 and 2, one crew, with packs 101 and 102, in the hazard since 10 s."""
+    story.incident.advance(10 * S)
+    story.enter(1, 2)
+    return story
+
+
+def test_battery_low_is_a_notice(entered: "Story") -> None:
+    entered.hear(20 * S, battery_percent=21)
+    assert entered.alarms() == []
+    entered.hear(25 * S, battery_percent=20)
+    alarm = entered.alarm("battery_low")
+    assert (alarm.priority, alarm.word, alarm.detail) == (
+        Priority.NOTICE,
+        "pack battery low",
+        "20 %",
+    )
+    entered.hear(30 * S, battery_percent=None)
+    assert entered.alarms() == []
+
+
+def test_a_notice_never_hides_the_link(entered: "Story") -> None:
+    entered.hear(20 * S, battery_percent=5)
+    assert entered.line().state == "battery low"
+    assert entered.line(t=40 * S).state == "signal gap"
+
+
+def test_two_packs_with_one_identity_until_enrolled_again(entered: "Story") -> None:
+    entered.hear(20 * S, boot=7)
+    entered.hear(21 * S, boot=3, standing=Standing.OLD, pressure_dbar=500)
+    alarm = entered.alarm("same_identity")
+    assert alarm.priority is Priority.DANGER
+    assert entered.line().air.reading_bar == 290
+    entered.take("same_identity")
+    assert entered.act(25 * S, events.EnrolAgain, pack=101) is None
+    assert entered.alarms() == []
+    entered.hear(26 * S, boot=3, sequence=1, pressure_dbar=500)
+    assert entered.line().air.reading_bar == 50
+
+
+def test_what_one_of_two_packs_says_is_not_shown_as_live(entered: "Story") -> None:
+    entered.hear(20 * S, boot=7)
+    entered.hear(21 * S, boot=3, standing=Standing.OLD, pressure_dbar=500)
+    entered.hear(22 * S, boot=7, sequence=9)
+    line = entered.line()
+    assert line.signal is Signal.NOT_PROVEN
+    assert line.air.source is AirFrom.ESTIMATE
+    entered.act(23 * S, events.EnrolAgain, pack=101)
+    entered.hear(24 * S, boot=7, sequence=10)
+    assert entered.line().signal is Signal.HEARD
+    assert entered.line().air.source is AirFrom.TELEMETRY
+
+
+def test_a_motion_alarm_without_proof_warns_of_somebody_inside(story: "Story") -> None:
+    """A pack that the base hears but that hears no beacons is never proven."""
+    story.list_and_join(1, 101)
+    story.connect()
+    story.hear(5 * S, standing=Standing.NOT_PROVEN, motion=Motion.ALARM)
+    assert story.alarms() == []
+    story.act(6 * S, events.Enter, wearers=(1,))
+    story.hear(10 * S, standing=Standing.NOT_PROVEN, motion=Motion.ALARM)
+    assert story.alarm("unproven_distress").wearers == (1,)
+    # One that nobody wears, and that says no distress, may lie on a shelf.
+    story.hear(11 * S, 150, standing=Standing.NOT_PROVEN, motion=Motion.ALARM)
+    assert story.alarms().count("unproven_distress") == 1
+
+
+def test_frames_without_proof_alarm_after_thirty_seconds(story: "Story") -> None:
+    story.list_and_join(1, 101)
+    for n in range(6):
+        story.hear(n * 5 * S, standing=Standing.NOT_PROVEN)
+    assert story.line().signal is Signal.NOT_PROVEN
+    assert story.alarms(t=30 * S) == []
+    story.hear(30 * S, standing=Standing.NOT_PROVEN)
+    assert story.alarms() == ["not_proven"]
+    assert story.line().air.source is AirFrom.NOWHERE
+    story.hear(31 * S)
+    assert story.alarm("not_proven").state == "returned, unacknowledged"
+    assert story.line().signal is Signal.HEARD
+
+
+def test_frames_without_proof_that_stop_are_forgotten_after_a_minute(story: "Story") -> None:
+    for n in range(8):
+        story.hear(n * 5 * S, standing=Standing.NOT_PROVEN)
+    story.incident.advance(36 * S)
+    story.take("not_proven")
+    assert story.alarms(t=95 * S - 1) == ["not_proven"]
+    assert story.alarms(t=95 * S) == []
+    # A new run has its own thirty seconds.
+    story.hear(100 * S, standing=Standing.NOT_PROVEN)
+    story.hear(130 * S - 1, standing=Standing.NOT_PROVEN)
+    assert story.alarms() == []
+    story.hear(130 * S, standing=Standing.NOT_PROVEN)
+    assert story.alarms() == ["not_proven"]
+
+
+def test_a_single_frame_without_proof_is_forgotten(story: "Story") -> None:
+    story.hear(0, standing=Standing.NOT_PROVEN)
+    for t in (30, 59, 60, 61, 200):
+        assert story.alarms(t=t * S) == []
+
+
+def test_an_echo_ends_the_run(story: "Story") -> None:
+    story.hear(0, standing=Standing.NOT_PROVEN)
+    story.hear(20 * S, standing=Standing.LIVE)
+    story.hear(40 * S, standing=Standing.NOT_PROVEN)
+    assert story.alarms() == []
+
+
+@pytest.mark.parametrize(
+    "standing", [Standing.UNPROVEN_DISTRESS, Standing.NOT_PROVEN, Standing.OLD]
+)
+def test_a_distress_without_proof_is_a_caution_until_a_quiet_minute(
+    story: "Story", standing: Standing
+) -> None:
+    story.list_and_join(1, 101)
+    story.hear(5 * S, standing=standing, distress=True)
+    alarm = story.alarm("unproven_distress")
+    assert (alarm.priority, alarm.wearers) == (Priority.CAUTION, (1,))
+    story.take("unproven_distress")
+    story.hear(20 * S, standing=standing, distress=True)
+    assert "unproven_distress" in story.alarms(t=80 * S - 1)
+    assert "unproven_distress" not in story.alarms(t=80 * S)
+
+
+def test_two_doubts_are_forgotten_each_after_its_own_quiet_minute(story: "Story") -> None:
+    story.hear(5 * S, standing=Standing.NOT_PROVEN)
+    assert story.picture().unjoined[0].signal is Signal.NOT_PROVEN
+    story.hear(20 * S, standing=Standing.UNPROVEN_DISTRESS, distress=True)
+    story.take("unproven_distress")
+    assert story.picture(t=65 * S).unjoined[0].signal is Signal.NEVER
+    assert story.alarms(t=80 * S - 1) == ["unproven_distress"]
+    assert story.alarms(t=80 * S) == []
