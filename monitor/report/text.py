@@ -1,6 +1,7 @@
 """Blocks as text of a given width: what a page says, for a terminal, a pipe or a plain printer."""
 
 import io
+import re
 from collections.abc import Iterable, Sequence
 
 from rich import box
@@ -11,6 +12,9 @@ from rich.text import Text as Words
 
 from monitor.report.blocks import Block, Chart, Facts, Heading, Table, Text
 from monitor.report.html import Page
+
+WORD = re.compile(r"\d\S* (?:bar|psi|min|s)\b\S*|\S+")
+"""A figure and its unit are one."""
 
 
 def text(content: Page, width: int) -> str:
@@ -55,7 +59,7 @@ def shared_out(columns: Sequence[Sequence[str]], room: int) -> list[int] | None:
     whole = [max(map(cell_len, cells)) for cells in columns]
     if sum(whole) <= room:
         return None
-    widths = [max(cell_len(word) for word in " ".join(cells).split() or [""]) for cells in columns]
+    widths = [max(map(cell_len, WORD.findall("\n".join(cells))), default=1) for cells in columns]
     if whole[0] + sum(widths[1:]) <= room:
         widths[0] = whole[0]
     while sum(widths) < room:

@@ -59,3 +59,9 @@ def test_what_is_left_goes_where_the_longest_cell_lacks_most() -> None:
     assert shared_out([["one two"], *columns[1:]], 7) == [3, 2, 2], "7 + 2 + 2 do not fit"
     assert shared_out(columns, 7) == [3, 2, 2]
     assert shared_out(columns, 9) == [3, 2, 4], "11 : 2 lacks more than 5 : 2, and 11 : 3 too"
+
+
+def test_a_figure_is_not_parted_from_its_unit() -> None:
+    """8 + 7 cells, "188 bar" for the second; 5 + 3 would part it."""
+    assert shared_out([["a wearer"], ["188 bar (estimate)"]], 15) == [6, 9], "(estimate) is wider"
+    assert shared_out([["a wearer"], ["188 bar", "1 min 15 s"]], 15) == [8, 7]
