@@ -11,10 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from enum import Enum
-from typing import ClassVar
 
-from textual.app import App, ComposeResult
-from textual.binding import Binding, BindingType
 from textual.events import Click, Resize
 from textual.events import Key as KeyEvent
 
@@ -23,7 +20,7 @@ from monitor.board.bell import Bell
 from monitor.board.effects import Asking, Command, Effect, Say, act_of
 from monitor.board.hands import Hands
 from monitor.board.header import Desk
-from monitor.board.lines_view import LinesView
+from monitor.board.lines_app import LinesApp
 from monitor.board.marks import GLYPHS, Glyphs, Line, Look
 from monitor.board.messages import Messages
 from monitor.board.mouse import keys_at
@@ -33,7 +30,7 @@ from monitor.board.questions import Mode
 from monitor.board.revive import ENDED
 from monitor.board.screen import Drawn, Shown, opening_screen, screen
 from monitor.board.sheet_hands import Aids
-from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
+from monitor.board.themes import Colours
 from monitor.board.watchdog import Watchdog, banner, laid_over
 from monitor.clock import Clock
 from monitor.desk import NotTaken, Stopping, Taken
@@ -83,28 +80,19 @@ class BoardOptions:
     """Shown on another machine than the recorder's: what is played there is not heard here."""
 
 
-class BoardApp(App[Left]):
+class BoardApp(LinesApp[Left]):
     """The screen. All words and layout come from the pure modules beside it."""
-
-    ENABLE_COMMAND_PALETTE = False
-    CSS = "Screen { overflow: hidden; }"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+c,ctrl+q,ctrl+z", "quit", show=False, priority=True)
-    ]
 
     def __init__(
         self, source: Source, desk: DeskPort, reviver: Reviver, clock: Clock, options: BoardOptions
     ) -> None:
         """Hold what the board stands on; nothing is read yet."""
-        super().__init__(ansi_color=options.colours is not Colours.FULL)
+        super().__init__(options.colours, daylight=options.daylight)
         self._source = source
         self._desk = desk
         self._reviver = reviver
         self._clock = clock
         self._options = options
-        self._palettes = palettes(options.colours)
-        self._palette_place = 1 if options.daylight and len(self._palettes) > 1 else 0
-        self._view = LinesView(self._palette)
         self._hands = Hands(holds=not options.view_only, aids=options.aids)
         self._messages = Messages()
         self._shown = Shown(Desk())
@@ -122,22 +110,11 @@ class BoardApp(App[Left]):
         self._stop_asked_ns: int | None = None
         self._watchdog = Watchdog(clock.boot_ns())
 
-    @property
-    def _palette(self) -> Palette:
-        return self._palettes[self._palette_place]
-
     # ------------------------------------------------------------ life
-
-    def compose(self) -> ComposeResult:
-        """One widget fills the screen."""
-        yield self._view
 
     def on_mount(self) -> None:
         """Start the one timer."""
-        for palette in self._palettes:
-            if palette.exact:
-                self.register_theme(textual_theme(palette))
-        self._follow_palette()
+        self.follow_palette()
         self.tick()
         self.set_interval(POLL_S, self.tick)
         gc.collect()
@@ -147,10 +124,6 @@ class BoardApp(App[Left]):
         """Lay out anew, once the new size is in force."""
         self._dirty = True
         self.call_after_refresh(self.tick)
-
-    def _follow_palette(self) -> None:
-        self.theme = theme_name(self._palette)
-        self._view.use(self._palette)
 
     # ------------------------------------------------------------ the one timer
 
@@ -370,8 +343,7 @@ class BoardApp(App[Left]):
     def _command(self, command: Command, now_ns: int) -> None:
         match command.does:
             case "theme":
-                self._palette_place = (self._palette_place + 1) % len(self._palettes)
-                self._follow_palette()
+                self.follow_palette(1)
             case "sort":
                 self._set(by_time=not self._shown.by_time)
             case "help":

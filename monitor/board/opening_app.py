@@ -3,20 +3,17 @@
 import asyncio
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import ClassVar
 
-from textual.app import App, ComposeResult
-from textual.binding import Binding, BindingType
 from textual.events import Key as KeyEvent
 from textual.events import Resize
 from textual.worker import Worker
 
 from monitor.board.forms import NEXT, Filling, Form
-from monitor.board.lines_view import LinesView
+from monitor.board.lines_app import LinesApp
 from monitor.board.marks import GLYPHS, Glyphs, Look
 from monitor.board.opening import Opening
 from monitor.board.opening_page import Around, LinkTry, opening_page
-from monitor.board.themes import Colours, palettes, textual_theme, theme_name
+from monitor.board.themes import Colours
 from monitor.incident.procedure import Procedure
 
 TICK_S = 1.0
@@ -38,39 +35,23 @@ class OpeningOptions:
     glyphs: Glyphs = GLYPHS["unicode"]
 
 
-class OpeningApp(App[Opening]):
+class OpeningApp(LinesApp[Opening]):
     """Ends with what was answered; with None if it was left."""
-
-    ENABLE_COMMAND_PALETTE = False
-    CSS = "Screen { overflow: hidden; }"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+c,ctrl+q,ctrl+z", "quit", show=False, priority=True)
-    ]
 
     def __init__(self, form: Form[Opening], options: OpeningOptions) -> None:
         """Begin at the first question."""
-        super().__init__(ansi_color=options.colours is not Colours.FULL)
+        super().__init__(options.colours, daylight=options.daylight)
         self._filling = Filling(form)
         self._options = options
-        self._palettes = palettes(options.colours)
-        light = options.daylight and len(self._palettes) > 1
-        self._palette = self._palettes[int(light)]
-        self._view = LinesView(self._palette)
         self._rules: tuple[str, Procedure | None] = ("", None)
         self._tried: tuple[str, str] | None = None
         self._links: Sequence[LinkTry] | None = None
         self._trying: Worker[None] | None = None
         self._leaving = False
 
-    def compose(self) -> ComposeResult:
-        """One widget fills the screen."""
-        yield self._view
-
     def on_mount(self) -> None:
         """Start the one timer: the clock goes on."""
-        if self._palette.exact:
-            self.register_theme(textual_theme(self._palette))
-        self.theme = theme_name(self._palette)
+        self.follow_palette()
         self._look_around()
         self._draw()
         self.set_interval(TICK_S, self._draw)

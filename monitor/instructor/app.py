@@ -10,19 +10,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from pathlib import Path
-from typing import ClassVar
 
-from textual.app import App, ComposeResult
-from textual.binding import Binding, BindingType
 from textual.events import Key as KeyEvent
 from textual.events import Resize
 
 from monitor.board import wording
-from monitor.board.lines_view import LinesView
+from monitor.board.lines_app import LinesApp
 from monitor.board.marks import GLYPHS, Glyphs, Look
 from monitor.board.ports import DeskPort, Source
 from monitor.board.screen import opening_screen
-from monitor.board.themes import Colours, palettes, textual_theme, theme_name
+from monitor.board.themes import Colours
 from monitor.clock import Clock
 from monitor.desk import NotTaken, Taken
 from monitor.errors import OutbyError
@@ -66,14 +63,8 @@ class _State:
     asked: dict[str, Act] = field(default_factory=dict)
 
 
-class InstructorApp(App[None]):
+class InstructorApp(LinesApp[None]):
     """The screen; words and keys come from the pure modules beside it."""
-
-    ENABLE_COMMAND_PALETTE = False
-    CSS = "Screen { overflow: hidden; }"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+c,ctrl+q,ctrl+z", "quit", show=False, priority=True)
-    ]
 
     def __init__(
         self,
@@ -84,27 +75,17 @@ class InstructorApp(App[None]):
         options: InstructorOptions,
     ) -> None:
         """Hold what it stands on; nothing is read yet."""
-        super().__init__(ansi_color=options.colours is not Colours.FULL)
+        super().__init__(options.colours, daylight=options.daylight)
         self._source, self._truth, self._desk = source, truth, desk
         self._clock, self._options = clock, options
-        self._palettes = palettes(options.colours)
-        self._light = int(options.daylight and len(self._palettes) > 1)
-        self._view = LinesView(self._palettes[self._light])
         self._picture: Picture | None = None
         self._picture_ns = 0
         self._keys = InstructorKeys()
         self._state = _State()
 
-    def compose(self) -> ComposeResult:
-        """One widget fills the screen."""
-        yield self._view
-
     def on_mount(self) -> None:
         """Start the one timer."""
-        for palette in self._palettes:
-            if palette.exact:
-                self.register_theme(textual_theme(palette))
-        self.theme = theme_name(self._palettes[self._light])
+        self.follow_palette()
         self.tick()
         self.set_interval(TICK_S, self.tick)
 
@@ -172,9 +153,7 @@ class InstructorApp(App[None]):
             case "quit":
                 self.exit()
             case "theme":
-                self._light = (self._light + 1) % len(self._palettes)
-                self.theme = theme_name(self._palettes[self._light])
-                self._view.use(self._palettes[self._light])
+                self.follow_palette(1)
             case "stand":
                 self._ask(PauseExercise(id=self._new_id(), by=BY, on=not picture.paused))
             case "bookmark":

@@ -3,19 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
-from typing import ClassVar
 
-from textual.app import App, ComposeResult
-from textual.binding import Binding, BindingType
 from textual.events import Key as KeyEvent
 from textual.events import Resize
 
 from monitor.board.effects import Command, Say
 from monitor.board.hands import Hands
-from monitor.board.lines_view import LinesView
+from monitor.board.lines_app import LinesApp
 from monitor.board.marks import GLYPHS, Glyphs, Look
 from monitor.board.screen import opening_screen
-from monitor.board.themes import Colours, palettes, textual_theme, theme_name
+from monitor.board.themes import Colours
 from monitor.clock import Clock
 from monitor.errors import OutbyError
 from monitor.incident.picture import Picture
@@ -41,27 +38,18 @@ class ReplayOptions:
     zone: tzinfo | None = None
 
 
-class ReplayApp(App[None]):
+class ReplayApp(LinesApp[None]):
     """The screen; all words come from the pure modules beside it."""
-
-    ENABLE_COMMAND_PALETTE = False
-    CSS = "Screen { overflow: hidden; }"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+c,ctrl+q,ctrl+z", "quit", show=False, priority=True)
-    ]
 
     def __init__(
         self, player: Player, found: Sequence[Mark], clock: Clock, options: ReplayOptions
     ) -> None:
         """Hold what it stands on; the player has been told where to begin."""
-        super().__init__(ansi_color=options.colours is not Colours.FULL)
+        super().__init__(options.colours, daylight=options.daylight)
         self._player = player
         self._marks = found
         self._clock = clock
         self._options = options
-        self._palettes = palettes(options.colours)
-        self._light = int(options.daylight and len(self._palettes) > 1)
-        self._view = LinesView(self._palettes[self._light])
         self._hands = Hands(holds=False)
         self._pacing = Pacing(options.speed)
         self._kind = MarkKind.ALARM
@@ -71,16 +59,9 @@ class ReplayApp(App[None]):
         self._by_time = False
         self._help = False
 
-    def compose(self) -> ComposeResult:
-        """One widget fills the screen."""
-        yield self._view
-
     def on_mount(self) -> None:
         """Start the one timer."""
-        for palette in self._palettes:
-            if palette.exact:
-                self.register_theme(textual_theme(palette))
-        self.theme = theme_name(self._palettes[self._light])
+        self.follow_palette()
         self.tick()
         self.set_interval(TICK_S, self.tick)
 
@@ -170,9 +151,7 @@ class ReplayApp(App[None]):
             case Command(does="help"):
                 self._help = not self._help
             case Command(does="theme"):
-                self._light = (self._light + 1) % len(self._palettes)
-                self.theme = theme_name(self._palettes[self._light])
-                self._view.use(self._palettes[self._light])
+                self.follow_palette(1)
 
     def _move(self, does: str, picture: Picture) -> None:
         match does:

@@ -1,0 +1,45 @@
+"""What every screen of this program is: one widget of lines, two themes, no way out unasked."""
+
+from typing import ClassVar, TypeVar
+
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+
+from monitor.board.lines_view import LinesView
+from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
+
+R = TypeVar("R")
+
+
+class LinesApp(App[R]):
+    """A terminal that shows lines; what they are is for whoever inherits."""
+
+    ENABLE_COMMAND_PALETTE = False
+    CSS = "Screen { overflow: hidden; }"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+c,ctrl+q,ctrl+z", "quit", show=False, priority=True)
+    ]
+
+    def __init__(self, colours: Colours, *, daylight: bool) -> None:
+        """Choose the palettes; nothing is drawn yet."""
+        super().__init__(ansi_color=colours is not Colours.FULL)
+        self._palettes = palettes(colours)
+        self._palette_place = int(daylight and len(self._palettes) > 1)
+        self._view = LinesView(self._palette)
+
+    @property
+    def _palette(self) -> Palette:
+        return self._palettes[self._palette_place]
+
+    def compose(self) -> ComposeResult:
+        """One widget fills the screen."""
+        yield self._view
+
+    def follow_palette(self, step: int = 0) -> None:
+        """Have theme and lines as the palette is, or the one so many further on."""
+        self._palette_place = (self._palette_place + step) % len(self._palettes)
+        palette = self._palette
+        if palette.exact and theme_name(palette) not in self.available_themes:
+            self.register_theme(textual_theme(palette))
+        self.theme = theme_name(palette)
+        self._view.use(palette)
