@@ -176,8 +176,8 @@ def _air(forecasts: Sequence[Judgement]) -> Iterator[Block]:
     yield Table("Asked once a minute of each wear, beside the truth", head, rows)
     yield Text(
         "The board says when a mark comes at the earliest. Early: it came after that, and time "
-        "was given away. Late: it came before that. What befell a wearer after it was said, such as "
-        "free flow, counts all the same. Marks that were not reached in the same wear cannot be "
+        "was given away. Late: it came before that. What befell a wearer afterwards, such as free "
+        "flow, counts all the same. Marks that were not reached in the same wear cannot be "
         "judged."
     )
 
