@@ -10,11 +10,14 @@ from monitor.cli.pages import add_page, check_page, give_page
 from monitor.errors import BadUsage
 
 if TYPE_CHECKING:
+    from monitor.report.comparison import Run
+    from monitor.report.forecasts import Judgement
     from monitor.report.score import Expected, Inject
     from monitor.report.truth import Truth
     from simulators.scenario import Scenario
 
 NS_PER_S = 1_000_000_000
+TRUTH_SUFFIX = ".jsonl"
 
 _DESCRIPTION = """\
 Tells how one run of a drill went. For each inject that came: whether and when the board showed
@@ -27,6 +30,12 @@ that "outby drill" made. The scenario is found by the title in that file among t
 with the program; name one of your own. Acts of the drill's own script are nobody's and do not
 count.
 
+Last, what the board said of air to come, asked once a minute, beside what really came.
+
+Several journals are compared, run by run: how long until injects were shown, taken and acted on,
+what was missed, not asked for, or taken too fast. One whose truth file is missing then tells only
+what its journal knows.
+
 A score does not hear what was said by voice; it tells what an instructor has ticked ("outby
 instruct"). What an instructor did by hand is judged like the scenario's own. The instructor
 judges."""
@@ -38,48 +47,90 @@ def add_parser(subparsers: Subparsers) -> None:
         subparsers,
         "score",
         run=run,
-        summary="how a drill went, for the debrief",
+        summary="how a drill went, for the debrief; several runs compared",
         description=_DESCRIPTION,
         examples=(
             ("outby score kiln-lane-1", "a run of outby drill, to read"),
             ("outby score kiln-lane-1 --html debrief.html", "as one page to print"),
+            ("outby score kiln-lane-1 kiln-lane-2 kiln-lane-3", "three runs compared"),
             ("outby score mine run.truth.jsonl --scenario mine.toml", "a scenario of your own"),
         ),
     )
-    parser.add_argument("journal", metavar="JOURNAL", type=Path,
-                        help="a path, or the name of one in the incidents folder")  # fmt: skip
-    parser.add_argument("truth", metavar="TRUTH", type=Path, nargs="?",
-                        help="what the packs really did; else the file beside it")  # fmt: skip
+    parser.add_argument("files", metavar="JOURNAL [TRUTH]", type=Path, nargs="+",
+                        help="a path, or the name of one in the incidents folder; after it a "
+                             f"{TRUTH_SUFFIX} file of what the packs really did, else the one "
+                             "beside it; several are compared")  # fmt: skip
     add_page(parser).add_argument("--scenario", metavar="NAME|FILE", help="what was played")
     add_settings(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.report.comparison import RUNS_MAX, comparison
+    from monitor.report.debrief import debrief
+
+    check_page(args)
+    named = _named(args.files)
+    if len(named) > RUNS_MAX:
+        raise BadUsage("too many runs for one page", str(len(named)), f"at most {RUNS_MAX}")
+    several = len(named) > 1
+    runs = [_run(args, path, beside, several=several) for path, beside in named]
+    if several:
+        page = comparison([run for run, *_ in runs], None)
+        return give_page(args, page, "it tells how somebody did; hand it to them first")
+    (run, truth, forecasts), *_ = runs
+    assert run.score is not None, "one run is not told without its truth"
+    assert truth is not None, "one run is not told without its truth"
+    page = debrief(run.told, run.score, run.scenario, run.seed, None, truth.ticks, forecasts)
+    return give_page(args, page, "it tells how somebody did; hand it to them first")
+
+
+def _named(files: "list[Path]") -> "list[tuple[Path, Path | None]]":
+    """Journals, each with the truth file that is named after it. Raises BadUsage."""
+    runs: list[tuple[Path, Path | None]] = []
+    for path in files:
+        if path.suffix != TRUTH_SUFFIX:
+            runs.append((path, None))
+        elif not runs or runs[-1][1] is not None:
+            raise BadUsage("a truth file without its journal", str(path), "name the journal first")
+        else:
+            runs[-1] = (runs[-1][0], path)
+    return runs
+
+
+def _run(
+    args: argparse.Namespace, said: Path, named: "Path | None", *, several: bool
+) -> "tuple[Run, Truth | None, tuple[Judgement, ...]]":
+    """Read and judge one. Among several, one without its truth tells what its journal knows."""
     from monitor.cli.drill import Files
     from monitor.cli.drill_script import BY
     from monitor.instructor import BY as INSTRUCTOR
-    from monitor.report.debrief import debrief
+    from monitor.report.comparison import Run
+    from monitor.report.forecasts import judge
+    from monitor.report.forecasts import said as forecasts_of
     from monitor.report.reading import read
     from monitor.report.score import score
     from monitor.report.truth import read_truth
 
-    check_page(args)
-    path = journal_at(args.journal, settings_of(args))
-    truth = read_truth(args.truth or Files(path).truth, path)
+    path = journal_at(said, settings_of(args))
+    beside = named or Files(path).truth
+    if several and named is None and not beside.exists():
+        return Run(read(path, progress()), "", 0, None), None, ()
+    truth = read_truth(beside, path)
     scenario = _scenario(args.scenario, truth.title)
     told = read(path, progress())
+    gathered = told.gathered
     found = score(
         [*_injects(scenario), *_by_hand(scenario, truth)],
         _expected(scenario, truth.ahead_ns),
         truth.injects,
-        told.gathered.lives.in_order(),
-        [(t, act) for t, act in told.gathered.acts if act.by not in {BY, INSTRUCTOR}],
-        told.gathered.end_ns,
-        [(t, act) for t, act in told.gathered.acts if act.by == BY],
+        gathered.lives.in_order(),
+        [(t, act) for t, act in gathered.acts if act.by not in {BY, INSTRUCTOR}],
+        gathered.end_ns,
+        [(t, act) for t, act in gathered.acts if act.by == BY],
     )
-    page = debrief(told, found, scenario.title, truth.seed, None, truth.ticks)
-    return give_page(args, page, "it tells how somebody did; hand it to them first")
+    forecasts = judge(forecasts_of(gathered.wears.all, gathered.end_ns), truth.pressures)
+    return Run(told, scenario.title, truth.seed, found), truth, forecasts
 
 
 def _scenario(said: str | None, title: str) -> "Scenario":

@@ -3,8 +3,9 @@
 from collections.abc import Iterator, Sequence
 
 from monitor.report import words
-from monitor.report.blocks import Block, Facts, Row, Section, Table
+from monitor.report.blocks import Block, Facts, Row, Section, Table, Text
 from monitor.report.event_words import act_words, who
+from monitor.report.forecasts import Judgement
 from monitor.report.heading import use_word
 from monitor.report.html import Page
 from monitor.report.reading import Told
@@ -16,6 +17,7 @@ CAUTION = (
     "does not hear what was said, and it is no proof of competence: the instructor judges. Outby "
     "is an aid to decision and training, not a certified safety device."
 )
+SECOND_NS = 1_000_000_000
 WORDS = {
     "done": "done in time",
     "late": "LATE",
@@ -26,12 +28,20 @@ WORDS = {
 }
 
 
+MARKS = {"turn": "turn-back", "low": "low-air warning", "empty": "empty"}
+WAYS = {"F": "forecast", "R": "planned rate", "T": "table"}
 Ticks = Sequence[tuple[int, str, frozenset[int]]]
 """When an instructor ticked what was done by voice, and for whom."""
 
 
 def debrief(
-    told: Told, found: Score, scenario: str, seed: int, zone: words.Zone, ticks: Ticks = ()
+    told: Told,
+    found: Score,
+    scenario: str,
+    seed: int,
+    zone: words.Zone,
+    ticks: Ticks = (),
+    forecasts: Sequence[Judgement] = (),
 ) -> Page:
     """Lay out the page of one run."""
     teller = Teller(told, zone)
@@ -49,6 +59,7 @@ def debrief(
             Section("acts", "What was to be done", tuple(_acts(teller, found))),
             Section("voice", "Done by voice", tuple(_by_voice(teller, ticks))),
             Section("others", "To talk over", tuple(_others(teller, found))),
+            Section("air", "What the board said of air to come", tuple(_air(forecasts))),
         ),
     )
 
@@ -141,3 +152,39 @@ def _others(teller: Teller, found: Score) -> Iterator[Block]:
         (teller.clock(t), act_words(act, people, unit), act.by) for t, act in found.unasked
     )
     yield Table("Orders that the scenario does not ask for", ("at", "what", "by"), unasked)
+
+
+def _air(forecasts: Sequence[Judgement]) -> Iterator[Block]:
+    head = (
+        "next mark", "by", "said", "came", "not before said", "median", "most early",
+        "most late", "over 2 min late",
+    )  # fmt: skip
+    rows = tuple(
+        (
+            MARKS[one.target],
+            WAYS[one.by],
+            str(one.said),
+            str(one.reached),
+            words.percent_down(one.inside / one.reached) if one.reached else "",
+            _off(one.median_ns),
+            _off(one.earliest_ns),
+            _off(one.latest_ns),
+            str(one.late),
+        )
+        for one in forecasts
+    )
+    yield Table("Asked once a minute of each wear, beside the truth", head, rows)
+    yield Text(
+        "The board says when a mark comes at the earliest. Early: it came after that, and time "
+        "was given away. Late: it came before that. What befell a wearer afterwards, such as free "
+        "flow, counts all the same. Marks that were not reached in the same wear cannot be "
+        "judged."
+    )
+
+
+def _off(ns: int | None) -> str:
+    """How far it was from the truth; to the second away from none."""
+    if ns is None:
+        return ""
+    away = -(-abs(ns) // SECOND_NS)
+    return f"{away} s {'late' if ns > 0 else 'early'}" if away else "0 s"

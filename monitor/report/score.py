@@ -6,7 +6,7 @@ no alarm, and the first act of that kind within its time meets it. What a
 drill's own script did in the officer's place, the officer has not missed.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -135,7 +135,7 @@ def score(
         shown=shown,
         judged=judged,
         never_came=tuple(name for name in by_name if name not in times),
-        unread=tuple(_unread(lives)),
+        unread=tuple(too_fast(lives)),
         unasked=tuple((t, act) for t, act in acts if _drastic(act) and not _asked(act, expected)),
     )
 
@@ -190,7 +190,8 @@ def _shown(inject: Inject, at_ns: int, lives: Sequence[AlarmLife], end_ns: int) 
     return Shown(inject, at_ns, life.number, stood_ns - at_ns, *taken)
 
 
-def _unread(lives: Iterable[AlarmLife]) -> Iterable[tuple[int, AlarmLife, int]]:
+def too_fast(lives: Iterable[AlarmLife]) -> Iterator[tuple[int, AlarmLife, int]]:
+    """Give when an alarm was taken too fast to have been read, which, and after how long, ns."""
     for life in lives:
         for wait in life.waits:
             if wait.answer is Answer.TAKEN and wait.spell.to_ns is not None:

@@ -17,6 +17,8 @@ from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
 from monitor.report.orders_log import Tones
 
+STATES_MAX = 2_000_000
+"""A thousand wearers at 1 Hz for half an hour."""
 FRAMES_COMPARED_MAX = 2_000
 """Frames looked at to find the difference of the two times; more tell no more."""
 
@@ -47,6 +49,8 @@ class Truth:
     """What the file says of each: enough to judge one that no scenario has."""
     ticks: tuple[tuple[int, str, frozenset[int]], ...] = ()
     """When an instructor ticked what the trainee had done by voice, and for whom."""
+    pressures: dict[int, list[tuple[int, float]]] = field(default_factory=dict)
+    """By wearer: when, and the pressure in the cylinder then, bar."""
 
 
 @dataclass(slots=True)
@@ -58,6 +62,8 @@ class _Found:
     told: dict[str, Told] = field(default_factory=dict)
     ticks: list[tuple[int, str, frozenset[int]]] = field(default_factory=list)
     sent: dict[tuple[int, int], int] = field(default_factory=dict)
+    pressures: dict[int, list[tuple[int, float]]] = field(default_factory=dict)
+    states: int = 0
 
 
 def read_truth(truth: Path, journal: Path) -> Truth:
@@ -78,7 +84,11 @@ def read_truth(truth: Path, journal: Path) -> Truth:
         tones[pack] = (*tones.get(pack, ()), (from_ns + ahead_ns, to_ns + ahead_ns))
     injects = tuple((t_ns + ahead_ns, name) for t_ns, name in found.injects)
     ticks = tuple((t_ns + ahead_ns, told, whose) for t_ns, told, whose in found.ticks)
-    return Truth(found.title, found.seed, ahead_ns, tones, injects, found.told, ticks)
+    pressures = {
+        wearer: [(t_ns + ahead_ns, bar) for t_ns, bar in states]
+        for wearer, states in found.pressures.items()
+    }
+    return Truth(found.title, found.seed, ahead_ns, tones, injects, found.told, ticks, pressures)
 
 
 def _take(note: dict[str, object], found: _Found) -> None:
@@ -92,6 +102,11 @@ def _take(note: dict[str, object], found: _Found) -> None:
         whose = note.get("wearers") or []
         wearers = frozenset(whose) if isinstance(whose, list) else frozenset()
         found.ticks.append((int(str(note["t_ns"])), str(note["told"]), wearers))
+    elif what == "state":
+        if found.states < STATES_MAX and "pressure_bar" in note:
+            found.states += 1
+            state = int(str(note["t_ns"])), float(str(note["pressure_bar"]))
+            found.pressures.setdefault(int(str(note["wearer"])), []).append(state)
     elif not isinstance(pack, int):
         return
     elif note["what"] == "tone":

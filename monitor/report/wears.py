@@ -12,7 +12,7 @@ from monitor.incident import events
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.events import Act
 from monitor.incident.incident import Incident
-from monitor.incident.picture import AirFrom, AirView, Picture
+from monitor.incident.picture import AirFrom, AirView, NextMark, Picture
 from monitor.incident.record import events as record
 from monitor.report.alarm_lives import Spell
 from monitor.report.curves import thinned
@@ -52,6 +52,9 @@ class Sample:
     source: AirFrom
     contents_l: float | None
     rate_l_min: float | None
+    next: NextMark | None = None
+    mark_bar: float | None = None
+    """Where the mark of ``next`` is, on this wearer's gauge."""
 
 
 @dataclass(slots=True)
@@ -158,8 +161,11 @@ class Wears:
             if wear is not None:
                 air = line.air
                 wear.samples.append(
-                    Sample(picture.t, air.pressure_bar, air.source, air.contents_l, air.rate_l_min)
-                )
+                    Sample(
+                        picture.t, air.pressure_bar, air.source, air.contents_l, air.rate_l_min,
+                        air.next, _mark_bar(air),
+                    )
+                )  # fmt: skip
 
     def finish(self, incident: Incident) -> None:
         """Look at those who are still on air where the record ends."""
@@ -308,6 +314,13 @@ def _brief(wear: WearRecord, act: Briefed) -> None:
     wear.task = act.task or wear.task
     wear.brief = act.brief or wear.brief
     wear.communications = act.communications or wear.communications
+
+
+def _mark_bar(air: AirView) -> float | None:
+    """Where the next mark is."""
+    if air.next is None:
+        return None
+    return {"turn": air.turn_bar, "low": air.low_air_bar, "empty": 0.0}[air.next.target]
 
 
 def _kept(detail: AirDetail | None) -> AirDetail | None:

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from monitor.cli.packs import lasting
 from monitor.cli.packs_capture import capture
 from simulators.fleet import Fleet
 from simulators.outlets import UdpOutlet
@@ -70,7 +71,7 @@ def one_core() -> Iterator[None]:
 
 def played(count: int) -> tuple[float, float]:
     """The share of a core that so many packs take, and how late a frame was at worst, s."""
-    fleet = Fleet(scenario(count, SETTLE_S + LOOK_S), 1)
+    fleet = lasting(lambda: Fleet(scenario(count, SETTLE_S + LOOK_S), 1))
     worst_s, last_ns, spent_s = 0.0, 0, 0.0
 
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sink:
@@ -122,7 +123,7 @@ def batch() -> Iterator[Figure]:
     with one_core(), tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "load.pcapng")
         start = time.process_time()
-        fleet = Fleet(scenario(BATCH_PACKS, BATCH_S), 1)
+        fleet = lasting(lambda: Fleet(scenario(BATCH_PACKS, BATCH_S), 1))
         made_s = time.process_time() - start
         start = time.process_time()
         frames = capture(fleet, path, 0, bare=True, truth=None)

@@ -1,3 +1,5 @@
+from math import exp
+
 import pytest
 
 from protocol.packets import Kind
@@ -6,7 +8,7 @@ from simulators.channel import Fate, Heading, Loss
 from simulators.movement import FOREVER_NS
 from simulators.pack import Outgoing
 from simulators.radio import Shared
-from simulators.randoms import child
+from simulators.randoms import child, waiting
 
 S = 1_000_000_000
 FRAME = bytes(48)
@@ -168,3 +170,33 @@ def test_delivery_with_random_phases_is_pure_aloha(
         air.settled(begin_ns + 4 * period_ns)
     got = len(air.arrived(FOREVER_NS)) / (count * packs)
     assert got == pytest.approx(delivered, rel=0.01)
+
+
+def throughput(load: float, frames: int) -> float:
+    """Share of the time that frames take which get through, of so many sent at random."""
+    air, random = Air(Shared()), child(1, "load", str(load))
+    now_ns = 0
+    for unit in range(frames):
+        now_ns += round(waiting(random, TAU_NS / load))
+        air.settled(now_ns)
+        end_ns = now_ns + TAU_NS
+        air.send(now_ns, end_ns, [passage(unit, end_ns)])
+    air.settled(now_ns + S)
+    return len(air.arrived(FOREVER_NS)) * TAU_NS / now_ns
+
+
+# G exp(-2 G) (Abramson, "The ALOHA system", AFIPS 37, 1970): its maximum is 1 / 2e = 0.1839 at 0.5.
+@pytest.mark.parametrize(
+    ("load", "expected"),
+    [(0.1, 0.0819), (0.25, 0.1516), (0.5, 0.1839), (1.0, 0.1353), (2.0, 0.0366)],
+)
+def test_what_gets_through_of_a_shared_channel(load: float, expected: float) -> None:
+    assert load * exp(-2 * load) == pytest.approx(expected, abs=5e-5)
+    # Of 60,000 frames a share d gets through, of which neighbours share their fate: three standard
+    # errors are at most 3 sqrt(2 x .25 / 60000) = 0.0087 of G.
+    assert throughput(load, 60_000) == pytest.approx(expected, abs=0.0087 * load)
+
+
+def test_half_the_time_is_where_most_gets_through() -> None:
+    most = throughput(0.5, 60_000)
+    assert most > max(throughput(load, 60_000) for load in (0.3, 0.8))

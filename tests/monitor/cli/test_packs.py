@@ -1,3 +1,4 @@
+import gc
 import json
 import re
 import socket
@@ -8,10 +9,11 @@ import pytest
 
 from monitor import keyfile, roster
 from monitor.cli import main
-from monitor.cli.packs import DEFAULT_LINK
+from monitor.cli.packs import DEFAULT_LINK, lasting, load_scenario
 from monitor.settings import Settings
 from protocol import codec
 from protocol.packets import Beat, Envelope, Report
+from simulators.fleet import Fleet
 
 SCENARIO = """\
 title = "Short"
@@ -201,3 +203,15 @@ def test_two_base_radios_on_one_link_come_from_two_addresses(tmp_path: Path) -> 
     path.write_text(TWO_DOORS, encoding="utf-8")
     packets = [codec.decode(frame) for frame in play(str(path))]
     assert {p.radio for p in packets if isinstance(p, Beat | Envelope)} == {1, 2}
+
+
+def test_a_fleet_that_lasts_is_not_looked_through_again() -> None:
+    before = gc.get_threshold(), gc.get_freeze_count()
+    try:
+        fleet = lasting(lambda: Fleet(load_scenario("kiln-lane"), 1))
+        assert fleet.bases == 1
+        assert gc.isenabled()
+        assert gc.get_freeze_count() > before[1]
+    finally:
+        gc.unfreeze()
+        gc.set_threshold(*before[0])

@@ -53,7 +53,7 @@ def test_as_a_page(truth: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
 def test_a_truth_file_that_is_not_there_is_said(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["score", str(GOLDEN), str(tmp_path / "none")]) == Exit.FILE
+    assert main(["score", str(GOLDEN), str(tmp_path / "none.jsonl")]) == Exit.FILE
     assert capsys.readouterr().err.count("\n") == 1
 
 
@@ -65,3 +65,32 @@ def test_a_scenario_of_ones_own_must_be_named(
     assert capsys.readouterr().err == (
         "outby: the scenario does not come with the program: Mine: name it: --scenario\n"
     )
+
+
+def test_several_runs_are_compared(
+    truth: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copy = tmp_path / "again.journal"
+    copy.write_bytes(GOLDEN.read_bytes())
+    line = ["score", str(GOLDEN), str(truth), str(copy), "--width", "140"]
+    assert main(line) == Exit.OK
+    said = capsys.readouterr().out
+    assert "2 runs compared" in said
+    # Beside the copy there is no truth file: that is no fault, and it is said.
+    assert "no truth file" in said
+    path = tmp_path / "runs.html"
+    assert main([*line[:-2], "--html", str(path)]) == Exit.OK
+    assert "2 runs compared" in path.read_text("utf-8")
+
+
+def test_a_truth_file_stands_behind_its_journal(
+    truth: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for files in ([str(truth), str(GOLDEN)], [str(GOLDEN), str(truth), str(truth)]):
+        assert main(["score", *files]) == Exit.USAGE
+        assert "name the journal first" in capsys.readouterr().err
+
+
+def test_too_many_runs_are_said(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["score", *[str(GOLDEN)] * 21]) == Exit.USAGE
+    assert "at most 20" in capsys.readouterr().err

@@ -9,6 +9,7 @@ from monitor.incident import events
 from monitor.incident.orders.events import GiveOrder
 from monitor.report.blocks import Facts, Table
 from monitor.report.debrief import CAUTION, debrief
+from monitor.report.forecasts import Judgement
 from monitor.report.html import Page, page
 from monitor.report.score import Expected, Inject, score
 from monitor.report.text import text
@@ -20,6 +21,12 @@ INJECTS = (
     Inject("free flow", "loss_of_pressure", frozenset({2}), 20 * S),
 )
 CAME = ((10 * S, "caught <under> bricks"), (11 * S, "fog"))
+
+
+FORECASTS = (
+    Judgement("turn", "F", 8, 4, -50 * S, -90 * S, 10 * S + 1, 3, 0),
+    Judgement("low", "R", 2, 0, None, None, None, 0, 0),
+)
 
 
 def told_page(tale: Any, tell: Any) -> Page:
@@ -41,7 +48,7 @@ def told_page(tale: Any, tell: Any) -> Page:
     )
     lives = told.gathered.lives.in_order()
     found = score(INJECTS, expected, CAME, lives, told.gathered.acts, 100 * S)
-    return debrief(told, found, "Kiln Lane", 7, UTC)
+    return debrief(told, found, "Kiln Lane", 7, UTC, forecasts=FORECASTS)
 
 
 def blocks(content: Page) -> dict[str, Any]:
@@ -93,3 +100,14 @@ def test_it_is_valid_and_says_what_it_is_no_proof_of(tale: Any, tell: Any) -> No
     assert said.startswith("EXERCISE\nKiln Lane: debrief of a drill\nscenario Kiln Lane, seed 7")
     assert "no proof of competence" in CAUTION
     assert "the instructor judges" in said
+
+
+def test_what_was_said_of_air_to_come(tale: Any, tell: Any) -> None:
+    table = blocks(told_page(tale, tell))["Asked once a minute of each wear, beside the truth"]
+    assert isinstance(table, Table)
+    turn, low = table.rows
+    # Three of four are 75 %; 10 s and a nanosecond late are 11 s.
+    assert turn == (
+        "turn-back", "forecast", "8", "4", "75.0 %", "50 s early", "90 s early", "11 s late", "0",
+    )  # fmt: skip
+    assert low == ("low-air warning", "planned rate", "2", "0", "", "", "", "", "0")

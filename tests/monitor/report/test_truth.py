@@ -85,3 +85,18 @@ def test_injects_come_in_incident_time_with_the_scenario_and_its_seed(tmp_path: 
     assert (found.title, found.seed) == ("Kiln Lane", 7)
     assert found.injects == ((53 * S, "free flow"),)
     assert found.ahead_ns == -EARLIER_NS
+
+
+def test_true_pressures_come_in_incident_time_by_wearer(tmp_path: Path) -> None:
+    notes: list[dict[str, object]] = [
+        *frames(),
+        {"what": "state", "t_ns": 20 * S, "pack": 101, "wearer": 1, "pressure_bar": 299.5},
+        {"what": "state", "t_ns": 20 * S, "pack": None, "wearer": 2, "pressure_bar": 250.0},
+        {"what": "state", "t_ns": 25 * S, "pack": 101, "wearer": 1, "pressure_bar": 299.0},
+    ]
+    found = read_truth(truth(tmp_path / "run.jsonl", *notes), GOLDEN)
+    shift = -EARLIER_NS
+    assert found.pressures == {
+        1: [(20 * S + shift, 299.5), (25 * S + shift, 299.0)],
+        2: [(20 * S + shift, 250.0)],
+    }
