@@ -185,8 +185,9 @@ def _sets(picture: Picture) -> Iterator[Text]:
         yield f"set of {name}, to do: {', '.join(after.open)}", Role.QUIET
     unit = picture.pressure_unit
     for cylinder in picture.to_fill:
-        left = "" if cylinder.bar is None else f", {wording.pressure(cylinder.bar, unit)} {unit}"
-        yield f"cylinder {clean(cylinder.cylinder_id)} to fill{left}", Role.QUIET
+        left = "" if cylinder.bar is None else wording.pressure(cylinder.bar, unit)
+        last = f", last read {left} {unit}" if left else ""
+        yield f"cylinder {clean(cylinder.cylinder_id)} to fill{last}", Role.QUIET
 
 
 def _in(ns: int) -> str:

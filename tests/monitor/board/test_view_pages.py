@@ -153,7 +153,7 @@ def test_areas_reliefs_and_sets(picture: Picture, scenes: Any) -> None:
         "relief of Alpha 1: in 1 minute",
         "set S-17 at fault: leaks",
         "set of 8 Alpha 4-2, to do: bled, made ready",
-        "cylinder C-4 to fill, 80 bar",
+        "cylinder C-4 to fill, last read 80 bar",
         "cylinder C-5 to fill",
     ]
 
