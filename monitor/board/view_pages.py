@@ -1,6 +1,5 @@
 """Pages to look at in the place of the list: check-in, alarms, log, links, areas and sets. Pure."""
 
-import textwrap
 from collections.abc import Callable, Iterator, Sequence
 
 from monitor.board import wording
@@ -8,7 +7,7 @@ from monitor.board.after_sheets import told
 from monitor.board.alarm_lines import is_new
 from monitor.board.choosing import wearer_of
 from monitor.board.door_sheets import lit_first
-from monitor.board.marks import BLANK, Line, Look, Role, clean, fit
+from monitor.board.marks import BLANK, Line, Look, Role, clean, fit, wrapped
 from monitor.board.more import View
 from monitor.board.one_wearer import Page
 from monitor.board.sheets import Context, LogEntry
@@ -26,7 +25,7 @@ def view_page(
     texts = [
         (part, role)
         for text, role in _VIEWS[view](context)
-        for part in textwrap.wrap(text, max(10, look.width), subsequent_indent="    ") or [""]
+        for part in wrapped(text, look.width, "    ")
     ]
     if room < 1:
         return Page([], more=False)

@@ -24,6 +24,8 @@ STEPS: tuple[AfterStep, ...] = (
 )
 BLED_DBAR = 50
 """A gauge that shows no more than 5 bar: the set has been bled (our own choice)."""
+LABEL_MAX = 45
+"""Of a wearer's name in a cylinder's, which must fit the field of ``FillCylinder``."""
 _TAKEN_OFF: AfterStep = "cylinder off"
 
 
@@ -44,7 +46,7 @@ def _names(wearer: Wearer, set_id: str, pack: int | None) -> set[str]:
 
 def cylinder_name(wearer: Wearer) -> str:
     """The same for the cylinder on it; without a mark it goes by the wearer and the wear."""
-    return wearer.cylinder_id or f"{wearer.label}, wear {wearer.connected}"
+    return wearer.cylinder_id or f"{wearer.label[:LABEL_MAX]}, wear {wearer.connected}"
 
 
 # ---------------------------------------------------------------- acts

@@ -188,3 +188,10 @@ def test_odd_names_break_nothing(picture: Picture, scenes: Any, view: View) -> N
     for line in texts(view, replace(picture, wearers=odd), scenes.look(), 200):
         assert cell_len(line) <= 80
         assert line.isprintable() or not line
+
+
+def test_wide_characters_are_parted_and_not_cut(picture: Picture, scenes: Any) -> None:
+    wide = replace(picture, areas=(replace(picture.areas[0], area="窯業地下" * 12),))
+    told = texts(View.RECORD, wide, scenes.look(40))
+    assert sum(line.count("窯") for line in told) == 12
+    assert not any("…" in line for line in told)

@@ -263,3 +263,14 @@ def test_marks_that_are_not_said_again_stay_with_the_set(story: Any) -> None:
     assert (story.line().set_id, story.line().cylinder_id) == ("S-1", "C-1")
     story.act(2 * S, events.JoinPack, wearer=1, pack=102)
     assert (story.line().set_id, story.line().cylinder_id) == ("", "")
+
+
+def test_the_cylinder_of_a_long_name_can_be_filled(story: Any) -> None:
+    """The board's sheet would have made an act that no field has room for."""
+    story.act(0, events.ListWearer, wearer=1, name="N" * 60)
+    story.act(0, events.JoinPack, wearer=1, pack=101)
+    story.connect(1)
+    story.act(S, events.OffAir, wearers=(1,))
+    story.act(2 * S, TickAfterUse, wearer=1, step="cylinder off")
+    (one,) = story.picture().to_fill
+    assert story.act(3 * S, FillCylinder, cylinder_id=one.cylinder_id) is None
