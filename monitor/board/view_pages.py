@@ -1,6 +1,6 @@
 """Pages to look at in the place of the list: check-in, alarms, log, links, areas and sets. Pure."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 
 from monitor.board import wording
 from monitor.board.after_sheets import told
@@ -79,13 +79,20 @@ def _checks(checks: ChecksView, picture: Picture) -> Text:
     if one is not None and one.defect:
         name += f"  set {clean(one.set_id)} AT FAULT: {clean(one.defect)}"
     if checks.complete:
-        return f"{name}  checks complete", Role.QUIET
-    missing = [
+        # What was ticked stands there with what the packets say of it.
+        by_hand = ", ".join(_told(checks, {"by hand"}))
+        return f"{name}  checks complete{f', {by_hand}' if by_hand else ''}", Role.QUIET
+    missing = ", ".join(_told(checks, {"failed", "open"}))
+    return f"{name}  missing: {missing}", Role.STRONG
+
+
+def _told(checks: ChecksView, states: Collection[str]) -> list[str]:
+    """Those in one of these states, each with what it goes by."""
+    return [
         f"{line.check}{CHECKED[line.state]}" + (f" ({clean(line.words)})" if line.words else "")
         for line in checks.lines
-        if line.state in {"failed", "open"}
+        if line.state in states
     ]
-    return f"{name}  missing: {', '.join(missing)}", Role.STRONG
 
 
 # ---------------------------------------------------------------- alarms

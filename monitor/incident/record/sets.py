@@ -31,17 +31,12 @@ _TAKEN_OFF: AfterStep = "cylinder off"
 
 def set_name(wearer: Wearer) -> str:
     """What this wearer's set is called: as printed on it, else by its pack, else by its wearer."""
-    if wearer.set_id:
-        return wearer.set_id
-    return next(iter(_names(wearer, "", wearer.pack)))
+    return set_called(wearer.set_id, wearer.pack, wearer.label)
 
 
-def _names(wearer: Wearer, set_id: str, pack: int | None) -> set[str]:
-    """Every name that somebody may have noted a defect of this set by."""
-    names = {set_id} if set_id else set()
-    if pack is not None:
-        names.add(f"pack {pack}")
-    return names or {f"set of {wearer.label}"[:20]}
+def set_called(set_id: str, pack: int | None, label: str) -> str:
+    """The same of a set with this mark and pack on a wearer of this name."""
+    return set_id or (f"set of {label}"[:20] if pack is None else f"pack {pack}")
 
 
 def cylinder_name(wearer: Wearer) -> str:
@@ -176,7 +171,7 @@ def _fault(
     """The defect of a set, by whatever name it was noted."""
     if not s.record.defects:
         return None
-    names = _names(wearer, set_id, pack)
+    names = {set_called(set_id, pack, wearer.label), f"pack {pack}"}
     return next(
         (
             (name, defect)

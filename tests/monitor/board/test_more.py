@@ -9,7 +9,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from monitor.board.door_sheets import check_in
 from monitor.board.effects import Say, WriteAct, act_of
+from monitor.board.form_page import form_prompt
 from monitor.board.forms import Filling, Made
 from monitor.board.more import BY_CODE, BY_COMMAND, ENTRIES, GROUPS, View, more_page
 from monitor.board.plain_commands import HELP
@@ -272,3 +274,34 @@ def test_whatever_is_typed_no_sheet_makes_what_is_no_act(context: Context, data:
         if made is not None:
             act_of(made.what, "act-number-1", "R. Harrow", 0)
             return
+
+
+def test_a_wrong_digit_takes_no_pack_from_somebody_who_is_in(context: Context) -> None:
+    sheet = check_in(context)
+    filling = Filling(sheet)
+    filling.fill("4799")
+    assert filling.fill("3") is None
+    assert filling.complaint == "3 is under air: to swap sets choose 3 on the board"
+    # Whoever is chosen is meant.
+    assert act(replace(context, chosen=(3,)), "11", "4799").model_dump()["wearer"] == 3
+
+
+def test_a_set_without_mark_or_pack_is_called_as_the_board_calls_it(context: Context) -> None:
+    """Else the defect would be noted of a set that nobody has."""
+    bare = replace(context.picture.wearers[2], pack=None)
+    picture = replace(
+        context.picture, wearers=(*context.picture.wearers[:2], bare, *context.picture.wearers[3:])
+    )
+    made = act(replace(context, picture=picture, chosen=(3,)), "44", "", "leaks")
+    assert made.model_dump()["set_id"] == "set of Alpha 2-1"
+
+
+def test_what_is_wanted_fits_the_narrowest_screen(context: Context) -> None:
+    for entry in ENTRIES:
+        sheet = None if isinstance(entry.does, View) else entry.does(context)
+        if sheet is None or isinstance(sheet, Say):
+            continue
+        filling = Filling(sheet)
+        for place in range(len(sheet.fields)):
+            filling.place = place
+            assert len(form_prompt(filling)[0]) <= 80

@@ -91,6 +91,13 @@ def test_check_in_says_who_is_heard_who_waits_and_what_is_missing(
     assert f"2 Alpha 1-2  missing: {missing}" in told
 
 
+def test_what_was_ticked_stands_there_when_all_is_complete(picture: Picture, scenes: Any) -> None:
+    line = CheckLine("full", "by hand", "short job; 200 of 300 bar, at least 270")
+    ticked = replace(picture, checks=(ChecksView(1, (line,), complete=True),))
+    told = "1 Alpha 1-1  checks complete, full by hand (short job; 200 of 300 bar, at least 270)"
+    assert told in texts(View.CHECK_IN, ticked, scenes.look(120))
+
+
 def test_whoever_presses_the_button_is_lit(picture: Picture, scenes: Any) -> None:
     page = view_page(View.CHECK_IN, picture, scenes.look(120), 60, 0)
     roles = {line[0][0].split()[1]: line[0][1] for line in page.lines[1:3]}
