@@ -19,6 +19,7 @@ from monitor.board.sheets import (
     who_field,
     whom,
 )
+from monitor.incident.record.sets import set_called
 
 AFTER_STEPS = ("valve closed", "bled", "electronics off", "cylinder off", "made ready")
 """Seeing to a set after use (common practice)."""
@@ -85,8 +86,7 @@ def defect(context: Context) -> Sheet:
         name, text = answers["set"], answers["text"]
         return act("report_defect", f"set {name} at fault: {text}", set_id=name, text=text)
 
-    pack = "" if one is None or one.pack is None else f"pack {one.pack}"
-    start = (one.set_id or pack) if one is not None else ""
+    start = "" if one is None else set_called(one.set_id, one.pack, one.call_sign or one.name)
     fields = (
         Field("set", "set", most=20, start=start, hint="as printed on it"),
         Field("text", "defect", picks=DEFECTS),

@@ -59,6 +59,9 @@ def check_in(context: Context) -> Sheet:
 
     def tally(said: str, _answers: Answers) -> str:
         found = find_wearer(picture, said)
+        if found is not None and found.under_air:
+            # One wrong digit would take the telemetry from somebody who is in.
+            return f"{found.wearer} is under air: to swap sets choose {found.wearer} on the board"
         return "" if found else "unknown tally: a number, call sign or name on the board"
 
     def pack(said: str, _answers: Answers) -> str:

@@ -6,12 +6,14 @@ from typing import TypeVar
 from rich.cells import cell_len
 
 from monitor.board.forms import PICK, Field, Filling, label_cells
-from monitor.board.marks import Line, Look, Role, clean, fit
+from monitor.board.marks import Line, Look, Role, clean, fit, wrapped
 from monitor.board.one_wearer import Page
 
 T = TypeVar("T")
 CURSOR = "_"
 MARGIN = "  "
+NOTE_INDENT = " " * 4
+"""What does not fit in one line of what is to be read goes on in the next: none of it is lost."""
 KEYS = "Enter next  Up back  Backspace  Ctrl+U wipe  Esc leave it; what is typed is kept"
 OWN_WORDS = "in own words"
 WRITES = "KEYS WRITE"
@@ -22,7 +24,8 @@ def form_page(filling: Filling[T], look: Look, room: int) -> Page:
     """The sheet in at most ``room`` lines; the question that is asked is always among them."""
     form = filling.form
     lines: list[Line] = [_line(clean(form.title), Role.STRONG, look)]
-    lines += [_line(clean(note), Role.QUIET, look) for note in form.notes]
+    notes = (part for note in form.notes for part in wrapped(clean(note), look.width, NOTE_INDENT))
+    lines += [_line(part, Role.QUIET, look) for part in notes]
     cells = label_cells(form)
     asked = 0
     for place in filling.places:
@@ -65,7 +68,7 @@ def numbered(picks: Sequence[str], width: int) -> list[str]:
     lines: list[str] = []
     for place, pick in enumerate(picks, 1):
         said = f"{place} {clean(pick)}"
-        if lines and len(lines[-1]) + len(said) + len(MARGIN) <= width:
+        if lines and cell_len(lines[-1]) + cell_len(said) + len(MARGIN) <= width:
             lines[-1] += f"{MARGIN}{said}"
         else:
             lines.append(said)

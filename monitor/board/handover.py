@@ -237,7 +237,7 @@ def _sets(t: _Teller) -> Iterator[Block]:
         (c.cylinder_id, "unknown" if c.bar is None else f"{units.left(c.bar, unit)} {unit}")
         for c in p.to_fill
     )
-    yield _table("Cylinders to fill", ("cylinder", "left in it"), cylinders)
+    yield _table("Cylinders to fill", ("cylinder", "last reading"), cylinders)
 
 
 def _others(t: _Teller) -> Iterator[Block]:

@@ -159,7 +159,9 @@ class Hands(SheetHands):
         """
         self.expire(now_ns)
         if self.mode is Mode.SHEET and name not in QUITS:
-            return self._sheet_key(name, character)
+            return self._sheet_key(name, character, now_ns, picture)
+        if self.filling is not None:
+            self._left(self.filling)  # a way out of the terminal keeps what was typed too
         key = BY_NAME.get(name)
         if self.mode is Mode.ORDER and (key is None or key.does not in IN_ORDER):
             self._back()
@@ -328,6 +330,7 @@ class Hands(SheetHands):
         self.typed += digit
         self.until_ns = now_ns + QUESTION_NS
         if len(self.typed) >= READING_DIGITS[self.unit(picture)]:
+            self._read_ns = now_ns
             return self._reading_done(picture)
         return None
 

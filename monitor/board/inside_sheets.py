@@ -24,6 +24,8 @@ from monitor.board.sheets import (
 )
 
 RELIEF_MIN_MAX = 240
+NOT_PLANNED = "none"
+"""In place of minutes. Leaving the answer empty must not undo a relief that was planned."""
 THIS_BOARD = "this one"
 AREA_STATES = ("searched", "part searched", "to search")
 IT_IS_REAL = "it is real"
@@ -86,17 +88,22 @@ def relief(context: Context) -> Sheet | Say:
         crew, by, minutes = answers["crew"], answers["by"], answers["minutes"]
         if by == crew:
             return Refused("another crew than the one that is relieved", "by")
-        due_ns = picture.t + int(minutes) * MINUTE_NS if minutes else None
-        words = f"{crew}: relief in {minutes} min" if minutes else f"{crew}: no relief planned"
+        planned = minutes != NOT_PLANNED
+        due_ns = context.present.t + int(minutes) * MINUTE_NS if planned else None
+        words = f"{crew}: relief in {minutes} min" if planned else f"{crew}: no relief planned"
         return act("plan_relief", words, crew=crew, by_crew=by, due_ns=due_ns)
 
     check = one_of(inside, "a crew that is in")
-    minutes = number(0, RELIEF_MIN_MAX, "minutes", whole=True)
+    until = number(0, RELIEF_MIN_MAX, "minutes", whole=True)
+
+    def minutes(said: str, answers: Answers) -> str:
+        return "" if said == NOT_PLANNED else until(said, answers)
+
     fields = (
         Field("crew", "crew", picks=picks(inside), start=start, check=check),
         Field("by", "relieved by", needed=False, picks=picks(crews(picture)), most=20),
-        Field("minutes", "in minutes", needed=False, most=3, check=minutes,
-              hint="empty: no longer planned"),
+        Field("minutes", "in minutes", most=4, check=minutes,
+              hint=f"{NOT_PLANNED}: no longer planned"),
     )  # fmt: skip
     return Form("relief", "RELIEF", fields, make, context.chosen)
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import tzinfo
 from enum import Enum, auto
 
-from rich.cells import cell_len, set_cell_size
+from rich.cells import cell_len, chop_cells, set_cell_size
 
 from monitor.incident.picture import Priority
 
@@ -114,6 +114,19 @@ def fit(text: str, width: int, glyphs: Glyphs) -> str:
     if cell_len(text) <= width:
         return set_cell_size(text, width)
     return set_cell_size(text, width - 1) + glyphs.cut
+
+
+def wrapped(text: str, width: int, indent: str = "") -> list[str]:
+    """``text`` in as many lines of at most ``width`` cells as it needs, parted at blanks."""
+    lines: list[str] = []
+    rest, start = text, 0
+    while cell_len(rest) > max(width, len(indent) + 2):
+        head = chop_cells(rest, max(width, len(indent) + 2))[0]
+        blank = rest.rfind(" ", start + 1, len(head) + 1)
+        cut = len(head) if blank < 0 else blank
+        lines.append(rest[:cut].rstrip())
+        rest, start = indent + rest[cut:].lstrip(), len(indent)
+    return [*lines, rest]
 
 
 def crop(line: Line, width: int) -> Line:

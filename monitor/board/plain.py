@@ -17,7 +17,7 @@ from monitor.board.forms import Filling
 from monitor.board.hands import READ_NS_MIN
 from monitor.board.marks import clean
 from monitor.board.plain_commands import TYPED_MAX, Leave, LookAt, RecordAgain, command
-from monitor.board.plain_sheets import ALWAYS, CANCEL, open_sheet, opening_lines, question
+from monitor.board.plain_sheets import CANCEL, is_command, open_sheet, opening_lines, question
 from monitor.board.plain_words import all_of_wearer, first_sentences, sentences
 from monitor.board.ports import DeskPort, Reviver, Source
 from monitor.board.revive import ENDED
@@ -122,7 +122,7 @@ class PlainBoard:
         first = words[0].casefold() if words else ""
         filling = self._filling
         if filling is None:
-            opened = open_sheet(words, picture, self.aids)
+            opened = open_sheet(words, picture, self.aids, lambda: self._picture or picture)
             if opened is None:
                 return False
             if isinstance(opened, Filling) and self._holds is False:
@@ -133,9 +133,9 @@ class PlainBoard:
             for sentence in opened:
                 self.out(sentence)
             return True
-        if first in ALWAYS:
+        if is_command(words):
             return False
-        if first == CANCEL:
+        if first == CANCEL and not words[1:]:
             self._filling = None
             self.out("Nothing done.")
             return True

@@ -161,7 +161,7 @@ def _move(word: str, rest: list[str], picture: Picture) -> Move | list[str]:
 
 def _take(rest: list[str], picture: Picture) -> TakeAlarms | list[str]:
     waits = [a.number for a in picture.alarms if is_new(a)]
-    numbers = _numbers(rest) or tuple(waits[:1])
+    numbers = _numbers(rest) if rest else tuple(waits[:1])
     if not numbers or numbers[0] not in waits:
         return ["No such alarm waits." if rest else "No alarm waits."]
     alarm = next(a for a in picture.alarms if a.number == numbers[0])

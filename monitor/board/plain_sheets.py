@@ -5,6 +5,7 @@ answer; an empty one leaves what stands there. A few words are commands all the 
 alarm can be taken in the middle of it.
 """
 
+from collections.abc import Callable
 from typing import Any
 
 from monitor.board.effects import Asking, Say
@@ -18,8 +19,8 @@ from monitor.board.view_pages import view_page
 from monitor.incident.picture import Picture
 
 CANCEL = "cancel"
-ALWAYS = frozenset({"take", "silence", "alarms", "evacuate"})
-"""Commands that are no answers, whatever is asked."""
+ALWAYS = frozenset({"take", "silence", "alarms"})
+EVACUATE = "evacuate"
 LINES_MAX = 1_000
 """Of a page that is told at once."""
 WIDTH = 200
@@ -31,9 +32,12 @@ HELP_SHEET = (
 
 
 def open_sheet(
-    words: list[str], picture: Picture, aids: Aids
+    words: list[str], picture: Picture, aids: Aids, now: Callable[[], Picture] | None = None
 ) -> Filling[Asking] | list[str] | None:
-    """Open the sheet, or tell the page, of this word; None if it is neither's."""
+    """Open the sheet, or tell the page, of this word; None if it is neither's.
+
+    ``now`` gives the picture of the moment at which the last answer is in.
+    """
     entry = BY_COMMAND.get(words[0].casefold()) if words else None
     if entry is None:
         return None
@@ -42,11 +46,24 @@ def open_sheet(
     chosen, left = wearers_named(words[1:], picture) if words[1:] else ((), [])
     if left or (words[1:] and not chosen):
         return [f"{entry.command}: say numbers of wearers on the board, or nothing."]
-    context = Context(picture, chosen, aids.zone, aids.log(), aids.emergency_form, aids.cylinders)
+    context = Context(
+        picture, chosen, aids.zone, aids.log(), aids.emergency_form, aids.cylinders, now
+    )
     sheet = entry.does(context)
     if isinstance(sheet, Say):
         return [f"{sheet.words[:1].upper()}{sheet.words[1:]}."]
     return Filling(sheet)
+
+
+def is_command(words: list[str]) -> bool:
+    """Tell whether a line is a command, whatever is asked: as it is typed, and nothing beside it.
+
+    "take the left hand stair" is an answer, and must not take an alarm.
+    """
+    first, rest = words[0].casefold() if words else "", [word.casefold() for word in words[1:]]
+    if first == EVACUATE:
+        return bool(rest) and (rest[0] in {"all", "crew"} or rest[0].isdigit())
+    return first in ALWAYS and all(word.isdigit() for word in rest)
 
 
 def told(view: View, picture: Picture, aids: Aids) -> list[str]:

@@ -23,6 +23,11 @@ MORE_NS = 30_000_000_000
 """So long the table stands open: it is to be read."""
 LEAVES = "escape"
 LEFT = "left; what was typed is there when it is opened again"
+READ_ENTER_NS = 1_500_000_000
+"""Enter within this time of a reading's last digit ends that reading, which is complete by itself:
+it must not open what the next digits would fall into."""
+ENTER_HELD_NS = 60_000_000
+"""Enter again faster than this, with no key between, is a held key: it would send a sheet."""
 QUITS = frozenset({"ctrl+c", "ctrl+q", "ctrl+z"})
 VIEW_ONLY = "VIEW ONLY: nothing done; t = take the board"
 
@@ -58,6 +63,11 @@ class SheetHands(OrderHands):
     """What made the sheet that is open, ..."""
     _for: tuple[int, ...] = ()
     """... and for whom."""
+    _present: Picture | None = None
+    """The last picture seen."""
+    _read_ns: int = -READ_ENTER_NS
+    """When a reading was complete without Enter."""
+    _last_enter_ns: int = -ENTER_HELD_NS
     _kept: dict[Kept, Filling[Asking]] = field(default_factory=dict)
     """The sheets that were left, or whose act has not been taken yet."""
     _sent: Kept | None = None
@@ -82,6 +92,8 @@ class SheetHands(OrderHands):
             self._kept.pop(sheet, None)
 
     def _open_more(self, now_ns: int) -> None:
+        if now_ns - self._read_ns < READ_ENTER_NS:
+            return
         self.mode = Mode.MORE
         self.typed = ""
         self.until_ns = now_ns + MORE_NS
@@ -114,8 +126,15 @@ class SheetHands(OrderHands):
 
     def _context(self, picture: Picture) -> Context:
         aids = self.aids
+        self._present = picture
         return Context(
-            picture, self._for, aids.zone, aids.log(), aids.emergency_form, aids.cylinders
+            picture,
+            self._for,
+            aids.zone,
+            aids.log(),
+            aids.emergency_form,
+            aids.cylinders,
+            now=lambda: self._present or picture,
         )
 
     def refresh(self, picture: Picture) -> None:
@@ -130,14 +149,22 @@ class SheetHands(OrderHands):
         self.mode = Mode.SHEET
         self.filling = Filling(sheet)
         if kept is not None:
+            # What nobody had changed is as it stands now, and not as it stood then.
             names = {one.name for one in sheet.fields}
-            self.filling.answers |= {n: text for n, text in kept.answers.items() if n in names}
+            stood = {one.name: one.start for one in kept.form.fields}
+            typed = {n: text for n, text in kept.answers.items() if text != stood.get(n)}
+            self.filling.answers |= {n: text for n, text in typed.items() if n in names}
 
-    def _sheet_key(self, name: str, character: str | None) -> Effect | None:
+    def _sheet_key(
+        self, name: str, character: str | None, now_ns: int, picture: Picture
+    ) -> Effect | None:
         filling = self.filling
         assert filling is not None, "a sheet is open in this mode"
+        self._present = picture
         if name == LEAVES:
             return self._left(filling)
+        if self._is_held(name, now_ns):
+            return None
         made = filling.press(name, character)
         if made is None:
             return None
@@ -146,6 +173,11 @@ class SheetHands(OrderHands):
         if filling.form.again:
             self._fill(filling.form)
         return made.what
+
+    def _is_held(self, name: str, now_ns: int) -> bool:
+        held = name == "enter" and now_ns - self._last_enter_ns < ENTER_HELD_NS
+        self._last_enter_ns = now_ns if name == "enter" else -ENTER_HELD_NS
+        return held
 
     def _left(self, filling: Filling[Asking]) -> Effect | None:
         self._leave_sheet()

@@ -1,5 +1,6 @@
 """What the sheets of the board have in common: who is meant, when it was, what it does. Pure."""
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
@@ -15,12 +16,14 @@ from monitor.incident.picture import Picture, WearerView
 Sheet = Form[Asking]
 MINUTE_NS = 60_000_000_000
 SECOND_NS = 1_000_000_000
-BACK_MIN_MAX = 720
-"""Nobody notes a step more than half a day late."""
-TIME_DIGITS = 4
+BACK_MIN_MAX = 99
+"""Two digits: more could be meant for a time of day."""
 OVERFILL = 1.1
 """A warm cylinder that was filled fast shows up to so much of its rating (common practice)."""
 YES, NO = "yes", "no"
+_TIME = re.compile(r"([0-9]{1,2}(?=[:.])|[0-9]{2})[:.]?([0-9]{2})")
+"""1405, 14:05, 9.05; three digits alone are neither this nor minutes."""
+_MINUTES = re.compile(r"[0-9]{1,2}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,13 @@ class Context:
     """Heading and value of each field of a wearer's emergency message."""
     cylinders: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     """Water volume, litres, and rated pressure, bar, by the name as it is typed."""
+    now: Callable[[], Picture] | None = None
+    """The picture of the moment at which the sheet is done; None: the same."""
+
+    @property
+    def present(self) -> Picture:
+        """What times are counted from: a sheet may have stood open for long."""
+        return self.picture if self.now is None else self.now()
 
 
 Opener = Callable[[Context], Sheet | Say]
@@ -126,35 +136,35 @@ def labels(context: Context, wearers: tuple[int, ...]) -> str:
 
 def when_field(*, label: str = "when") -> Field:
     """The question when it really was; empty: now."""
-    return Field("when", label, needed=False, most=5, hint="empty: now; 5: min ago; 1405: a time")
+    return Field(
+        "when", label, needed=False, most=5, hint="empty: now; 5: min ago; 1405, 9:05: a time"
+    )
 
 
 def when_ns(said: str, context: Context) -> int | Refused | None:
     """Incident time of "5" (minutes ago) or "1405", "14:05"; None: now. Never in the future."""
-    words = said.replace(":", "").replace(".", "").strip()
+    words = said.strip()
     if not words:
         return None
-    if not (words.isascii() and words.isdigit()):
-        return Refused("minutes ago, or a time of day as 1405", "when")
-    if len(words) == TIME_DIGITS:
-        return _at_time(words, context)
-    minutes = int(words)
-    if minutes > BACK_MIN_MAX:
-        return Refused(f"at most {BACK_MIN_MAX} minutes ago", "when")
-    t = context.picture.t - minutes * MINUTE_NS
+    time = _TIME.fullmatch(words)
+    if time is not None:
+        return _at_time(int(time[1]), int(time[2]), context)
+    if not _MINUTES.fullmatch(words):
+        return Refused(f"minutes ago, up to {BACK_MIN_MAX}, or a time as 1405 or 9:05", "when")
+    t = context.present.t - int(words) * MINUTE_NS
     return t if t >= 0 else Refused("before the incident was opened", "when")
 
 
-def _at_time(digits: str, context: Context) -> int | Refused:
-    hour, minute = int(digits[:2]), int(digits[2:])
-    now = datetime.fromtimestamp(context.picture.wall_ns / SECOND_NS, context.zone)
+def _at_time(hour: int, minute: int, context: Context) -> int | Refused:
+    picture = context.present
+    now = datetime.fromtimestamp(picture.wall_ns / SECOND_NS, context.zone)
     try:
         then = now.replace(hour=hour, minute=minute, second=0, microsecond=0)
     except ValueError:
-        return Refused(f"{digits} is no time of day", "when")
+        return Refused(f"{hour}:{minute:02} is no time of day", "when")
     if then > now:
         then -= timedelta(days=1)
-    t = context.picture.t - round((now - then).total_seconds()) * SECOND_NS
+    t = picture.t - round((now - then).total_seconds()) * SECOND_NS
     return t if t >= 0 else Refused("before the incident was opened, or not yet", "when")
 
 

@@ -1,14 +1,13 @@
 """Pages to look at in the place of the list: check-in, alarms, log, links, areas and sets. Pure."""
 
-import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 
 from monitor.board import wording
 from monitor.board.after_sheets import told
 from monitor.board.alarm_lines import is_new
 from monitor.board.choosing import wearer_of
 from monitor.board.door_sheets import lit_first
-from monitor.board.marks import BLANK, Line, Look, Role, clean, fit
+from monitor.board.marks import BLANK, Line, Look, Role, clean, fit, wrapped
 from monitor.board.more import View
 from monitor.board.one_wearer import Page
 from monitor.board.sheets import Context, LogEntry
@@ -26,7 +25,7 @@ def view_page(
     texts = [
         (part, role)
         for text, role in _VIEWS[view](context)
-        for part in textwrap.wrap(text, max(10, look.width), subsequent_indent="    ") or [""]
+        for part in wrapped(text, look.width, "    ")
     ]
     if room < 1:
         return Page([], more=False)
@@ -80,13 +79,20 @@ def _checks(checks: ChecksView, picture: Picture) -> Text:
     if one is not None and one.defect:
         name += f"  set {clean(one.set_id)} AT FAULT: {clean(one.defect)}"
     if checks.complete:
-        return f"{name}  checks complete", Role.QUIET
-    missing = [
+        # What was ticked stands there with what the packets say of it.
+        by_hand = ", ".join(_told(checks, {"by hand"}))
+        return f"{name}  checks complete{f', {by_hand}' if by_hand else ''}", Role.QUIET
+    missing = ", ".join(_told(checks, {"failed", "open"}))
+    return f"{name}  missing: {missing}", Role.STRONG
+
+
+def _told(checks: ChecksView, states: Collection[str]) -> list[str]:
+    """Those in one of these states, each with what it goes by."""
+    return [
         f"{line.check}{CHECKED[line.state]}" + (f" ({clean(line.words)})" if line.words else "")
         for line in checks.lines
-        if line.state in {"failed", "open"}
+        if line.state in states
     ]
-    return f"{name}  missing: {', '.join(missing)}", Role.STRONG
 
 
 # ---------------------------------------------------------------- alarms
@@ -185,8 +191,9 @@ def _sets(picture: Picture) -> Iterator[Text]:
         yield f"set of {name}, to do: {', '.join(after.open)}", Role.QUIET
     unit = picture.pressure_unit
     for cylinder in picture.to_fill:
-        left = "" if cylinder.bar is None else f", {wording.pressure(cylinder.bar, unit)} {unit}"
-        yield f"cylinder {clean(cylinder.cylinder_id)} to fill{left}", Role.QUIET
+        left = "" if cylinder.bar is None else wording.pressure(cylinder.bar, unit)
+        last = f", last read {left} {unit}" if left else ""
+        yield f"cylinder {clean(cylinder.cylinder_id)} to fill{last}", Role.QUIET
 
 
 def _in(ns: int) -> str:

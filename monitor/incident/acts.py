@@ -18,7 +18,7 @@ from monitor.incident.orders import giving, keeping
 from monitor.incident.picture import AirFrom, Phase
 from monitor.incident.prompts import rest_begins, rest_ends
 from monitor.incident.put_aside import put_aside, take_back
-from monitor.incident.record import briefs
+from monitor.incident.record import briefs, sets
 from monitor.incident.record import keeping as record
 from monitor.incident.refusals import named, would_refuse
 from monitor.incident.situation import ACT_IDS_MAX, LOG_MAX, NOTES_MAX, Situation
@@ -89,13 +89,12 @@ def _set_crew(s: Situation, act: events.SetCrew) -> None:
 def _join_pack(s: Situation, act: events.JoinPack) -> None:
     wearer = s.wearers[act.wearer]
     before = s.contact_of(wearer)
+    sets.put_on(s, wearer, act)
     wearer.water_volume_l = act.water_volume_l
     wearer.rated_bar = act.rated_bar
     wearer.apparatus = act.apparatus
     wearer.gauge_unit = act.gauge_unit
     wearer.pack = act.pack
-    wearer.set_id, wearer.cylinder_id = act.set_id, act.cylinder_id
-    wearer.ticked.clear()
     if wearer.phase in (Phase.LISTED, Phase.OFF_AIR):
         wearer.phase = Phase.CHECKED_IN
         wearer.phase_ns = s.now
@@ -145,6 +144,7 @@ def _connect(s: Situation, act: events.Connect) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
         since = _step(s, wearer, Phase.ON_AIR, act.at_ns)
+        wearer.connected += 1
         rest_ends(s, wearer, since)
         wearer.wear = Wear(connected_ns=since, word_ns=since)
         wearer.location, wearer.location_ns = "", None
@@ -250,10 +250,13 @@ def _come_out(s: Situation, act: events.ComeOut) -> None:
 def _off_air(s: Situation, act: events.OffAir) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
+        last = s.reading(wearer, s.contact_of(wearer))
         since = _step(s, wearer, Phase.OFF_AIR, act.at_ns)
         wear = _wear(wearer)
         wear.off_ns = since
+        wear.left_bar = last.bar if last else None
         wearer.after.clear()
+        wearer.ticked.clear()
         wearer.task = wearer.brief = wearer.communications = ""  # the next wear is told its own
         end_wear(wearer, wear)
         rest_begins(s, wearer, since)

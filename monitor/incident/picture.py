@@ -407,7 +407,7 @@ class CylinderView:
 
     cylinder_id: str
     bar: float | None
-    """What was left in it; None: not known."""
+    """The last reading before it came off air; None: not known."""
     from_wearer: int
 
 

@@ -56,7 +56,7 @@ def _list_wearer(s: Situation, act: events.ListWearer, _t: int) -> str | None:
 
 
 def _join_pack(s: Situation, act: events.JoinPack, _t: int) -> str | None:
-    fault = sets.why_not_use(s, act.set_id, act.pack)
+    fault = sets.why_not_use(s, act)
     if fault is not None or act.pack is None:
         return fault
     contact = s.contacts.get(act.pack)
@@ -87,8 +87,9 @@ def _connect(s: Situation, act: events.Connect, _t: int) -> str | None:
             return f"{wearer.label} is not checked in: join a pack, or none, first."
         if wearer.phase not in BEFORE_CONNECT:
             return f"{wearer.label} is on air already."
-        if wearer.phase is Phase.OFF_AIR:
-            return _too_early(wearer, act.at_ns)
+        off_ns = wearer.wear.off_ns if wearer.wear else None
+        if act.at_ns is not None and off_ns is not None and act.at_ns < off_ns:
+            return f"{wearer.label}: that is before {Phase.OFF_AIR.value} was noted."
         return None
 
     return _first(s, act.wearers, why)

@@ -48,6 +48,10 @@ class Wear:
     """How the last reading by voice contradicts telemetry, in words; empty: it does not."""
     gauge_doubt: str = ""
     """Why the pressure shown may not be so, in words; empty: nothing speaks against it."""
+    left_bar: float | None = None
+    """The last reading before going off air; None: not off air, or there was none."""
+    listed: bool = False
+    """Its cylinder is among those to be filled, or was."""
     spoken: Reading | None = None
     """A reading not by telemetry that governs, until a later telemetry reading agrees."""
     word_ns: int = 0
@@ -119,7 +123,9 @@ class Wearer:
     moved_to: str = ""
     """The board that watches this wearer now; empty: this one."""
     moved_from: Phase | None = None
-    """The phase in which that one took over."""
+    """The phase in which that one took over, ..."""
+    moved_from_ns: int = 0
+    """... and since when it was that."""
     earlier: list[tuple[float, float]] = field(default_factory=list)
     """Of earlier wears, at most ``WEARS_KEPT_MAX``: litres used and seconds."""
     wear: Wear | None = None
@@ -130,6 +136,8 @@ class Wearer:
     """Since when inside without enough mates; None: not."""
     wears: int = 0
     """Ended since the last rest that was long enough."""
+    connected: int = 0
+    """Stays on air so far, with the present one."""
     rest_until_ns: int | None = None
     """When the rest is over that the procedure gives."""
     prompt_ns: int | None = None

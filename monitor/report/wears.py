@@ -70,15 +70,15 @@ class Person:
     apparatus: str = ""
     set_id: str = ""
     cylinder_id: str = ""
+    task: str = ""
+    brief: str = ""
+    communications: str = ""
+    """These three as told since the last wear: a brief may come before connecting."""
 
     @property
     def label(self) -> str:
         """As the base calls this person."""
         return self.call_sign or self.name
-
-
-Briefed = events.Enter | record.Assign
-"""Acts that tell a crew what to do."""
 
 
 @dataclass(slots=True)
@@ -135,8 +135,6 @@ class Wears:
         self.left_out = 0
         self.max_under_air = 0
         self._live: dict[int, WearRecord] = {}
-        self._told: dict[int, Briefed] = {}
-        """What was told to a wearer last: a brief may come before connecting."""
         self._before: dict[int, AirView | None] = {}
 
     # ------------------------------------------------------------ from the fold
@@ -205,16 +203,19 @@ class Wears:
         """Give a person a pack and a cylinder."""
         person = self.people[act.wearer]
         person.pack, person.apparatus = act.pack, act.apparatus
-        person.set_id, person.cylinder_id = act.set_id, act.cylinder_id
+        # What is printed on them may be said once only: the fold knows what stays.
+        now = next(one for one in incident.check_ins() if one.wearer == act.wearer)
+        person.set_id, person.cylinder_id = now.set_id, now.cylinder_id
         if wear := self._live.get(act.wearer):
             wear.pack, wear.apparatus = act.pack, act.apparatus or wear.apparatus
+            wear.set_id, wear.cylinder_id = now.set_id, now.cylinder_id
             words = f"pack {act.pack}" if act.pack else "without telemetry"
             self._note(wear, (t, t), "pack or cylinder changed", words, act, incident)
 
     def assign(self, t: int, act: record.Assign, incident: Incident) -> None:
         """Keep what was told: task, brief, communications."""
         for number in act.wearers:
-            self._told[number] = act
+            _brief(self.people[number], act)
             if wear := self._live.get(number):
                 _brief(wear, act)
                 said = ", ".join(filter(None, (act.task, act.brief, act.communications)))
@@ -246,11 +247,9 @@ class Wears:
             wear = WearRecord(
                 number, nth, person.name, person.label, person.crew, person.leader,
                 person.pack, person.apparatus or "open circuit", Spell(since),
-                set_id=person.set_id, cylinder_id=person.cylinder_id,
+                set_id=person.set_id, cylinder_id=person.cylinder_id, task=person.task,
+                brief=person.brief, communications=person.communications,
             )  # fmt: skip
-            told = self._told.get(number)
-            if told is not None:
-                _brief(wear, told)
             self.all.append(wear)
             self._live[number] = wear
             moment = self._note(wear, (since, t), "connected to air", "", act, incident)
@@ -278,7 +277,8 @@ class Wears:
             if wear.inside and wear.inside[-1].to_ns is None:
                 wear.inside[-1].to_ns = when
             del self._live[wear.number]
-            self._told.pop(wear.number, None)
+            person = self.people[wear.number]
+            person.task = person.brief = person.communications = ""
 
     def note(self, t: int, act: events.Note, incident: Incident) -> None:
         """Keep a remark about a wearer with the wear."""
@@ -309,11 +309,11 @@ class Wears:
         return moment
 
 
-def _brief(wear: WearRecord, act: Briefed) -> None:
+def _brief(told: Person | WearRecord, act: events.Enter | record.Assign) -> None:
     """Take over what was told; what is empty stays as it was."""
-    wear.task = act.task or wear.task
-    wear.brief = act.brief or wear.brief
-    wear.communications = act.communications or wear.communications
+    told.task = act.task or told.task
+    told.brief = act.brief or told.brief
+    told.communications = act.communications or told.communications
 
 
 def _mark_bar(air: AirView) -> float | None:

@@ -121,13 +121,14 @@ def _covered(s: Situation, act: GiveOrder) -> list[Wearer]:
     """Those who are in the list of this order, by number; nobody if it would ask nobody anything.
 
     An evacuation of everybody lists all under air: who is at the door already is out of it at once.
+    Whoever another board watches is covered if named: "everybody" is everybody of this board.
     """
     chosen = [s.wearers[n] for n in sorted(set(act.wearers))] or _everybody(s, act)
     if act.order == "roll call":
         return chosen
     if RULES[act.order].over == "answered":
         return [wearer for wearer in chosen if wearer.under_air]
-    inside = [wearer for wearer in chosen if wearer.phase in INSIDE]
+    inside = [w for w in chosen if w.phase in INSIDE or w.moved_from in INSIDE]
     return chosen if inside and act.everybody and act.order == "evacuate" else inside
 
 

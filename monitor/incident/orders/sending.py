@@ -6,6 +6,7 @@ answers, waits only until the greater is received. What is sent follows from wha
 alone: a recorder that was killed goes on with the same numbers.
 """
 
+from monitor.incident.alarms.catalogue import UNDER_AIR_PHASES
 from monitor.incident.contact import Contact
 from monitor.incident.orders.events import OrdersSent
 from monitor.incident.orders.order import (
@@ -135,7 +136,8 @@ def _choose(s: Situation, contact: Contact, pager: Pager) -> _Item | None:
 def _goes_to_pack(s: Situation, order: Order, line: Line) -> bool:
     """Whether this line is still a matter for the radio."""
     wearer = s.wearers[line.wearer]
-    if line.committed or line.acknowledged_ns is not None or not wearer.under_air:
+    on_air = wearer.under_air or wearer.moved_from in UNDER_AIR_PHASES
+    if line.committed or line.acknowledged_ns is not None or not on_air:
         return False
     if order.rule.over == "answered":
         return line.voice_ns is None

@@ -58,10 +58,15 @@ def move_board(s: Situation, act: MoveBoard) -> None:
         wearer = s.wearers[number]
         before = wearer.moved_from
         if act.board and before is None:
-            wearer.moved_from, wearer.phase = wearer.phase, Phase.MOVED
-        elif not act.board and before is not None:
+            wearer.moved_from, wearer.moved_from_ns = wearer.phase, wearer.phase_ns
+            wearer.phase = Phase.MOVED
+        if act.board:
+            wearer.phase_ns = s.now
+        elif before is not None:
+            # What was done elsewhere meanwhile may be noted at the time at which it was.
             wearer.moved_from, wearer.phase = None, before
-        wearer.moved_to, wearer.phase_ns = act.board, s.now
+            wearer.phase_ns = wearer.moved_from_ns
+        wearer.moved_to = act.board
         review_wearer(s, wearer)
         if act.board:
             s.engine.take_back_all(number, s.now)

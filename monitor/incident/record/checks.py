@@ -44,10 +44,14 @@ def _line(check: CheckName, told: Found, wearer: Wearer) -> CheckLine:
     passed, words = told
     if check in wearer.ticked:
         by_hand, remark = wearer.ticked[check]
-        return CheckLine(check, "by hand" if by_hand else "failed", remark or words)
+        return CheckLine(check, "by hand" if by_hand else "failed", _both(remark, words))
     if passed is None:
         return CheckLine(check, "open", words)
     return CheckLine(check, "passed" if passed else "failed", words)
+
+
+def _both(remark: str, words: str) -> str:
+    return "; ".join(filter(None, (remark, words)))
 
 
 def _result(contact: Contact, name: str) -> Found:
@@ -60,14 +64,14 @@ def _warnings(contact: Contact | None) -> Found:
     """Both warnings tried: of low air and of motion."""
     if contact is None:
         return UNKNOWN
-    air, motion = (
-        _result(contact, "air_warning_test")[0],
-        _result(contact, "motion_warning_test")[0],
-    )
-    missing = [name for name, passed in (("low air", air), ("motion", motion)) if not passed]
-    if air is False or motion is False:
-        return False, f"{' and '.join(missing)} not passed"
-    return (True, "") if not missing else (None, f"{' and '.join(missing)} not tried")
+    found = {
+        "low air": _result(contact, "air_warning_test")[0],
+        "motion": _result(contact, "motion_warning_test")[0],
+    }
+    failed = [f"{name} not passed" for name, passed in found.items() if passed is False]
+    missing = [f"{name} not tried" for name, passed in found.items() if passed is None]
+    passed = False if failed else None if missing else True
+    return passed, ", ".join((*failed, *missing))
 
 
 def _gauge(s: Situation, wearer: Wearer, contact: Contact | None) -> Found:
@@ -109,6 +113,8 @@ def _link(contact: Contact) -> Found:
     """Proven both ways: a frame counts as heard only once its pack has echoed a beacon."""
     if contact.heard_ns is None:
         return None, "not proven both ways"
+    if contact.signed_off:
+        return False, "the pack is off"
     return (False, "no signal") if contact.lost or contact.clash else (True, "")
 
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.events import Locate, Note
-from monitor.incident.orders.events import AnswerByVoice
+from monitor.incident.orders.events import AnswerByVoice, GiveOrder
 from monitor.incident.picture import Phase
 from monitor.incident.record import briefs, checks, sets
 from monitor.incident.record import events as acts
@@ -91,6 +91,7 @@ CHECKS: dict[type, Callable[..., str | None]] = {
     acts.PlanRelief: briefs.why_not_relieve,
     acts.MoveBoard: briefs.why_not_move,
     acts.TickAfterUse: sets.why_not_after,
+    acts.ReportDefect: sets.why_not_report,
     acts.ClearDefect: sets.why_not_clear,
     acts.ChangeCylinder: sets.why_not_change,
     acts.FillCylinder: sets.why_not_filled,
@@ -104,6 +105,7 @@ MOVED_MAY = (
     acts.Assign,
     acts.TellEmergency,
     acts.SearchArea,
+    GiveOrder,
     AnswerByVoice,
     Locate,
     Note,

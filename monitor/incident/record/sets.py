@@ -1,6 +1,7 @@
 """Sets before and after use: defects, what is still to be done, cylinders to be filled."""
 
 from monitor.incident.contact import Contact
+from monitor.incident.events import JoinPack
 from monitor.incident.picture import AfterUseView, CylinderView, DefectView, Phase
 from monitor.incident.record.events import (
     AfterStep,
@@ -23,19 +24,24 @@ STEPS: tuple[AfterStep, ...] = (
 )
 BLED_DBAR = 50
 """A gauge that shows no more than 5 bar: the set has been bled (our own choice)."""
+LABEL_MAX = 45
+"""Of a wearer's name in a cylinder's, which must fit the field of ``FillCylinder``."""
 _TAKEN_OFF: AfterStep = "cylinder off"
 
 
 def set_name(wearer: Wearer) -> str:
     """What this wearer's set is called: as printed on it, else by its pack, else by its wearer."""
-    if wearer.set_id:
-        return wearer.set_id
-    return f"pack {wearer.pack}" if wearer.pack is not None else f"set of {wearer.label}"[:20]
+    return set_called(wearer.set_id, wearer.pack, wearer.label)
+
+
+def set_called(set_id: str, pack: int | None, label: str) -> str:
+    """The same of a set with this mark and pack on a wearer of this name."""
+    return set_id or (f"set of {label}"[:20] if pack is None else f"pack {pack}")
 
 
 def cylinder_name(wearer: Wearer) -> str:
     """The same for the cylinder on it; without a mark it goes by the wearer and the wear."""
-    return wearer.cylinder_id or f"{wearer.label}, wear {max(1, wearer.wears)}"
+    return wearer.cylinder_id or f"{wearer.label[:LABEL_MAX]}, wear {wearer.connected}"
 
 
 # ---------------------------------------------------------------- acts
@@ -43,13 +49,26 @@ def cylinder_name(wearer: Wearer) -> str:
 
 def report_defect(s: Situation, act: ReportDefect) -> None:
     """Keep the set out of use from now on."""
-    if act.set_id in s.record.defects or len(s.record.defects) < DEFECTS_MAX:
-        s.record.defects[act.set_id] = Defect(act.text, s.now, act.by)
+    known = (w.pack for w in s.wearers.values() if set_name(w) == act.set_id)
+    s.record.defects[act.set_id] = Defect(act.text, s.now, act.by, next(known, None))
 
 
 def clear_defect(s: Situation, act: ClearDefect) -> None:
     """It may be used again."""
     del s.record.defects[act.set_id]
+
+
+def put_on(s: Situation, wearer: Wearer, act: JoinPack) -> None:
+    """Note what is printed on set and cylinder; with another set on, the old cylinder is used.
+
+    What is not said of the same set is as it was.
+    """
+    same = act.pack == wearer.pack and act.set_id in {"", wearer.set_id}
+    if not (same and act.cylinder_id in {"", wearer.cylinder_id}) and not wearer.under_air:
+        _to_fill(s, wearer)
+    wearer.set_id = act.set_id or (wearer.set_id if same else "")
+    wearer.cylinder_id = act.cylinder_id or (wearer.cylinder_id if same else "")
+    wearer.ticked.clear()
 
 
 def change_cylinder(s: Situation, act: ChangeCylinder) -> None:
@@ -62,7 +81,6 @@ def change_cylinder(s: Situation, act: ChangeCylinder) -> None:
     if act.rated_bar is not None:
         wearer.rated_bar = act.rated_bar
     wearer.ticked.clear()
-    s.record.to_fill.pop(act.cylinder_id, None)
     if wearer.phase is Phase.OFF_AIR:
         wearer.phase, wearer.phase_ns = Phase.CHECKED_IN, s.now
 
@@ -81,25 +99,28 @@ def tick_after_use(s: Situation, act: TickAfterUse) -> None:
 
 
 def _to_fill(s: Situation, wearer: Wearer) -> None:
-    if wearer.wear is None:
-        return
-    name = cylinder_name(wearer)
-    reading = s.reading(wearer, s.contact_of(wearer))
-    if name in s.record.to_fill or len(s.record.to_fill) < TO_FILL_MAX:
-        known = s.record.to_fill.get(name)
-        left = known.bar if known is not None else None if reading is None else reading.bar
-        s.record.to_fill[name] = ToFill(left, wearer.number)
+    """Once for each wear: what is taken off after that was not breathed from."""
+    wear = wearer.wear
+    if wear is not None and not wear.listed and len(s.record.to_fill) < TO_FILL_MAX:
+        wear.listed = True
+        s.record.to_fill[cylinder_name(wearer)] = ToFill(wear.left_bar, wearer.number)
 
 
 # ---------------------------------------------------------------- refusals
 
 
 def why_not_change(s: Situation, act: ChangeCylinder, _t: int) -> str | None:
-    """A cylinder is changed off air."""
+    """A cylinder is changed off air, for a full one, on a set that may be used."""
     wearer = s.wearers[act.wearer]
     if wearer.under_air:
         return f"{wearer.label} is on air: a cylinder is changed off air."
-    return f"{wearer.label} has no set." if wearer.phase is Phase.LISTED else None
+    if wearer.phase is Phase.LISTED:
+        return f"{wearer.label} has no set."
+    if act.cylinder_id and act.cylinder_id == wearer.cylinder_id:
+        return f"Cylinder {act.cylinder_id} is the one that is on the set."
+    if act.cylinder_id in s.record.to_fill:
+        return f"Cylinder {act.cylinder_id} is among those to be filled."
+    return _why_at_fault(s, wearer, wearer.set_id, wearer.pack)
 
 
 def why_not_filled(s: Situation, act: FillCylinder, _t: int) -> str | None:
@@ -121,13 +142,44 @@ def why_not_clear(s: Situation, act: ClearDefect, _t: int) -> str | None:
     return None if act.set_id in s.record.defects else f"No defect of set {act.set_id} is noted."
 
 
-def why_not_use(s: Situation, set_id: str, pack: int | None) -> str | None:
-    """Why a set must not be checked in: somebody has noted a defect of it."""
-    for name in (set_id, f"pack {pack}" if pack is not None else ""):
-        defect = s.record.defects.get(name)
-        if defect is not None:
-            return f"Set {name} is at fault ({defect.text}): clear the defect first."
-    return None
+def why_not_report(s: Situation, act: ReportDefect, _t: int) -> str | None:
+    """Only as many as are kept: a defect that is forgotten keeps no set out of use."""
+    room = act.set_id in s.record.defects or len(s.record.defects) < DEFECTS_MAX
+    return None if room else f"{DEFECTS_MAX} sets at fault are all there can be."
+
+
+def why_not_use(s: Situation, act: JoinPack) -> str | None:
+    """Why a set must not be checked in: somebody has noted a defect of it.
+
+    What somebody breathes from already is noted all the same.
+    """
+    wearer = s.wearers[act.wearer]
+    return None if wearer.under_air else _why_at_fault(s, wearer, act.set_id, act.pack)
+
+
+def _why_at_fault(s: Situation, wearer: Wearer, set_id: str, pack: int | None) -> str | None:
+    found = _fault(s, wearer, set_id, pack)
+    if found is None:
+        return None
+    name, defect = found
+    return f"Set {name} is at fault ({defect.text}): clear the defect first."
+
+
+def _fault(
+    s: Situation, wearer: Wearer, set_id: str, pack: int | None
+) -> tuple[str, Defect] | None:
+    """The defect of a set, by whatever name it was noted."""
+    if not s.record.defects:
+        return None
+    names = {set_called(set_id, pack, wearer.label), f"pack {pack}"}
+    return next(
+        (
+            (name, defect)
+            for name, defect in s.record.defects.items()
+            if name in names or (pack is not None and defect.pack == pack)
+        ),
+        None,
+    )
 
 
 # ---------------------------------------------------------------- views
@@ -135,8 +187,8 @@ def why_not_use(s: Situation, set_id: str, pack: int | None) -> str | None:
 
 def defect_of(s: Situation, wearer: Wearer) -> str:
     """What is at fault with this wearer's set; empty: nothing is noted."""
-    found = s.record.defects.get(set_name(wearer))
-    return found.text if found is not None else ""
+    found = _fault(s, wearer, wearer.set_id, wearer.pack)
+    return found[1].text if found is not None else ""
 
 
 def defect_views(s: Situation) -> tuple[DefectView, ...]:

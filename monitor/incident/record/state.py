@@ -35,6 +35,8 @@ class Defect:
     text: str
     t: int
     by: str
+    pack: int | None
+    """Of the set, as far as somebody on the board had it then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +44,7 @@ class ToFill:
     """A cylinder that was used."""
 
     bar: float | None
-    """What was left in it; None: nobody knows."""
+    """The last reading before it came off air; None: nobody knows."""
     wearer: int
 
 

@@ -162,7 +162,7 @@ def _kept(teller: Teller) -> Iterator[Block]:
 
 
 def _left(teller: Teller, bar: float | None) -> str:
-    return f"to fill, {words.NOT_KNOWN if bar is None else teller.pressure(bar)} left"
+    return f"to fill, last read {words.NOT_KNOWN if bar is None else teller.pressure(bar)}"
 
 
 # ---------------------------------------------------------------- time line

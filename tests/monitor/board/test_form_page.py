@@ -68,3 +68,14 @@ def test_a_window_over_lines() -> None:
     assert [line[0][0] for line in window(lines, 9, 3)] == ["0", "8", "9"]  # type: ignore[arg-type]
     assert [line[0][0] for line in window(lines, 0, 3)] == ["0", "1", "2"]  # type: ignore[arg-type]
     assert numbered(("a", "b"), 3) == ["1 a", "2 b"]
+
+
+def test_what_is_to_be_read_is_whole(scenes: Any) -> None:
+    """The mates and their air were cut off at the edge of the screen."""
+    told = "mates " + ", ".join(f"Alpha 2-{n} 187 bar by estimate" for n in range(1, 6))
+    wide = "place 窯業 " * 20
+    form = Form("sheet", "A SHEET", (Field("f", "q"),), lambda a: a, notes=(told, wide))
+    lines = texts(form_page(Filling(form), scenes.look(80), 30))
+    assert " ".join(line.strip() for line in lines[1:4]).startswith(told)
+    assert sum(line.count("窯業") for line in lines) == 20
+    assert max(map(cell_len, lines)) <= 80

@@ -5,9 +5,13 @@ from datetime import UTC
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from monitor.board.door_sheets import check_in
 from monitor.board.effects import Say, WriteAct, act_of
+from monitor.board.form_page import form_prompt
 from monitor.board.forms import Filling, Made
 from monitor.board.more import BY_CODE, BY_COMMAND, ENTRIES, GROUPS, View, more_page
 from monitor.board.plain_commands import HELP
@@ -122,7 +126,7 @@ CASES: list[tuple[str, tuple[int, ...], tuple[str, ...], dict[str, Any]]] = [
      {"what": "note", "text": "casualty at the second door", "wearer": 3}),
     ("24", (3,), ("", "Alpha 3", "20"),
      {"what": "plan_relief", "crew": "Alpha 2", "by_crew": "Alpha 3", "due_ns": NOW + 1_200 * S}),
-    ("24", (), ("Alpha 1", "", ""), {"what": "plan_relief", "crew": "Alpha 1"}),
+    ("24", (), ("Alpha 1", "", "none"), {"what": "plan_relief", "crew": "Alpha 1"}),
     ("25", (3,), ("north gate", "5"),
      {"what": "come_out", "wearers": (3,), "door": "north gate", "at_ns": NOW - 300 * S}),
     ("26", (3,), ("board B",), {"what": "move_board", "wearers": (3,), "board": "board B"}),
@@ -245,3 +249,59 @@ def _whole(page: Any, *, headings: bool) -> None:
     assert all((f"{n}  {words}" in told) is headings for n, words in GROUPS.items())
     for line in page.lines:
         assert cell_len("".join(text for text, _ in line)) <= 80
+
+
+ANSWERS = st.one_of(
+    st.sampled_from(("", "1", "2", "9", "none", "crew 3", "3, 4", "6.8/300", "0.1/450", "14:05")),
+    st.from_regex(r"[0-9]{1,12}", fullmatch=True),
+    st.text(max_size=30),
+    st.sampled_from(("x" * 20, "x" * 60, "x" * 61, "x" * 400, "x" * 401, "窯" * 60)),
+)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(st.data())
+def test_whatever_is_typed_no_sheet_makes_what_is_no_act(context: Context, data: Any) -> None:
+    """The model of the act would raise, and the board would be gone."""
+    entry = data.draw(st.sampled_from([e for e in ENTRIES if e.acts]))
+    chosen = data.draw(st.sampled_from(((), (3,), (3, 4))))
+    sheet = entry.does(replace(context, chosen=chosen))
+    if isinstance(sheet, Say):
+        return
+    filling = Filling(sheet)
+    for _ in range(12):
+        made = filling.fill(data.draw(ANSWERS))
+        if made is not None:
+            act_of(made.what, "act-number-1", "R. Harrow", 0)
+            return
+
+
+def test_a_wrong_digit_takes_no_pack_from_somebody_who_is_in(context: Context) -> None:
+    sheet = check_in(context)
+    filling = Filling(sheet)
+    filling.fill("4799")
+    assert filling.fill("3") is None
+    assert filling.complaint == "3 is under air: to swap sets choose 3 on the board"
+    # Whoever is chosen is meant.
+    assert act(replace(context, chosen=(3,)), "11", "4799").model_dump()["wearer"] == 3
+
+
+def test_a_set_without_mark_or_pack_is_called_as_the_board_calls_it(context: Context) -> None:
+    """Else the defect would be noted of a set that nobody has."""
+    bare = replace(context.picture.wearers[2], pack=None)
+    picture = replace(
+        context.picture, wearers=(*context.picture.wearers[:2], bare, *context.picture.wearers[3:])
+    )
+    made = act(replace(context, picture=picture, chosen=(3,)), "44", "", "leaks")
+    assert made.model_dump()["set_id"] == "set of Alpha 2-1"
+
+
+def test_what_is_wanted_fits_the_narrowest_screen(context: Context) -> None:
+    for entry in ENTRIES:
+        sheet = None if isinstance(entry.does, View) else entry.does(context)
+        if sheet is None or isinstance(sheet, Say):
+            continue
+        filling = Filling(sheet)
+        for place in range(len(sheet.fields)):
+            filling.place = place
+            assert len(form_prompt(filling)[0]) <= 80

@@ -49,6 +49,7 @@ def test_take_takes_one(scenes: Any) -> None:
     assert first == TakeAlarms((3,), "MOTION ALARM, 4 Alpha 2-2")
     assert command("take 5", trouble) == TakeAlarms((5,), "NO SIGNAL, 6 Alpha 3-2")
     assert command("take 4", trouble) == ["No such alarm waits."]  # is taken already
+    assert command("take the ladder", trouble) == ["No such alarm waits."]
     assert command("take", scenes.quiet()) == ["No alarm waits."]
 
 

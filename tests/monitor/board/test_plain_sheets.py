@@ -5,7 +5,14 @@ from typing import Any
 import pytest
 
 from monitor.board.forms import Filling
-from monitor.board.plain_sheets import HELP, HELP_SHEET, open_sheet, opening_lines, question
+from monitor.board.plain_sheets import (
+    HELP,
+    HELP_SHEET,
+    is_command,
+    open_sheet,
+    opening_lines,
+    question,
+)
 from monitor.board.sheet_hands import Aids
 
 
@@ -59,3 +66,19 @@ def test_a_question_says_what_is_wanted_and_what_stands_there(scenes: Any) -> No
 def test_help_names_every_word_and_fits_80_columns() -> None:
     assert any(line.startswith("checkin ") and "(asks)" in line for line in HELP)
     assert all(len(line) <= 80 for line in (*HELP, *HELP_SHEET))
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["take", "TAKE 3", "silence 30", "alarms", "evacuate all", "evacuate crew 4", "evacuate 4"],
+)
+def test_commands_work_in_a_sheet(line: str) -> None:
+    assert is_command(line.split())
+
+
+@pytest.mark.parametrize(
+    "line", ["take the left hand stair", "take 2 hoses", "evacuate was called", "alarms tried", ""]
+)
+def test_an_answer_that_begins_like_a_command_is_an_answer(line: str) -> None:
+    """The first of these took the top alarm, unseen."""
+    assert not is_command(line.split())

@@ -147,7 +147,7 @@ def test_what_was_not_taken_need_not_be_typed_again(hands: Hands, picture: Pictu
     press(hands, "4 enter 2 3", picture)
     assert hands.filling is not None
     assert hands.filling.answers["text"] == "ab"
-    press(hands, "enter", picture)
+    press(hands, "enter", picture, NOW + 2 * S)
     hands.asked("act-2")
     hands.taken("act-1")
     hands.taken("act-2")
@@ -253,3 +253,51 @@ def test_the_commonest_acts_take_few_keys(
             made.append(act_of(asked, f"act-number-{place}", "R. Harrow", 0).what)
     assert made == acts
     assert len(keys.split()) <= most
+
+
+# ---------------------------------------------------------------- found on reading
+
+
+def test_ways_out_of_the_terminal_keep_what_was_typed(hands: Hands, picture: Picture) -> None:
+    press(hands, "4 enter 2 3 a b ctrl+c escape 4 enter 2 3", picture)
+    assert hands.filling is not None
+    assert hands.filling.answers["text"] == "ab"
+
+
+def test_a_held_enter_does_not_run_through_a_sheet(hands: Hands, picture: Picture) -> None:
+    """Keyboards repeat every 33 ms: a fresh cylinder was noted that nobody had said a word of."""
+    press(hands, "4 enter 4 2", picture)
+    at = NOW + S
+    effects = [hands.press("enter", at + n * S // 30, picture, "\r") for n in range(20)]
+    assert effects == [None] * 20
+    assert hands.mode is Mode.SHEET
+
+
+def test_enter_after_a_reading_that_is_complete_opens_nothing(
+    hands: Hands, picture: Picture
+) -> None:
+    """The digits after it were taken for the table's: "5 4" closes an incident."""
+    press(hands, "4 g 1 4 7 enter", picture)
+    assert not hands.elsewhere
+    press(hands, "enter", picture, NOW + 10 * S)
+    assert hands.elsewhere
+
+
+def test_a_message_that_was_left_is_filled_anew(picture: Picture) -> None:
+    """Only what was typed is kept; the air of before is not told as that of now."""
+    told = [("air", "147 bar, 3 s ago")]
+    hands = Hands(aids=Aids(emergency_form=lambda _number: told))
+    press(hands, "4 enter 3 1 1 escape", picture)
+    told[0] = ("air", "120 bar, 2 s ago")
+    press(hands, "4 enter 3 1", picture, NOW + 60 * S)
+    assert hands.filling is not None
+    assert hands.filling.answers["to"] == "command"
+    assert "120 bar" in hands.filling.answers["text"]
+
+
+def test_a_time_on_a_sheet_counts_from_its_last_key(hands: Hands, picture: Picture) -> None:
+    press(hands, "4 enter 2 5 b enter 5", picture)
+    later = replace(picture, t=picture.t + 120 * S, wall_ns=picture.wall_ns + 120 * S)
+    (effect,) = press(hands, "enter", later, NOW + 120 * S)
+    made = act_of(effect, "act-number-1", "R", 0).model_dump()  # type: ignore[arg-type]
+    assert made["at_ns"] == later.t - 300 * S

@@ -89,13 +89,49 @@ def test_minutes_ago_or_a_time_of_day(context: Context, said: str, ago_s: int) -
     assert when_ns(said, context) == context.picture.t - ago_s * S
 
 
+def test_a_time_counts_from_when_the_sheet_is_done(context: Context) -> None:
+    """From when it was opened, five minutes ago was ten, and 14:35 was that of the day before."""
+    later = replace(
+        context.picture,
+        t=context.picture.t + 5 * MINUTE,
+        wall_ns=context.picture.wall_ns + 5 * MINUTE,
+    )
+    done = replace(context, now=lambda: later)
+    assert when_ns("5", done) == context.picture.t
+    # It is 14:37:07 by now: 127 s after 14:35.
+    assert when_ns("1435", done) == later.t - 127 * S
+
+
 def test_nothing_is_now(context: Context) -> None:
     assert when_ns("  ", context) is None
 
 
-@pytest.mark.parametrize("said", ["26", "1406", "1433", "2561", "9999", "721", "abc", "-3", "²"])
+@pytest.mark.parametrize(
+    "said",
+    [
+        "26",
+        "1406",
+        "1433",
+        "2561",
+        "9999",
+        "721",
+        "abc",
+        "-3",
+        "²",
+        "630",
+        "6:3",
+        "1.5",
+        "14:5",
+        "14 05",
+        "14:055",
+        "25:00",
+    ],
+)
 def test_no_such_time(context: Context, said: str) -> None:
-    """Before the opening; yet to come, so of the day before; no time at all."""
+    """Before the opening; yet to come, so of the day before; no time at all.
+
+    Three digits could be half past six or so many minutes: "6:30" was taken for 630 minutes.
+    """
     assert isinstance(when_ns(said, context), Refused)
 
 

@@ -91,6 +91,13 @@ def test_check_in_says_who_is_heard_who_waits_and_what_is_missing(
     assert f"2 Alpha 1-2  missing: {missing}" in told
 
 
+def test_what_was_ticked_stands_there_when_all_is_complete(picture: Picture, scenes: Any) -> None:
+    line = CheckLine("full", "by hand", "short job; 200 of 300 bar, at least 270")
+    ticked = replace(picture, checks=(ChecksView(1, (line,), complete=True),))
+    told = "1 Alpha 1-1  checks complete, full by hand (short job; 200 of 300 bar, at least 270)"
+    assert told in texts(View.CHECK_IN, ticked, scenes.look(120))
+
+
 def test_whoever_presses_the_button_is_lit(picture: Picture, scenes: Any) -> None:
     page = view_page(View.CHECK_IN, picture, scenes.look(120), 60, 0)
     roles = {line[0][0].split()[1]: line[0][1] for line in page.lines[1:3]}
@@ -153,7 +160,7 @@ def test_areas_reliefs_and_sets(picture: Picture, scenes: Any) -> None:
         "relief of Alpha 1: in 1 minute",
         "set S-17 at fault: leaks",
         "set of 8 Alpha 4-2, to do: bled, made ready",
-        "cylinder C-4 to fill, 80 bar",
+        "cylinder C-4 to fill, last read 80 bar",
         "cylinder C-5 to fill",
     ]
 
@@ -188,3 +195,10 @@ def test_odd_names_break_nothing(picture: Picture, scenes: Any, view: View) -> N
     for line in texts(view, replace(picture, wearers=odd), scenes.look(), 200):
         assert cell_len(line) <= 80
         assert line.isprintable() or not line
+
+
+def test_wide_characters_are_parted_and_not_cut(picture: Picture, scenes: Any) -> None:
+    wide = replace(picture, areas=(replace(picture.areas[0], area="窯業地下" * 12),))
+    told = texts(View.RECORD, wide, scenes.look(40))
+    assert sum(line.count("窯") for line in told) == 12
+    assert not any("…" in line for line in told)

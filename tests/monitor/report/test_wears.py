@@ -5,6 +5,7 @@ import pytest
 from monitor.incident import events
 from monitor.incident.incident import Incident
 from monitor.incident.picture import AirFrom
+from monitor.incident.record.events import Assign
 from monitor.report.alarm_lives import Spell
 from monitor.report.reading import Told
 from monitor.report.wears import MOMENTS_MAX, READINGS_MAX, WEARS_MAX, Moment, WearRecord, Wears
@@ -227,3 +228,31 @@ def _nobody() -> Incident:
 
 def test_nobody_is_under_air_of_nobody() -> None:
     assert Wears().under_air(100) == []
+
+
+def test_what_was_told_in_two_goes_before_connecting_is_whole(tale: "Tale") -> None:
+    """Only the last of them was in the report; the board had both."""
+    tale.person(1)
+    tale.act(1, Assign, wearers=(1,), task="search")
+    tale.act(2, Assign, wearers=(1,), communications="radio")
+    tale.act(3, events.Connect, wearers=(1,))
+    wear = wear_of(tale)
+    assert (wear.task, wear.communications) == ("search", "radio")
+
+
+def test_the_next_wear_is_told_its_own(tale: "Tale") -> None:
+    tale.person(1)
+    tale.act(1, Assign, wearers=(1,), task="search")
+    tale.act(2, events.Connect, wearers=(1,))
+    tale.act(3, events.OffAir, wearers=(1,))
+    tale.act(4, events.Connect, wearers=(1,))
+    assert [wear.task for wear in tale.gathered(9).wears.all] == ["search", ""]
+
+
+def test_marks_that_are_not_said_again_stay(tale: "Tale") -> None:
+    tale.person(1)
+    tale.act(1, events.JoinPack, wearer=1, pack=101, set_id="S-1", cylinder_id="C-1")
+    tale.act(2, events.JoinPack, wearer=1, pack=101)
+    tale.act(3, events.Connect, wearers=(1,))
+    wear = wear_of(tale)
+    assert (wear.set_id, wear.cylinder_id) == ("S-1", "C-1")

@@ -213,3 +213,67 @@ def test_every_field_that_a_procedure_can_ask_for_has_a_heading(new_story: Any, 
     story.enter(1)
     ((heading, _value),) = story.incident.emergency_form(1)
     assert heading == "heading"
+
+
+# ---------------------------------------------------------------- found on reading
+
+
+def test_an_order_to_a_crew_goes_out_with_one_of_it_elsewhere(story: Any) -> None:
+    """It was refused for the whole crew: an evacuation that nobody heard."""
+    for wearer in (1, 2):
+        story.list_and_join(wearer, 100 + wearer)
+    story.enter(1, 2)
+    story.act(S, MoveBoard, wearers=(2,), board="board B")
+    given = {"order": "evacuate", "wearers": (1, 2), "scope": "crew Alpha 1"}
+    assert story.act(2 * S, GiveOrder, **given) is None
+    (order,) = story.picture().orders
+    assert {line.wearer for line in order.lines} == {1, 2}
+    assert all(line.waits for line in order.lines)
+
+
+def test_an_order_for_one_who_is_elsewhere_alone_goes_to_their_pack(story: Any) -> None:
+    story.enter(1)
+    story.act(S, MoveBoard, wearers=(1,), board="board B")
+    assert story.act(2 * S, GiveOrder, order="evacuate", wearers=(1,), scope="1") is None
+    assert [one.pack for one in story.incident.outstanding()] == [101]
+    # Everybody of this board is nobody: board B gives its own.
+    assert story.act(3 * S, GiveOrder, order="come out", everybody=True, scope="all") == (
+        "Nobody is under air."
+    )
+
+
+def test_an_order_that_stands_goes_on_to_the_pack_of_one_who_is_moved(story: Any) -> None:
+    """It stayed in the list, and nothing was sent any more."""
+    story.enter(1)
+    story.act(S, GiveOrder, order="evacuate", everybody=True, scope="everybody")
+    assert [one.pack for one in story.incident.outstanding()] == [101]
+    story.act(2 * S, MoveBoard, wearers=(1,), board="board B")
+    assert [one.pack for one in story.incident.outstanding()] == [101]
+
+
+def test_moved_before_connecting_is_not_inside(story: Any) -> None:
+    story.list_and_join(1, 101)
+    story.act(S, MoveBoard, wearers=(1,), board="board B")
+    assert story.act(2 * S, GiveOrder, order="evacuate", wearers=(1,), scope="1") == (
+        "Nobody of these is inside."
+    )
+
+
+def test_back_again_steps_may_be_noted_as_they_were_elsewhere(story: Any) -> None:
+    """The time of coming back was taken for that of going in, so nothing before it could be."""
+    story.enter(1)
+    story.act(MINUTE, MoveBoard, wearers=(1,), board="board B")
+    story.act(10 * MINUTE, MoveBoard, wearers=(1,))
+    assert story.act(11 * MINUTE, events.ComeOut, wearers=(1,), at_ns=5 * MINUTE) is None
+    assert story.act(12 * MINUTE, events.OffAir, wearers=(1,), at_ns=6 * MINUTE) is None
+
+
+def test_no_step_is_noted_before_the_wear_was(story: Any) -> None:
+    story.enter(1)
+    story.act(MINUTE, events.ComeOut, wearers=(1,))
+    story.act(2 * MINUTE, events.OffAir, wearers=(1,))
+    story.act(3 * MINUTE, events.JoinPack, wearer=1, pack=101)
+    assert story.act(4 * MINUTE, events.Connect, wearers=(1,), at_ns=MINUTE) == (
+        "Alpha 1: that is before off air was noted."
+    )
+    assert story.act(4 * MINUTE, events.Connect, wearers=(1,), at_ns=2 * MINUTE) is None

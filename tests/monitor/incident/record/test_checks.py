@@ -72,7 +72,7 @@ def test_a_warning_that_was_not_tried_is_open_one_that_failed_is_failed(door: An
     door.hear(2 * S, 101, air_warning_test=CheckResult.FAILED,
               motion_warning_test=CheckResult.NOT_RUN)  # fmt: skip
     assert states(door)["warnings"] == "failed"
-    assert words(door, "warnings") == "low air and motion not passed"
+    assert words(door, "warnings") == "low air not passed, motion not tried"
 
 
 @pytest.mark.parametrize(("percent", "state"), [(21, "passed"), (20, "failed")])
@@ -141,3 +141,31 @@ def test_warnings_tried_at_the_door_tick_the_check_and_raise_no_alarm(door: Any)
     assert "low_air" not in door.alarms()
     door.hear(3 * S, 101)
     assert states(door)["warnings"] == "passed"
+
+
+# ---------------------------------------------------------------- found on reading
+
+
+def test_a_tick_counts_for_one_wear(door: Any) -> None:
+    """Whoever goes again without being joined anew was shown as checked."""
+    sign_on(door)
+    door.act(S, TickCheck, wearer=1, check="gauge agrees")
+    door.connect(1)
+    assert states(door)["gauge agrees"] == "by hand"
+    door.act(2 * S, events.OffAir, wearers=(1,))
+    door.connect(1)
+    assert states(door)["gauge agrees"] == "open"
+
+
+def test_a_pack_that_is_off_is_no_proven_link(door: Any) -> None:
+    sign_on(door)
+    door.hear(2 * S, 101, kind=Kind.SIGN_OFF)
+    assert states(door)["link"] == "failed"
+    assert words(door, "link") == "the pack is off"
+
+
+def test_what_the_packets_say_stands_beside_what_was_ticked(door: Any) -> None:
+    sign_on(door, pressure_dbar=2000)
+    door.act(2 * S, TickCheck, wearer=1, check="full", remark="short job")
+    assert states(door)["full"] == "by hand"
+    assert words(door, "full") == "short job; 200 of 300 bar, at least 270"

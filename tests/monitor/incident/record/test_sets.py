@@ -141,3 +141,136 @@ def test_a_set_is_called_as_it_is_printed_else_by_its_pack_or_wearer(story: Any)
     assert set_name(plain) == "pack 101"
     plain.set_id = "S-1"
     assert set_name(plain) == "S-1"
+
+
+# ---------------------------------------------------------------- found on reading
+
+
+def test_a_set_without_telemetry_at_fault_is_not_checked_in_either(story: Any) -> None:
+    story.act(0, events.ListWearer, wearer=1, name="A. Quoin", call_sign="Beta 1")
+    story.act(0, ReportDefect, set_id="set of Beta 1", text="leaks")
+    assert story.act(S, events.JoinPack, wearer=1, pack=None) == (
+        "Set set of Beta 1 is at fault (leaks): clear the defect first."
+    )
+
+
+def test_a_set_is_known_by_its_pack_where_its_mark_is_not_said_again(story: Any) -> None:
+    """Checked in at the board only the pack is said: the defect was noted by the printed mark."""
+    story.act(0, events.ListWearer, wearer=1, name="A. Quoin")
+    story.act(0, events.JoinPack, wearer=1, pack=101, set_id="S-1")
+    story.act(0, ReportDefect, set_id="S-1", text="leaks")
+    assert story.act(S, events.JoinPack, wearer=1, pack=102) is None
+    assert story.act(2 * S, events.JoinPack, wearer=1, pack=101) == (
+        "Set S-1 is at fault (leaks): clear the defect first."
+    )
+
+
+def test_a_defect_noted_by_the_pack_shows_on_a_set_that_has_a_mark(story: Any) -> None:
+    story.act(0, events.ListWearer, wearer=1, name="A. Quoin")
+    story.act(0, events.JoinPack, wearer=1, pack=101, set_id="S-1")
+    story.act(0, ReportDefect, set_id="pack 101", text="leaks")
+    assert story.line().defect == "leaks"
+
+
+def test_what_somebody_breathes_from_is_noted_whatever_is_at_fault_with_it(story: Any) -> None:
+    """Refused, the board would go on without the telemetry of somebody who is in."""
+    story.enter(1)
+    story.act(S, ReportDefect, set_id="pack 105", text="leaks")
+    assert story.act(2 * S, events.JoinPack, wearer=1, pack=105) is None
+    assert story.line().defect == "leaks"
+
+
+def test_a_fresh_cylinder_does_not_check_in_a_set_at_fault(used: Any) -> None:
+    used.act(20 * S, ReportDefect, set_id="pack 101", text="leaks")
+    assert used.act(21 * S, ChangeCylinder, wearer=1, cylinder_id="C-9") == (
+        "Set pack 101 is at fault (leaks): clear the defect first."
+    )
+
+
+def test_cylinders_without_a_mark_are_told_apart(story: Any) -> None:
+    """Where no rest is asked for every wear counted as the first: the second was lost."""
+    story.enter(1)
+    for start in (10 * S, 20 * S):
+        story.act(start, events.ComeOut, wearers=(1,))
+        story.act(start + S, events.OffAir, wearers=(1,))
+        story.act(start + 2 * S, ChangeCylinder, wearer=1)
+        story.act(start + 3 * S, events.Connect, wearers=(1,))
+        story.act(start + 4 * S, events.Enter, wearers=(1,))
+    assert len(story.picture().to_fill) == 2
+    assert len({one.cylinder_id for one in story.picture().to_fill}) == 2
+
+
+def test_what_is_left_is_what_was_left_at_going_off_air(used: Any) -> None:
+    """Bled, the gauge shows nothing; with a fresh cylinder on, it shows that one."""
+    used.hear(20 * S, pressure_dbar=0)
+    used.hear(25 * S, pressure_dbar=3000)
+    used.act(26 * S, ChangeCylinder, wearer=1, cylinder_id="C-9")
+    assert used.picture().to_fill[0].bar == 80.0
+
+
+def test_what_was_left_is_known_of_a_set_without_telemetry(story: Any) -> None:
+    story.list_and_join(1, None)
+    story.connect(1, pressure_bar=290)
+    story.act(S, events.Enter, wearers=(1,))
+    story.act(2 * S, events.SpokenReading, wearers=(1,), pressure_bar=90)
+    story.act(3 * S, events.ComeOut, wearers=(1,))
+    story.act(4 * S, events.OffAir, wearers=(1,))
+    story.act(5 * S, TickAfterUse, wearer=1, step="cylinder off")
+    assert story.picture().to_fill[0].bar == 90.0
+
+
+def test_swapping_the_set_after_a_wear_lists_its_cylinder(used: Any) -> None:
+    """Another set was joined before the cylinder was seen to: it was on no list any more."""
+    used.act(20 * S, events.JoinPack, wearer=1, pack=102, cylinder_id="C-2")
+    assert [one.cylinder_id for one in used.picture().to_fill] == ["Alpha 1, wear 1"]
+
+
+def test_joining_the_same_again_lists_nothing(story: Any) -> None:
+    story.list_and_join(1, 101)
+    story.act(S, events.JoinPack, wearer=1, pack=101)
+    assert story.picture().to_fill == ()
+
+
+def test_the_same_mark_is_no_fresh_cylinder(story: Any) -> None:
+    """The used one was taken off the list as if it were full."""
+    story.list_and_join(1, 101)
+    story.act(0, events.JoinPack, wearer=1, pack=101, cylinder_id="C-1")
+    story.enter(1)
+    story.act(S, events.ComeOut, wearers=(1,))
+    story.act(2 * S, events.OffAir, wearers=(1,))
+    assert story.act(3 * S, ChangeCylinder, wearer=1, cylinder_id="C-1") == (
+        "Cylinder C-1 is the one that is on the set."
+    )
+
+
+def test_a_cylinder_that_is_to_be_filled_is_not_a_fresh_one(used: Any) -> None:
+    used.act(20 * S, ChangeCylinder, wearer=1, cylinder_id="C-1")
+    used.connect(1)
+    used.act(22 * S, events.Enter, wearers=(1,))
+    used.act(23 * S, events.ComeOut, wearers=(1,))
+    used.act(24 * S, events.OffAir, wearers=(1,))
+    used.act(25 * S, TickAfterUse, wearer=1, step="cylinder off")
+    used.list_and_join(2, 102)
+    assert used.act(26 * S, ChangeCylinder, wearer=2, cylinder_id="C-1") == (
+        "Cylinder C-1 is among those to be filled."
+    )
+
+
+def test_marks_that_are_not_said_again_stay_with_the_set(story: Any) -> None:
+    story.list_and_join(1, 101)
+    story.act(0, events.JoinPack, wearer=1, pack=101, set_id="S-1", cylinder_id="C-1")
+    story.act(S, events.JoinPack, wearer=1, pack=101)
+    assert (story.line().set_id, story.line().cylinder_id) == ("S-1", "C-1")
+    story.act(2 * S, events.JoinPack, wearer=1, pack=102)
+    assert (story.line().set_id, story.line().cylinder_id) == ("", "")
+
+
+def test_the_cylinder_of_a_long_name_can_be_filled(story: Any) -> None:
+    """The board's sheet would have made an act that no field has room for."""
+    story.act(0, events.ListWearer, wearer=1, name="N" * 60)
+    story.act(0, events.JoinPack, wearer=1, pack=101)
+    story.connect(1)
+    story.act(S, events.OffAir, wearers=(1,))
+    story.act(2 * S, TickAfterUse, wearer=1, step="cylinder off")
+    (one,) = story.picture().to_fill
+    assert story.act(3 * S, FillCylinder, cylinder_id=one.cylinder_id) is None
