@@ -1,5 +1,6 @@
 """Sets before and after use: defects, what is still to be done, cylinders to be filled."""
 
+from monitor.incident.conditions import review_wearer
 from monitor.incident.contact import Contact
 from monitor.incident.events import JoinPack
 from monitor.incident.picture import AfterUseView, CylinderView, DefectView, Phase
@@ -83,6 +84,7 @@ def change_cylinder(s: Situation, act: ChangeCylinder) -> None:
     wearer.ticked.clear()
     if wearer.phase is Phase.OFF_AIR:
         wearer.phase, wearer.phase_ns = Phase.CHECKED_IN, s.now
+    review_wearer(s, wearer)
 
 
 def fill_cylinder(s: Situation, act: FillCylinder) -> None:

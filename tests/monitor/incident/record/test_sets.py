@@ -16,6 +16,7 @@ from monitor.incident.record.events import (
 from monitor.incident.record.sets import set_name
 from monitor.incident.wearer import Wearer
 from protocol.packets import Kind
+from tests.monitor.incident.conftest import PROCEDURE
 
 S = 1_000_000_000
 
@@ -274,3 +275,15 @@ def test_the_cylinder_of_a_long_name_can_be_filled(story: Any) -> None:
     story.act(2 * S, TickAfterUse, wearer=1, step="cylinder off")
     (one,) = story.picture().to_fill
     assert story.act(3 * S, FillCylinder, cylinder_id=one.cylinder_id) is None
+
+
+def test_with_a_fresh_cylinder_on_what_counts_at_the_door_counts_at_once(new_story: Any) -> None:
+    """Rest and fill were told only when the pack next said something new."""
+    rules = {"least_fill_fraction": 0.9, "least_rest_s": 1_800, "rest_after_wears": 1}
+    story = new_story(PROCEDURE.model_copy(update=rules))
+    story.enter(1)
+    story.act(S, events.ComeOut, wearers=(1,))
+    story.act(S, events.OffAir, wearers=(1,))
+    story.hear(2 * S, pressure_dbar=500)
+    story.act(3 * S, ChangeCylinder, wearer=1)
+    assert sorted(story.alarms()) == ["fill_low", "rest"]
