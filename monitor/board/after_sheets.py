@@ -174,6 +174,9 @@ def close(context: Context) -> Sheet:
     """End the incident; with somebody in only for a reason that is written down."""
     picture = context.picture
     inside = [f"{w.wearer} {w.call_sign or w.name}" for w in picture.wearers if w.under_air]
+    moved = [
+        f"{w.wearer} {w.call_sign or w.name} ({w.moved_to})" for w in picture.wearers if w.moved_to
+    ]
     standing = [order.order for order in picture.orders if order.is_open]
     needs = bool(inside or standing)
 
@@ -182,6 +185,7 @@ def close(context: Context) -> Sheet:
 
     notes = (
         *((f"STILL UNDER AIR: {', '.join(inside)}",) if inside else ("nobody is under air",)),
+        *((f"WATCHED BY ANOTHER BOARD: {', '.join(moved)}",) if moved else ()),
         *((f"ORDERS THAT STAND: {', '.join(standing)}",) if standing else ()),
         "Nothing is recorded after it, and no alarm comes any more.",
     )

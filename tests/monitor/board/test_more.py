@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from monitor.board.after_sheets import close
 from monitor.board.door_sheets import check_in
 from monitor.board.effects import Say, WriteAct, act_of
 from monitor.board.form_page import form_prompt
@@ -305,3 +306,13 @@ def test_what_is_wanted_fits_the_narrowest_screen(context: Context) -> None:
         for place in range(len(sheet.fields)):
             filling.place = place
             assert len(form_prompt(filling)[0]) <= 80
+
+
+def test_closing_names_those_whom_another_board_watches(context: Context) -> None:
+    """That nobody is under air would be said alone while people are inside."""
+    out = [replace(w, under_air=False) for w in context.picture.wearers]
+    out[2] = replace(out[2], phase=Phase.MOVED, moved_to="board B")
+    sheet = close(replace(context, picture=replace(context.picture, wearers=tuple(out))))
+    assert sheet.notes[:2] == (
+        "nobody is under air", "WATCHED BY ANOTHER BOARD: 3 Alpha 2-1 (board B)",
+    )  # fmt: skip
