@@ -16,7 +16,8 @@ Shows the instructor of a drill how each wearer really is beside what the board 
 lines to speak as the crew when the trainee asks, and what is still to come. Enter and two
 digits let something go wrong at once, let an inject of the scenario come sooner, tick what the
 trainee has done by voice, or set a bookmark that a replay finds. A full stop lets everything
-stand still, the incident's time with it (EXERCISE PAUSED), and go on.
+stand still, the incident's time with it (EXERCISE PAUSED), and go on: never while anybody real
+breathes from a set, since what falls due by the clock stands still for them too.
 
 It belongs to a run of "outby drill", on a second terminal of the same machine; it is no board
 and never takes one. What is asked for here is written beside the journal

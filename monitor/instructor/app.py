@@ -210,7 +210,8 @@ def _said(instruction: Instruction) -> str:
         case InjectNow():
             return f"asked of the packs: {instruction.inject.name}"
         case Stand():
-            return "everything stands still" if instruction.still else "everything goes on"
+            stands = "everything stands still, the clocks of anybody real too"
+            return stands if instruction.still else "everything goes on"
         case Tick():
             return f"ticked: {instruction.told}"
         case Bookmark():
