@@ -60,7 +60,8 @@ class Walk:
             time.sleep(FINGER_S)
 
     def text(self, words: str) -> None:
-        """Type words, then Enter."""
+        """Type words, then Enter; an Enter right after another is one that is held."""
+        time.sleep(FINGER_S)
         self.screen.press(*("Space" if c == " " else c for c in words), "Enter")
 
     def taken(self, words: str) -> None:
