@@ -158,6 +158,7 @@ class Hands(SheetHands):
         ``character``: what the key writes, if it writes anything.
         """
         self.expire(now_ns)
+        self.after_reading(name)
         if self.mode is Mode.SHEET and name not in QUITS:
             return self._sheet_key(name, character, now_ns, picture)
         if self.filling is not None:

@@ -91,6 +91,11 @@ class SheetHands(OrderHands):
         if sheet is not None:
             self._kept.pop(sheet, None)
 
+    def after_reading(self, name: str) -> None:
+        """Another key than Enter came after a reading: an Enter from now on is a new one."""
+        if name != "enter":
+            self._read_ns = -READ_ENTER_NS
+
     def _open_more(self, now_ns: int) -> None:
         if now_ns - self._read_ns < READ_ENTER_NS:
             return

@@ -301,3 +301,12 @@ def test_a_time_on_a_sheet_counts_from_its_last_key(hands: Hands, picture: Pictu
     (effect,) = press(hands, "enter", later, NOW + 120 * S)
     made = act_of(effect, "act-number-1", "R", 0).model_dump()  # type: ignore[arg-type]
     assert made["at_ns"] == later.t - 300 * S
+
+
+def test_enter_after_a_reading_opens_the_table_once_another_key_has_come(
+    hands: Hands, picture: Picture
+) -> None:
+    press(hands, "4 g 1 8 8 enter", picture)
+    assert hands.mode is Mode.BOARD
+    press(hands, "4 g 1 8 8 3 enter", picture, NOW + 20 * S)
+    assert hands.elsewhere
