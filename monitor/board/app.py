@@ -114,16 +114,13 @@ class BoardApp(LinesApp[Left]):
 
     def on_mount(self) -> None:
         """Start the one timer."""
-        self.follow_palette()
-        self.tick()
-        self.set_interval(POLL_S, self.tick)
+        self.begin(POLL_S)
         gc.collect()
         gc.freeze()
 
     def on_resize(self, _event: Resize) -> None:
-        """Lay out anew, once the new size is in force."""
+        """Draw, though nothing else is new."""
         self._dirty = True
-        self.call_after_refresh(self.tick)
 
     # ------------------------------------------------------------ the one timer
 

@@ -11,10 +11,7 @@ from monitor.incident.events import (
     ComeOut,
     Connect,
     Enter,
-    JoinPack,
-    Locate,
     NewObjective,
-    Note,
     OffAir,
     PutAside,
     ReachObjective,
@@ -154,37 +151,8 @@ class EmergencyState:
 
 
 @dataclass(frozen=True, slots=True)
-class WriteNote:
-    """Write a remark down, of one wearer or of none."""
-
-    text: str
-    wearer: int | None
-    subject: str
-
-
-@dataclass(frozen=True, slots=True)
-class TellPlace:
-    """These are there, as last told."""
-
-    wearers: tuple[int, ...]
-    place: str
-    subject: str
-
-
-@dataclass(frozen=True, slots=True)
-class JoinAPack:
-    """A wearer has this pack, or none."""
-
-    wearer: int
-    pack: int | None
-    cylinder: tuple[float, float] | None
-    """Litres of water and rated bar; None: the pack tells."""
-    subject: str
-
-
-@dataclass(frozen=True, slots=True)
 class WriteAct:
-    """What a sheet made: an act by its name and fields."""
+    """Note something: an act by its name and fields. What sheets make, and most typed commands."""
 
     fields: Mapping[str, object]
     """As the act's model has them, without who asks for it."""
@@ -206,7 +174,6 @@ class Command:
 
 
 Ordering = GiveAnOrder | AnswerForThem | CloseAnOrder | EmergencyState
-Writing = WriteNote | TellPlace | JoinAPack | WriteAct
 Asking = (
     TakeAlarms
     | ResetAlarm
@@ -216,7 +183,7 @@ Asking = (
     | Move
     | Reading
     | Ordering
-    | Writing
+    | WriteAct
 )
 """Effects that become an act."""
 Effect = Asking | Say | Command
@@ -249,25 +216,9 @@ def act_of(effect: Asking, act_id: str, by: str, seen_ns: int) -> Act:
         case Move():
             kind, more = _STEPS[effect.step]
             return kind.model_validate({**who, "wearers": effect.wearers, **more})
-        case WriteNote() | TellPlace() | JoinAPack() | WriteAct():
-            return _written_act(effect, who)
-    return _order_act(effect, who)
-
-
-def _written_act(effect: Writing, who: dict[str, object]) -> Act:
-    match effect:
-        case WriteNote():
-            return Note.model_validate({**who, "text": effect.text, "wearer": effect.wearer})
-        case TellPlace():
-            where = {"wearers": effect.wearers, "location": effect.place}
-            return Locate.model_validate({**who, **where})
-        case JoinAPack():
-            joined: dict[str, object] = {"wearer": effect.wearer, "pack": effect.pack}
-            if effect.cylinder is not None:
-                joined["water_volume_l"], joined["rated_bar"] = effect.cylinder
-            return JoinPack.model_validate({**who, **joined})
         case WriteAct():
             return act_adapter.validate_python({**who, **effect.fields})
+    return _order_act(effect, who)
 
 
 def _order_act(effect: Ordering, who: dict[str, object]) -> Act:

@@ -27,7 +27,6 @@ from monitor.board.effects import (
     Step,
     TakeAlarms,
     TakeBackAlarm,
-    WriteNote,
 )
 from monitor.board.keys import BY_NAME, Key
 from monitor.board.order_hands import IN_ORDER, NOT_SENT, QUESTION_NS
@@ -44,7 +43,7 @@ from monitor.board.questions import (
     called,
 )
 from monitor.board.sheet_hands import QUITS, VIEW_ONLY, SheetHands
-from monitor.board.sheets import why_no_reading
+from monitor.board.sheets import act, why_no_reading
 from monitor.incident import units
 from monitor.incident.event_parts import WEARERS_MAX
 from monitor.incident.events import SILENCE_S
@@ -395,7 +394,8 @@ class Hands(SheetHands):
             return Say("nothing written down")
         said = NOTES[digit - 1]
         words = f"{names(picture, whose)}, " if whose else ""
-        return WriteNote(said, whose[0] if whose else None, f"note: {words}{said}")
+        wearer = whose[0] if whose else None
+        return act("note", f"note: {words}{said}", text=said, wearer=wearer)
 
     def _leave(self, digit: str) -> Effect | None:
         self._back()

@@ -4,6 +4,7 @@ from typing import ClassVar, TypeVar
 
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
+from textual.events import Resize
 
 from monitor.board.lines_view import LinesView
 from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
@@ -34,6 +35,19 @@ class LinesApp(App[R]):
     def compose(self) -> ComposeResult:
         """One widget fills the screen."""
         yield self._view
+
+    def begin(self, every_s: float) -> None:
+        """Draw, and look again so often: the one timer of a screen."""
+        self.follow_palette()
+        self.tick()
+        self.set_interval(every_s, self.tick)
+
+    def tick(self) -> None:
+        """Read what there is and draw it."""
+
+    def on_resize(self, _event: Resize) -> None:
+        """Lay out anew, once the new size is in force."""
+        self.call_after_refresh(self.tick)
 
     def follow_palette(self, step: int = 0) -> None:
         """Have theme and lines as the palette is, or the one so many further on."""

@@ -5,7 +5,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from textual.events import Key as KeyEvent
-from textual.events import Resize
 from textual.worker import Worker
 
 from monitor.board.forms import NEXT, Filling, Form
@@ -51,14 +50,12 @@ class OpeningApp(LinesApp[Opening]):
 
     def on_mount(self) -> None:
         """Start the one timer: the clock goes on."""
-        self.follow_palette()
         self._look_around()
-        self._draw()
-        self.set_interval(TICK_S, self._draw)
+        self.begin(TICK_S)
 
-    def on_resize(self, _event: Resize) -> None:
-        """Lay out anew, once the new size is in force."""
-        self.call_after_refresh(self._draw)
+    def tick(self) -> None:
+        """Draw: only the clock goes on by itself."""
+        self._draw()
 
     # ------------------------------------------------------------ keys
 

@@ -1,9 +1,10 @@
 """The typed commands of the plain board that only write something down. Pure."""
 
 from monitor.board.choosing import names, wearer_of
-from monitor.board.effects import JoinAPack, TellPlace, WriteNote, Writing
+from monitor.board.effects import WriteAct
 from monitor.board.marks import clean
 from monitor.board.plain_order_commands import wearers_named
+from monitor.board.sheets import act
 from monitor.incident.event_parts import (
     IDENTITY_MAX,
     RATED_MAX_BAR,
@@ -12,6 +13,7 @@ from monitor.incident.event_parts import (
 )
 from monitor.incident.picture import Picture
 
+SIZE = ("water_volume_l", "rated_bar")
 NOBODY = "none"
 """In place of a pack's number: this wearer has no telemetry any more."""
 HELP = (
@@ -23,7 +25,7 @@ HELP = (
 )
 
 
-def record_command(words: list[str], picture: Picture) -> Writing | list[str] | None:
+def record_command(words: list[str], picture: Picture) -> WriteAct | list[str] | None:
     """Read a typed line, split into words; None if it is none of these."""
     match words[0].casefold(), words[1:]:
         case "note", rest:
@@ -41,7 +43,7 @@ def _number(word: str) -> int | None:
     return int(word) if word.isascii() and word.isdigit() else None
 
 
-def _note(rest: list[str], picture: Picture) -> WriteNote | list[str]:
+def _note(rest: list[str], picture: Picture) -> WriteAct | list[str]:
     number = _number(rest[0]) if rest else None
     one = None if number is None else wearer_of(picture, number)
     wearers = (one.wearer,) if one is not None else ()
@@ -51,20 +53,22 @@ def _note(rest: list[str], picture: Picture) -> WriteNote | list[str]:
     if len(words) > TEXT_MAX:
         return [f"note: at most {TEXT_MAX} characters; write two."]
     whose = f", {names(picture, wearers)}" if wearers else ""
-    return WriteNote(words, wearers[0] if wearers else None, f"note{whose}: {words}")
+    wearer = wearers[0] if wearers else None
+    return act("note", f"note{whose}: {words}", text=words, wearer=wearer)
 
 
-def _place(rest: list[str], picture: Picture) -> TellPlace | list[str]:
+def _place(rest: list[str], picture: Picture) -> WriteAct | list[str]:
     wearers, left = wearers_named(rest, picture)
     words = clean(" ".join(left))
     if not wearers or not words:
         return ["place: say the numbers of wearers on the board, then where they are."]
     if len(words) > TEXT_MAX:
         return [f"place: at most {TEXT_MAX} characters."]
-    return TellPlace(wearers, words, f"{names(picture, wearers)} at {words}")
+    where = f"{names(picture, wearers)} at {words}"
+    return act("locate", where, wearers=wearers, location=words)
 
 
-def _join(rest: list[str], picture: Picture) -> JoinAPack | list[str]:
+def _join(rest: list[str], picture: Picture) -> WriteAct | list[str]:
     match rest:
         case [number, pack]:
             cylinder: tuple[float, float] | None = None
@@ -79,14 +83,15 @@ def _join(rest: list[str], picture: Picture) -> JoinAPack | list[str]:
     if wearer is None or wearer_of(picture, wearer) is None:
         return ["join: no such wearer is on the board."]
     who = names(picture, (wearer,))
+    size = {} if cylinder is None else dict(zip(SIZE, cylinder, strict=True))
     if pack.casefold() == NOBODY:
         if cylinder is None:
             return [f"join: no pack tells of the cylinder, so say it: join {wearer} none 6.8 300."]
-        return JoinAPack(wearer, None, cylinder, f"{who} without telemetry")
+        return act("join_pack", f"{who} without telemetry", wearer=wearer, pack=None, **size)
     identity = _number(pack)
     if identity is None or not 1 <= identity <= IDENTITY_MAX:
         return [f"join: no pack has such a number; they go from 1 to {IDENTITY_MAX}."]
-    return JoinAPack(wearer, identity, cylinder, f"{who} has pack {identity}")
+    return act("join_pack", f"{who} has pack {identity}", wearer=wearer, pack=identity, **size)
 
 
 def _cylinder(litres: str, rated: str) -> tuple[float, float] | None:

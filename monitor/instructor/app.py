@@ -12,7 +12,6 @@ from datetime import tzinfo
 from pathlib import Path
 
 from textual.events import Key as KeyEvent
-from textual.events import Resize
 
 from monitor.board import wording
 from monitor.board.lines_app import LinesApp
@@ -85,13 +84,7 @@ class InstructorApp(LinesApp[None]):
 
     def on_mount(self) -> None:
         """Start the one timer."""
-        self.follow_palette()
-        self.tick()
-        self.set_interval(TICK_S, self.tick)
-
-    def on_resize(self, _event: Resize) -> None:
-        """Lay out anew, once the new size is in force."""
-        self.call_after_refresh(self._draw)
+        self.begin(TICK_S)
 
     def tick(self) -> None:
         """Read journal, truth and desk; draw."""

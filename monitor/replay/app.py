@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import tzinfo
 
 from textual.events import Key as KeyEvent
-from textual.events import Resize
 
 from monitor.board.effects import Command, Say
 from monitor.board.hands import Hands
@@ -61,13 +60,7 @@ class ReplayApp(LinesApp[None]):
 
     def on_mount(self) -> None:
         """Start the one timer."""
-        self.follow_palette()
-        self.tick()
-        self.set_interval(TICK_S, self.tick)
-
-    def on_resize(self, _event: Resize) -> None:
-        """Lay out anew, once the new size is in force."""
-        self.call_after_refresh(self._draw)
+        self.begin(TICK_S)
 
     def tick(self) -> None:
         """Let recorded time go by, fold towards it, draw."""

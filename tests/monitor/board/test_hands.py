@@ -15,11 +15,11 @@ from monitor.board.effects import (
     SilenceSound,
     TakeAlarms,
     TakeBackAlarm,
-    WriteNote,
 )
 from monitor.board.hands import HELD_NS, READ_NS_MIN, Hands
 from monitor.board.order_hands import CHOSEN_NS, QUESTION_NS
 from monitor.board.questions import Mode
+from monitor.board.sheets import act
 from monitor.incident.picture import Picture, Priority
 
 S = 1_000_000_000
@@ -551,13 +551,13 @@ def test_priorities_without_word_are_not_taken_together(hands: Hands, picture: P
 def test_a_note_is_two_presses_and_of_the_chosen_wearer(picture: Picture) -> None:
     hands = Hands()
     hands.press("insert", NOW, picture)
-    assert hands.press("3", NOW + S, picture) == WriteNote(
-        "area searched", None, "note: area searched"
+    assert hands.press("3", NOW + S, picture) == act(
+        "note", "note: area searched", text="area searched", wearer=None
     )
     for place, key in enumerate(("4", "insert")):
         hands.press(key, NOW + (2 + place) * S, picture)
     said = hands.press("2", NOW + 4 * S, picture)
-    assert said == WriteNote("no answer", 4, "note: 4 Alpha 2-2, no answer")
+    assert said == act("note", "note: 4 Alpha 2-2, no answer", text="no answer", wearer=4)
 
 
 def test_a_digit_that_is_no_note_writes_nothing_down(picture: Picture) -> None:

@@ -5,41 +5,48 @@ from typing import Any
 
 import pytest
 
-from monitor.board.effects import JoinAPack, TellPlace, WriteNote, act_of
+from monitor.board.effects import WriteAct, act_of
 from monitor.board.plain_commands import TYPED_MAX, command
+from monitor.board.sheets import act
 from monitor.incident import events
 from monitor.incident.event_parts import IDENTITY_MAX, RATED_MAX_BAR, WATER_VOLUME_MAX_L
 
 
 def test_a_note_keeps_its_words_as_they_were_typed(scenes: Any) -> None:
     said = command("NOTE Gas is OFF at the main", scenes.quiet())
-    assert said == WriteNote("Gas is OFF at the main", None, "note: Gas is OFF at the main")
+    assert said == act(
+        "note", "note: Gas is OFF at the main", text="Gas is OFF at the main", wearer=None
+    )
     of_one = command("note 4 knee hurts", scenes.quiet())
-    assert of_one == WriteNote("knee hurts", 4, "note, 4 Alpha 2-2: knee hurts")
+    assert of_one == act("note", "note, 4 Alpha 2-2: knee hurts", text="knee hurts", wearer=4)
 
 
 def test_a_number_that_is_no_wearer_belongs_to_the_note(scenes: Any) -> None:
-    assert command("note 99 bricks fell", scenes.quiet()) == WriteNote(
-        "99 bricks fell", None, "note: 99 bricks fell"
+    assert command("note 99 bricks fell", scenes.quiet()) == act(
+        "note", "note: 99 bricks fell", text="99 bricks fell", wearer=None
     )
 
 
 def test_a_place_is_told_of_several(scenes: Any) -> None:
     said = command("place 3 4 Loft, stair B", scenes.quiet())
-    assert said == TellPlace((3, 4), "Loft, stair B", "Alpha 2 (3, 4) at Loft, stair B")
+    assert said == act(
+        "locate", "Alpha 2 (3, 4) at Loft, stair B", wearers=(3, 4), location="Loft, stair B"
+    )
 
 
 def test_a_place_is_told_of_a_crew(scenes: Any) -> None:
     said = command("place crew 4 loft", scenes.quiet())
-    assert said == TellPlace((3, 4), "loft", "Alpha 2 (3, 4) at loft")
+    assert said == act("locate", "Alpha 2 (3, 4) at loft", wearers=(3, 4), location="loft")
 
 
 def test_a_pack_is_joined_with_or_without_a_cylinder(scenes: Any) -> None:
     quiet = scenes.quiet()
-    assert command("join 4 4799", quiet) == JoinAPack(4, 4799, None, "4 Alpha 2-2 has pack 4799")
+    assert command("join 4 4799", quiet) == act(
+        "join_pack", "4 Alpha 2-2 has pack 4799", wearer=4, pack=4799
+    )
     full = command("join 4 4799 6.8 300", quiet)
-    assert isinstance(full, JoinAPack)
-    assert full.cylinder == (6.8, 300.0)
+    assert isinstance(full, WriteAct)
+    assert (full.fields["water_volume_l"], full.fields["rated_bar"]) == (6.8, 300.0)
 
 
 def test_without_telemetry_the_cylinder_must_be_said(scenes: Any) -> None:
@@ -47,7 +54,14 @@ def test_without_telemetry_the_cylinder_must_be_said(scenes: Any) -> None:
     said = command("join 4 none", scenes.quiet())
     assert said == ["join: no pack tells of the cylinder, so say it: join 4 none 6.8 300."]
     silent = command("join 4 none 6.8 300", scenes.quiet())
-    assert silent == JoinAPack(4, None, (6.8, 300.0), "4 Alpha 2-2 without telemetry")
+    assert silent == act(
+        "join_pack",
+        "4 Alpha 2-2 without telemetry",
+        wearer=4,
+        pack=None,
+        water_volume_l=6.8,
+        rated_bar=300.0,
+    )
 
 
 @pytest.mark.parametrize(
