@@ -30,7 +30,7 @@ from monitor.incident.sounding import sounding
 from monitor.incident.viewing import picture_of
 from monitor.incident.wearer_view import air_in_full
 
-FOLD_VERSION = 1
+FOLD_VERSION = 2
 """Rises with every change that can make another incident of the same events."""
 
 
