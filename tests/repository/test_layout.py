@@ -24,7 +24,7 @@ TOP_LEVEL = {
 }
 CODE = ("protocol", "monitor", "simulators", "shared")
 CROSS_CUTTING = {
-    "benchmarks", "functional", "fuzz", "golden", "repository", "simulation", "threats",
+    "benchmarks", "functional", "fuzz", "golden", "repository", "simulation", "stories", "threats",
 }  # fmt: skip
 """Folders of tests that are about several modules together."""
 TOPICS = {
