@@ -6,11 +6,20 @@ announcement, is not what it was. By another version differences are expected an
 """
 
 import json
+from collections import deque
 from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
+from typing import TypeVar
 
 from monitor.incident.alarms.engine import Announcement
-from monitor.incident.decoding import ANNOUNCED_FIELDS, event_of
+from monitor.incident.decoding import (
+    ANNOUNCED_FIELDS,
+    AnnouncedAs,
+    announced_as,
+    announced_of,
+    event_of,
+)
 from monitor.incident.events import Done, Opened, Resumed, Stall
 from monitor.incident.incident import FOLD_VERSION, Incident
 from monitor.incident.rows import Row
@@ -22,7 +31,7 @@ DIFFERENCES_MAX = 1_000
 """Kept; all are counted. Whoever reads more than the first few has another journal before them."""
 
 _Said = dict[str, object]
-_Key = tuple[int, int, bool]
+_One = TypeVar("_One")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,19 +89,19 @@ class _Comparison:
         self.announced = 0
         self.count = 0
         self.found: list[Difference] = []
-        self._in_journal: dict[_Key, tuple[int, _Said]] = {}
-        self._in_fold: dict[_Key, _Said] = {}
+        # Frames with one stamp may raise an alarm, clear it and raise it again in one instant: then
+        # there is more than one announcement of a name, and the oldest of each side are partners.
+        self._in_journal: dict[AnnouncedAs, deque[tuple[int, _Said]]] = {}
+        self._in_fold: dict[AnnouncedAs, deque[_Said]] = {}
 
     def journalled(self, number: int, row: Row) -> None:
         """Take one from the journal. ValueError where it is not one."""
-        said = json.loads(row.data)
-        if not isinstance(said, dict) or not set(ANNOUNCED_FIELDS) <= set(said):
-            raise ValueError("not an announcement")
+        said = announced_of(row.data)
         self.announced += 1
-        key = _key(said)
-        here = self._in_fold.pop(key, None)
+        key = announced_as(said)
+        here = _oldest(self._in_fold, key)
         if here is None:
-            self._in_journal[key] = number, said
+            self._in_journal.setdefault(key, deque()).append((number, said))
         else:
             self._compare(number, said, here)
 
@@ -101,10 +110,10 @@ class _Comparison:
         for one in announcements:
             # Through JSON, as the journal's have come.
             said = json.loads(json.dumps({name: getattr(one, name) for name in ANNOUNCED_FIELDS}))
-            key = _key(said)
-            there = self._in_journal.pop(key, None)
+            key = announced_as(said)
+            there = _oldest(self._in_journal, key)
             if there is None:
-                self._in_fold[key] = said
+                self._in_fold.setdefault(key, deque()).append(said)
             else:
                 self._compare(*there, said)
 
@@ -116,24 +125,28 @@ class _Comparison:
     def _differs(self, number: int, said: _Said, what: str) -> None:
         self.count += 1
         if len(self.found) < DIFFERENCES_MAX:
-            _, t, again = _key(said)
+            _, t, again = announced_as(said)
             name = f"alarm {said['number']} {said['word']}" + (" again" if again else "")
             self.found.append(Difference(number, t, f"{name}: {what}"))
 
     def close(self) -> None:
         """Count what has found no partner."""
-        for number, said in self._in_journal.values():
+        for number, said in chain.from_iterable(self._in_journal.values()):
             self._differs(number, said, "announced then, not now")
-        for said in self._in_fold.values():
+        for said in chain.from_iterable(self._in_fold.values()):
             self._differs(0, said, "announced now, not then")
         self.found.sort(key=lambda one: one.t)
 
 
-def _key(said: _Said) -> _Key:
-    number, t, again = said["number"], said["t"], said["again"]
-    if not isinstance(number, int) or not isinstance(t, int) or not isinstance(again, bool):
-        raise ValueError("not an announcement")  # noqa: TRY004 a value is wrong, no type
-    return number, t, again
+def _oldest(waiting: dict[AnnouncedAs, deque[_One]], key: AnnouncedAs) -> _One | None:
+    """Take the oldest of that name away; None where there is none."""
+    those = waiting.get(key)
+    if those is None:
+        return None
+    one = those.popleft()
+    if not those:
+        del waiting[key]
+    return one
 
 
 def refold(path: Path, until: Batch) -> Refolded:

@@ -6,12 +6,11 @@ break had come and as if the boot clock had read 0 at incident time 0; what a br
 for the recorder to say (``monitor.recorder.recovery``).
 """
 
-import json
 from collections.abc import Iterable
 from typing import Any
 
 from monitor.incident.alarms.engine import Announcement
-from monitor.incident.decoding import event_of
+from monitor.incident.decoding import AnnouncedAs, announced_as, announced_of, event_of
 from monitor.incident.events import Act, Fact, Heard, Holder, Opened, Resumed, TimeMoved, WentOn
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind, Standing
@@ -23,9 +22,6 @@ PACKS_MAX = 16_384
 """Packs whose numbers are remembered; more than the largest fleet."""
 
 _NOT_TAKEN = (Standing.OLD, Standing.UNPROVEN_DISTRESS)
-
-Said = tuple[int, int, bool]
-"""What tells one announcement from another: number, time, whether it was said before."""
 
 
 def short(down_ns: int, known_by: str) -> bool:
@@ -44,10 +40,10 @@ class Recalled:
         self.holder = Holder(board="", by="")
         self.act_ids: dict[str, None] = {}
         """Oldest first."""
-        self.said: dict[Said, Announcement] = {}
-        """Alarms whose announcing has not come up in the rows ..."""
-        self.announced: dict[Said, None] = {}
-        """... and announcings whose alarm has not."""
+        self.said: dict[AnnouncedAs, list[Announcement]] = {}
+        """Alarms whose announcing has not come up in the rows, oldest first ..."""
+        self.announced: dict[AnnouncedAs, int] = {}
+        """... and how many announcings have come whose alarm has not."""
         self.uptimes: dict[int, tuple[int, int, int]] = {}
         """By pack heard live: boot counter, uptime in ms, incident time when it said so."""
         self.fresh: dict[int, PackFreshness] = {}
@@ -135,16 +131,24 @@ class Recalled:
         self.gauges.pop(identity, None)
         self.proven.pop(identity, None)
 
+    def unannounced(self) -> list[Announcement]:
+        """Alarms of which the rows do not say that they were announced."""
+        return [said for those in self.said.values() for said in those]
+
     def _note_announced(self, row: Row) -> None:
-        said = json.loads(row.data)
-        key = (said["number"], said["t"], said["again"])
-        if self.said.pop(key, None) is None:
-            self.announced[key] = None
+        key = announced_as(announced_of(row.data))
+        if those := self.said.get(key):
+            del those[0]
+            if not those:
+                del self.said[key]
+        else:
+            self.announced[key] = self.announced.get(key, 0) + 1
 
     def _note_said(self) -> None:
         for said in self.incident.take_announcements():
             key = (said.number, said.t, said.again)
-            if key in self.announced:
-                del self.announced[key]
+            if count := self.announced.pop(key, 0):
+                if count > 1:
+                    self.announced[key] = count - 1
             else:
-                self.said[key] = said
+                self.said.setdefault(key, []).append(said)

@@ -1,6 +1,7 @@
 """Rows of the journal to events of the fold, and back."""
 
 import json
+from collections.abc import Mapping
 
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import Act, Done, Event, Fact, Heard, act_adapter, fact_adapter, is_act
@@ -9,6 +10,9 @@ from protocol.codec import decode_trusted
 from protocol.packets import Receipt, Report
 
 ANNOUNCED_FIELDS = ("number", "kind", "word", "priority", "t", "wearers", "again")
+AnnouncedAs = tuple[int, int, bool]
+"""What an announcement is told by: number of its alarm, time, whether it was said before. Several
+may be alike: one alarm can begin more than once in an instant. Then their order tells them."""
 
 
 def event_of(row: Row) -> Event | None:
@@ -39,3 +43,23 @@ def announced_row(t: int, said: Announcement) -> Row:
     """The row that keeps what was announced, as evidence."""
     fields = {name: getattr(said, name) for name in ANNOUNCED_FIELDS}
     return Row(t, RowKind.ANNOUNCED, json.dumps(fields, separators=(",", ":")).encode())
+
+
+def announced_of(data: bytes) -> dict[str, object]:
+    """The fields of a row that keeps an announcement. ValueError where it is none."""
+    try:
+        said = json.loads(data)
+    except (RecursionError, TypeError):
+        raise ValueError("not an announcement") from None
+    if not isinstance(said, dict) or not set(ANNOUNCED_FIELDS) <= set(said):
+        raise ValueError("not an announcement")
+    announced_as(said)
+    return said
+
+
+def announced_as(said: Mapping[str, object]) -> AnnouncedAs:
+    """What one is told by. ValueError where it is not what a recorder writes."""
+    number, t, again = said["number"], said["t"], said["again"]
+    if type(number) is not int or type(t) is not int or type(again) is not bool:
+        raise ValueError("not an announcement")
+    return number, t, again

@@ -153,6 +153,6 @@ class Refold:
             horizon=gap.horizon,
             facts=(resumed,) if found.holder == NOBODY else (resumed, NOBODY),
             act_ids=frozenset(found.act_ids),
-            unannounced=list(found.said.values()),
+            unannounced=found.unannounced(),
             uptimes=check if found.uptimes and not exact else None,
         )

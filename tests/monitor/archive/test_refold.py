@@ -8,8 +8,9 @@ import pytest
 
 from monitor.archive.refold import Refolded, refold
 from monitor.clock import Stamp
-from monitor.incident.decoding import row_of
+from monitor.incident.decoding import announced_row, event_of, row_of
 from monitor.incident.events import Close, Fact, Resumed, Stall
+from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind
 from monitor.journal.verify import examine
 from monitor.journal.writer import JournalWriter
@@ -66,6 +67,36 @@ def test_a_frame_that_raised_an_alarm_and_was_made_harmless(remade: Remade) -> N
     distress = next(one for one in found.differences if "DISTRESS" in one.what)
     assert distress.row > 0
     assert 105 * S <= distress.t <= 110 * S
+
+
+def test_frames_with_one_stamp_that_raise_an_alarm_twice_in_an_instant(remade: Remade) -> None:
+    """A gateway hands over what it heard in a minute: distress, over, distress; one stamp."""
+
+    def flapping(rows: list[Row]) -> list[Row]:
+        heard = [row for row in rows if row.kind is RowKind.FRAME]
+        last = next(r for r in reversed(heard) if isinstance(decode_trusted(r.data), Report))
+        t = rows[-1].t + 600 * S
+        more = [row for row in rows if row.kind is not RowKind.ANNOUNCED]
+        for number, distress in enumerate((True, False, True, False, True), start=1):
+            packet = decode_trusted(last.data)
+            assert isinstance(packet, Report)
+            packet.sequence += number
+            packet.uptime_ms += 1000 * number
+            packet.distress, packet.keyed, packet.epoch = distress, False, 0
+            more.append(replace(last, t=t, data=encode(packet, None)))
+        incident = Incident()
+        for row in more:
+            event = event_of(row)
+            assert event is not None
+            incident.apply(event)
+        incident.advance(t + S)
+        said = incident.take_announcements()
+        assert len({(one.number, one.t, one.again) for one in said}) < len(said)
+        return [*more, *(announced_row(t + S, one) for one in said)]
+
+    found = folded(remade(flapping))
+    assert found.differences == []
+    assert (found.count, found.sound) == (0, True)
 
 
 def test_an_announcement_that_was_taken_out(remade: Remade, golden_rows: list[Row]) -> None:

@@ -9,9 +9,12 @@ import pytest
 from monitor.checkpoint import graph
 from monitor.checkpoint.classes import CLASSES
 from monitor.checkpoint.recalled import ACT_IDS_MAX, PACKS_MAX, Recalled, short
-from monitor.incident.decoding import event_of, row_of
+from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.engine import Announcement
+from monitor.incident.decoding import announced_row, event_of, row_of
 from monitor.incident.events import Act, Done, Fact, Note
 from monitor.incident.incident import Incident
+from monitor.incident.picture import Priority
 from monitor.incident.rows import Row, RowKind
 from protocol.codec import decode_trusted, encode
 from protocol.packets import Report
@@ -112,8 +115,30 @@ def test_what_was_announced_is_not_said_again(make_history: Make, fold: Make) ->
     said = list(whole.take_announcements())
     journalled = sum(row.kind is RowKind.ANNOUNCED for row in history.rows)
     assert journalled > 0
-    assert len(state.said) == len(said) - journalled > 0
+    assert len(state.unannounced()) == len(said) - journalled > 0
     assert state.announced == {}
+
+
+def test_one_alarm_twice_in_an_instant_is_announced_as_often() -> None:
+    """Of three with one name two are in the journal: the third is still to be announced."""
+    said = Announcement(7, Kind.DISTRESS, "DISTRESS", Priority.DANGER, 5 * S, (2,), again=False)
+    state = Recalled()
+    state.said[7, 5 * S, False] = [said, said]
+    state.take([announced_row(6 * S, said)])
+    assert state.unannounced() == [said]
+    state.take([announced_row(6 * S, said)] * 2)
+    assert state.unannounced() == []
+    assert state.announced == {(7, 5 * S, False): 1}
+
+
+@pytest.mark.parametrize(
+    "data",
+    [b"[]", b"{}", b"[" * 10_000, b'{"number":1,"t":"x","again":0}'],
+    ids=["a list", "nothing in it", "deep", "other types"],
+)
+def test_an_announcement_that_is_none_is_said(data: bytes) -> None:
+    with pytest.raises(ValueError, match="not an announcement"):
+        Recalled().take([Row(1, RowKind.ANNOUNCED, data)])
 
 
 def test_only_a_short_and_exact_break_is_short() -> None:
