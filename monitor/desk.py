@@ -16,13 +16,12 @@ Bad input is data: ``read_up`` and ``read_down`` answer a message or the reason 
 
 import hashlib
 import os
-import stat
-import tempfile
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
+from monitor import runtime_folder
 from monitor.incident.events import Act
 
 LINE_BYTES_MAX = 64 * 1024
@@ -31,8 +30,6 @@ ANSWER_NS_MAX = 10_000_000_000
 """An act dies this long after it was asked: an officer who waited longer has used the voice."""
 BOARD_BEAT_NS = 1_000_000_000
 """A board beats this often; three missed in a row and it does not count as looked at."""
-SOCKET_PATH_BYTES_MAX = 100
-"""Unix sockets end at 104 bytes on some systems, 108 on others."""
 
 BoardId = Annotated[str, Field(min_length=1, max_length=40)]
 
@@ -159,34 +156,20 @@ def _what_is_wrong(error: ValidationError) -> str:
 # ---------------------------------------------------------------- where the desk is
 
 
-class UnsafeFolder(OSError):
-    """The folder for sockets is not this user's alone."""
-
-
 def socket_path(journal: Path) -> Path:
-    """Where the desk of this journal's recorder listens; the folder is made if need be.
+    """Where the desk of a recorder that starts now listens; the folder is made if need be.
 
-    The name comes from the journal's full path, so that any process finds it. Raises
-    ``UnsafeFolder`` if somebody else could have put a socket there.
+    Raises NotAnswered where there is no folder of this user's alone.
     """
-    name = hashlib.sha256(os.fsencode(journal.resolve())).hexdigest()[:16] + ".desk"
-    return runtime_folder() / name
+    return runtime_folder.folder() / _name(journal)
 
 
-def runtime_folder() -> Path:
-    """Give the folder for sockets: the session's own, else a private one for this user."""
-    given = os.environ.get("XDG_RUNTIME_DIR", "")
-    folder = Path(given) / "outby" if given else None
-    if folder is None or not _fits(folder):
-        folder = Path(tempfile.gettempdir()) / f"outby-{os.getuid()}"
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    found = folder.lstat()
-    private = stat.S_ISDIR(found.st_mode) and not found.st_mode & 0o077
-    if not private or found.st_uid != os.getuid():
-        message = f"{folder} is not a folder that this user alone can open"
-        raise UnsafeFolder(message)
-    return folder
+def socket_paths(journal: Path) -> list[Path]:
+    """Everywhere that the desk of this journal's recorder may listen, best first."""
+    name = _name(journal)
+    return [folder / name for folder in runtime_folder.there()]
 
 
-def _fits(folder: Path) -> bool:
-    return len(os.fsencode(folder)) + len("/0123456789abcdef.desk") <= SOCKET_PATH_BYTES_MAX
+def _name(journal: Path) -> str:
+    """From the journal's full path, so that any process finds it."""
+    return hashlib.sha256(os.fsencode(journal.resolve())).hexdigest()[:16] + ".desk"

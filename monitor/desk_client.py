@@ -6,6 +6,7 @@ connection until it is answered or too old: its id makes that harmless. One that
 ``desk.ANSWER_NS_MAX`` is answered here, as not taken. All times are the boot clock, ns.
 """
 
+import errno
 import socket
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -28,6 +29,25 @@ READS_MAX = 16
 
 Answer = Taken | NotTaken | Stopping
 Connect = Callable[[], socket.socket]
+
+
+def desk_connect(journal: Path) -> Connect:
+    """Give a function that connects to the desk of a journal's recorder, wherever that listens.
+
+    It raises OSError.
+    """
+
+    def connect() -> socket.socket:
+        error: OSError = FileNotFoundError(errno.ENOENT, "no recorder's desk is there")
+        for path in desk.socket_paths(journal):
+            try:
+                return unix_connect(path)()
+            except OSError as failed:
+                # One that a recorder left behind when it was killed refuses: the next may not.
+                error = failed
+        raise error
+
+    return connect
 
 
 def unix_connect(path: Path) -> Connect:

@@ -10,9 +10,10 @@ from monitor.incident.decoding import event_of
 from monitor.incident.events import Done, Opened
 from monitor.incident.rows import Row, RowKind
 from monitor.journal import lock
+from monitor.journal.half_made import making_path
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import ROWS_A_STEP_MAX
-from monitor.journal.writer import wal_path
+from monitor.journal.writer import MAKING, wal_path
 
 ENDING = ".journal"
 
@@ -26,6 +27,8 @@ class State(StrEnum):
     INTERRUPTED = "interrupted"
     """The recorder died or the power went; it may go on."""
     CLOSED = "closed"
+    HALF_MADE = "half made"
+    """The recorder ended before anything was in it; it cannot go on."""
     UNREADABLE = "cannot be read"
 
 
@@ -52,7 +55,18 @@ class Entry:
 def survey(folder: Path) -> list[Entry]:
     """Every journal in ``folder``, last changed first; none where the folder is not there."""
     found = [entry_of(path) for path in folder.glob(f"*{ENDING}") if path.is_file()]
+    found += _not_whole(folder)
     return sorted(found, key=lambda entry: (-entry.changed_wall_ns, entry.path.name))
+
+
+def _not_whole(folder: Path) -> list[Entry]:
+    """Those that never got their name, and are not being made now."""
+    made = [path.with_suffix("") for path in folder.glob(f"*{ENDING}{MAKING}")]
+    return [
+        Entry(path, State.HALF_MADE, making_path(path).stat().st_size)
+        for path in made
+        if not path.exists() and lock.is_free(path)
+    ]
 
 
 def entry_of(path: Path) -> Entry:
@@ -72,9 +86,12 @@ def _readable(path: Path, size: int) -> Entry:
         header, last = reader.header(), reader.last_batch()
         first = reader.read(0, 1).rows
         end = reader.read(max(0, last.last_row - ROWS_A_STEP_MAX)).rows
+    state = _state(path, end)
+    if last.last_row == 0 and state is not State.RECORDED:
+        state = State.HALF_MADE
     return Entry(
         path,
-        _state(path, end),
+        state,
         size,
         name=_name(first),
         use=header.use,

@@ -4,9 +4,9 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at, span, when
+from monitor.cli.journals import half_made_at, journal_at, span, when
 from monitor.cli.options import CAUTION, Subparsers, add_command, add_settings, settings_of
-from monitor.errors import Exit
+from monitor.errors import BadJournal, Busy, Exit
 
 if TYPE_CHECKING:
     from monitor.archive.survey import Entry
@@ -23,6 +23,8 @@ length, size, last change, file. States:
   open            recording was stopped in good order; "outby watch FILE" goes on
   interrupted     the recorder died or the power went; "outby watch FILE" goes on
   closed          the incident has ended
+  half made       the recorder ended before anything was in it; it cannot go on:
+                  "outby incidents discard NAME" takes it away
   cannot be read  damaged, of a newer version, or no journal
 
 "outby incidents pack NAME" makes one file of an incident for whoever gets it: a zip archive
@@ -43,6 +45,7 @@ def add_parser(subparsers: Subparsers) -> None:
         examples=(
             ("outby incidents", "list them"),
             ("outby incidents --json", "the same for a program"),
+            ("outby incidents discard 2026-03-14-1530-incident", "take a half made one away"),
             (
                 "outby incidents pack 2026-03-14-1530-kiln-lane",
                 "make 2026-03-14-1530-kiln-lane.zip here",
@@ -57,6 +60,11 @@ def add_parser(subparsers: Subparsers) -> None:
     group.add_argument("--json", action="store_true", help="one JSON list, for a program")
     add_settings(parser)
     acts = parser.add_subparsers(dest="act", metavar="ACT", title="ACTS")
+    summary = "take away a journal that was never opened"
+    act = acts.add_parser("discard", help=summary, description=summary, allow_abbrev=False)
+    act.add_argument("journal", metavar="NAME|PATH", type=Path,
+                     help="one that is listed as half made; no other is touched")  # fmt: skip
+    add_settings(act)
     summary = "make one file of an incident for hand-over"
     act = acts.add_parser("pack", help=summary, description=summary, allow_abbrev=False)
     act.add_argument("journal", metavar="NAME|PATH", type=Path,
@@ -72,6 +80,8 @@ def run(args: argparse.Namespace) -> int:
     settings = settings_of(args)
     if args.act == "pack":
         return _pack(args, settings)
+    if args.act == "discard":
+        return _discard(args, settings)
     from monitor.archive.survey import survey
 
     found = survey(settings.incidents_path)
@@ -83,6 +93,26 @@ def run(args: argparse.Namespace) -> int:
         print(f"no incidents in {settings.incidents_path}")
     else:
         _print_table([_cells(entry) for entry in found])
+    return Exit.OK
+
+
+def _discard(args: argparse.Namespace, settings: "Settings") -> int:
+    """Take one away, with its lock held. Raises Busy, BadJournal."""
+    from monitor.journal import half_made
+    from monitor.journal.lock import Lock
+
+    path = half_made_at(args.journal, settings)
+    try:
+        lock = Lock.take(path)
+        if lock is None:
+            raise Busy("this incident is being recorded", str(path), "it is not half made")
+        with lock:
+            if not half_made.is_half_made(path):
+                raise BadJournal("there is something in it", str(path), "only half made go")
+            half_made.discard(path)
+    except OSError as error:
+        raise BadJournal(f"it cannot be taken away: {error.strerror}", str(path)) from None
+    print(f"taken away: {path}")
     return Exit.OK
 
 
@@ -105,7 +135,7 @@ _HEAD = ("NAME", "USE", "STATE", "LENGTH", "SIZE", "LAST CHANGE", "FILE")
 
 def _cells(entry: "Entry") -> tuple[str, ...]:
     use = {"exercise": "EXERCISE", "real": "REAL"}.get(entry.use, "-")
-    if entry.fault:
+    if entry.fault or entry.state == "half made":
         return "-", use, entry.state, "-", _size(entry.size_bytes), "-", entry.path.name
     length, size = span(entry.length_ns), _size(entry.size_bytes)
     changed = when(entry.changed_wall_ns)
@@ -133,7 +163,7 @@ def _fields(entry: "Entry") -> dict[str, object]:
     """The same for a program; what is not known is null. Lengths are cut off to whole seconds."""
     from monitor.iso import iso_s
 
-    known = not entry.fault
+    known = not entry.fault and entry.opened_wall_ns > 0
     return {
         "journal": str(entry.path),
         "name": entry.name or None,

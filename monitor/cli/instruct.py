@@ -62,8 +62,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.cli.journals import journal_at
     from monitor.cli.watch import ascii_only, can_draw
     from monitor.clock import Clock
-    from monitor.desk import socket_path
-    from monitor.desk_client import DeskClient, unix_connect
+    from monitor.desk_client import DeskClient, desk_connect
     from monitor.follower import Follower
     from monitor.instructor import BY
     from monitor.instructor.app import InstructorApp, InstructorOptions
@@ -86,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
         daylight=settings.theme == "daylight",
         glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
     )
-    desk = DeskClient(unix_connect(socket_path(path)), uuid.uuid4().hex[:12], BY, "script")
+    desk = DeskClient(desk_connect(path), uuid.uuid4().hex[:12], BY, "script")
     with Follower(path) as follower:
         app = InstructorApp(JournalSource(follower), truth, desk, Clock(), options)
         app.run(mouse=settings.mouse)

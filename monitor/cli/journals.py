@@ -9,6 +9,8 @@ from monitor.errors import BadJournal
 from monitor.settings import Settings
 
 ENDING = ".journal"
+MAKING = ".making"
+"""Of one that is not whole yet."""
 NS_PER_S = 1_000_000_000
 MINUTE_S = 60
 HOUR_S = 3_600
@@ -30,10 +32,24 @@ def journal_to_go_on(said: Path, settings: Settings) -> Path:
     return _found(said, settings) or said
 
 
+def half_made_at(said: Path, settings: Settings) -> Path:
+    """The same of one that may never have got its name. Raises BadJournal if there is none."""
+    found = _found(said, settings)
+    if found is None:
+        named = (path.with_name(path.name + MAKING) for path in _named(said, settings))
+        found = next((path.with_suffix("") for path in named if path.is_file()), None)
+    if found is None:
+        raise BadJournal("there is no such journal", str(said), "see outby incidents")
+    return found
+
+
 def _found(said: Path, settings: Settings) -> Path | None:
+    return next((path for path in _named(said, settings) if path.is_file()), None)
+
+
+def _named(said: Path, settings: Settings) -> tuple[Path, ...]:
     folder = settings.incidents_path
-    named = (said, folder / said, folder / f"{said}{ENDING}")
-    return next((path for path in named if path.is_file()), None)
+    return (said, folder / said, folder / f"{said}{ENDING}")
 
 
 def digest_line(path: Path) -> str:

@@ -120,8 +120,7 @@ def run(args: argparse.Namespace) -> int:
     """Play the scenario to its end, or until interrupted."""
     from monitor.cli.drill_script import DrillScript
     from monitor.clock import Clock
-    from monitor.desk import socket_path
-    from monitor.desk_client import unix_connect
+    from monitor.desk_client import desk_connect
     from simulators.fleet import Fleet
     from simulators.instructions import Instructions
     from simulators.player import Player
@@ -157,7 +156,7 @@ def run(args: argparse.Namespace) -> int:
             script = DrillScript(
                 scenario.acts,
                 fleet,
-                unix_connect(socket_path(Path(args.desk))),
+                desk_connect(Path(args.desk)),
                 run=uuid.uuid4().hex[:12],
                 boot_ns=clock.boot_ns,
                 say=_say,

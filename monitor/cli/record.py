@@ -2,6 +2,7 @@
 
 import argparse
 import re
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,7 +17,7 @@ from monitor.cli.options import (
     require_opening,
     settings_of,
 )
-from monitor.errors import Exit
+from monitor.errors import Exit, OutbyError
 
 if TYPE_CHECKING:
     from monitor.settings import Settings
@@ -72,6 +73,7 @@ def run(args: argparse.Namespace) -> int:
 
     from monitor.checkpoint.process import kept
     from monitor.clock import Clock
+    from monitor.journal.half_made import discard
     from monitor.recorder.launch import Launch
 
     settings = settings_of(args)
@@ -89,7 +91,13 @@ def run(args: argparse.Namespace) -> int:
     doing = "recording goes on in" if resume else "recording to"
     with Launch(path, settings, clock) as launch:
         _log_beside(path)
-        recorder = launch.resume() if resume else launch.begin(clock_checked=args.clock_checked)
+        try:
+            recorder = launch.resume() if resume else launch.begin(clock_checked=args.clock_checked)
+        except OutbyError:
+            if not path.exists():
+                # Nothing was opened: what was wrong is said here, and no log of it is left.
+                discard(path)
+            raise
 
         def ready() -> None:
             print(f"{doing} {path}: {launch.links.summary()}", flush=True)
@@ -117,8 +125,18 @@ def new_path(settings: "Settings", wall_ns: int) -> Path:
 def _log_beside(journal: Path) -> None:
     """Log to a file beside the journal, each line written out at once."""
     import logging
+    import os
 
-    handler = logging.FileHandler(journal.with_name(journal.name + ".log"), encoding="utf-8")
+    from monitor.own_file import open_own
+
+    path = journal.with_name(journal.name + ".log")
+    try:
+        fd = open_own(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT)
+    except OSError as error:
+        # Recording goes on without: what a person must know of it is on the screen.
+        print(f"outby: no log is kept: {path}: {error.strerror}", file=sys.stderr)
+        return
+    handler = logging.StreamHandler(os.fdopen(fd, "a", encoding="utf-8", errors="replace"))
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     root = logging.getLogger()
     root.addHandler(handler)

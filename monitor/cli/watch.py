@@ -166,6 +166,8 @@ def _follow(path: Path, recorder: "RecorderProcess", *, checkpoints: bool) -> "F
             if code not in {None, Exit.OK, Exit.BUSY} and not _is_closed(follower):
                 _say_end(recorder, code)
             return follower
+        # A recorder that ends before its first commit says why; nothing will come any more.
+        _say_end(recorder, code)
         pause.wait(JOURNAL_WAIT_S)
     raise NotAnswered("the recorder has not made its journal", str(path), "see the log beside it")
 
@@ -239,16 +241,11 @@ def _desk(
 ) -> "DeskClient":
     import uuid
 
-    from monitor.desk import UnsafeFolder, socket_path
-    from monitor.desk_client import DeskClient, unix_connect
+    from monitor.desk_client import DeskClient, desk_connect
 
-    try:
-        where = socket_path(follower.path)
-    except UnsafeFolder as error:
-        raise NotAnswered("no place for the desk", str(error), "remove it") from None
     by = settings.officer or follower.picture().officer
     board = uuid.uuid4().hex[:12]
-    desk = DeskClient(unix_connect(where), board, by, "view" if view else "act")
+    desk = DeskClient(desk_connect(follower.path), board, by, "view" if view else "act")
     desk.pump(clock.boot_ns())
     return desk
 

@@ -10,13 +10,14 @@ import errno
 import os
 from pathlib import Path
 
+from monitor.own_file import make_anew
+
 BALLAST_BYTES = 64 * 1024 * 1024
 ROOM_AGAIN_BYTES = 2 * BALLAST_BYTES
 """So much must be free before a ballast that was given back is taken again: else it would be given
 back with the next commit, and so on in turns."""
 ROOM_TO_START_BYTES = 4 * 1024 * 1024
 """A recorder that starts writes some itself, before its first commit can find the disk full."""
-MODE = 0o600
 _NO_SPACE = (errno.ENOSPC, errno.EDQUOT)
 
 
@@ -40,7 +41,7 @@ class Ballast:
         """Take the space; False if the disk has not so much. Raises OSError on other faults."""
         if self.held:
             return True
-        fd = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC, MODE)
+        fd = make_anew(self.path, os.O_WRONLY)
         try:
             _reserve(fd, self._bytes)
         except OSError as error:
@@ -78,7 +79,7 @@ class Ballast:
 
     def _there(self) -> bool:
         try:
-            return self.path.stat().st_size >= self._bytes
+            return self.path.lstat().st_size >= self._bytes
         except OSError:
             return False
 

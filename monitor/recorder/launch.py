@@ -4,6 +4,8 @@ Nothing is assumed: whatever is not right is said before a file is made, in one 
 ``monitor.errors``.
 """
 
+import contextlib
+import errno
 import gc
 import logging
 import random
@@ -11,7 +13,7 @@ import uuid
 from pathlib import Path
 from typing import Self
 
-from monitor import __version__, desk, keyfile, procedures, roster
+from monitor import __version__, desk, keyfile, procedures, roster, runtime_folder
 from monitor.checkpoint.beside import checkpoints_of
 from monitor.checkpoint.keeping import Checkpoints
 from monitor.clock import Clock, Stamp
@@ -20,13 +22,15 @@ from monitor.incident.alarms.catalogue import digest
 from monitor.incident.events import Act, Opened
 from monitor.incident.incident import FOLD_VERSION
 from monitor.journal.ballast import Ballast
-from monitor.journal.lock import Lock
+from monitor.journal.half_made import discard
+from monitor.journal.lock import Lock, lock_path
 from monitor.journal.place import check_place
 from monitor.journal.reader import JournalReader
-from monitor.journal.schema import Header
+from monitor.journal.schema import Batch, Header
 from monitor.journal.writer import JournalWriter
 from monitor.links.apart import links_of
 from monitor.links.spec import parse
+from monitor.own_file import open_to_all
 from monitor.recorder import memory as memories
 from monitor.recorder import player
 from monitor.recorder.beacons import BeaconSender
@@ -54,11 +58,14 @@ class Launch:
     def __init__(self, path: Path, settings: Settings, clock: Clock) -> None:
         """Check what can be checked before anything is made; take the journal's lock.
 
-        Raises BadUsage (links, sound), BadFile (key), BadJournal (folder), Busy.
+        Raises BadUsage (links, sound), BadFile (key), BadJournal (folder), NotAnswered (no place
+        for the desk), Busy.
         """
         self.path = path
         self._settings = settings
         self._clock = clock
+        # Looked for before anything is made: without it no board could act.
+        self._desk_path = self._desk_place()
         for text in (*settings.links, *settings.real_links, *settings.exercise_links):
             parse(text)
         player.check(settings.sound)
@@ -91,6 +98,7 @@ class Launch:
 
         Raises BadFile, BadJournal, BadUsage, LinkFailed.
         """
+        _check_own(self.path.parent)
         opened, acts, stamp = self._opening()
         opened = opened.model_copy(update={"clock_checked": clock_checked})
         specs = links_of(self._settings, opened.use)
@@ -98,15 +106,28 @@ class Launch:
         opened = opened.model_copy(update={"base": memory.base})
         keeper = LinkKeeper(specs, self._clock, self._wake)
         keeper.open_all()
+        writer: JournalWriter | None = None
         try:
-            writer = JournalWriter.create(self.path, _header(opened), self._journal_key)
-        except BadJournal:
+            writer = self._made(_header(opened))
+            intake, beacons = self._pure_parts(memory)
+            start = opening(opened, acts, stamp)
+            ballast = Ballast(self.path)
+            return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
+        except BaseException:
+            # Nothing has been heard or done in it: no file is left that could not be taken up.
             keeper.close()
+            if writer is not None:
+                writer.close(final=False)
+                discard(self.path)
             raise
-        intake, beacons = self._pure_parts(memory)
-        start = opening(opened, acts, stamp)
-        ballast = Ballast(self.path)
-        return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
+
+    def _made(self, header: Header) -> JournalWriter:
+        """Make the journal, and hold it too. Raises BadJournal, Busy."""
+        writer = JournalWriter.create(self.path, header, self._journal_key)
+        if not self._lock.hold():
+            writer.close(final=False)
+            raise _busy(self.path)
+        return writer
 
     def resume(self) -> Recorder:
         """Take up an incident that is not closed. Raises BadJournal, BadFile, BadUsage.
@@ -118,6 +139,7 @@ class Launch:
         ballast.make_room()
         with JournalReader(self.path) as reader:
             header = reader.header()
+            _check_opened(self.path, reader.last_batch())
             _check_fold(header, self.path)
             self._check_key(header.use)
             specs = links_of(self._settings, header.use)
@@ -136,6 +158,9 @@ class Launch:
         return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
 
     # ------------------------------------------------------------ parts
+
+    def _desk_place(self) -> Path:
+        return desk.socket_path(self.path)
 
     def _opening(self) -> tuple[Opened, tuple[Act, ...], Stamp]:
         settings = self._settings
@@ -219,7 +244,7 @@ class Launch:
             Sequencer(start, intake, beacons, stamp),
             writer,
             keeper,
-            DeskServer(desk.socket_path(self.path)),
+            DeskServer(self._desk_path),
             self._clock,
             MemoryKeeper(path, memory, keep),
             ballast,
@@ -237,7 +262,7 @@ class Launch:
         cycles = self._settings.evacuation_tone
         tone = (evacuation(cycles),) if cycles else ()
         try:
-            files = write_tones(desk.runtime_folder(), *tone) if found else {}
+            files = write_tones(runtime_folder.folder(), *tone) if found else {}
         except OSError as error:
             _log.error("the tones cannot be written: %s", error)
             return Sounder(setting, [], {})
@@ -271,10 +296,30 @@ def _take_lock(path: Path) -> Lock:
         lock = Lock.take(path)
     except OSError as error:
         reason = error.strerror or "not writable"
+        if error.errno == errno.EPERM:
+            raise BadJournal(reason, str(lock_path(path)), "see whose it is; remove it") from None
         raise BadJournal(f"the folder: {reason}", str(path.parent), "choose another") from None
     if lock is None:
-        raise Busy("this incident is being recorded already", str(path), "watch it instead")
+        raise _busy(path)
     return lock
+
+
+def _busy(path: Path) -> Busy:
+    return Busy("this incident is being recorded already", str(path), "watch it instead")
+
+
+def _check_own(folder: Path) -> None:
+    """Raise BadJournal where anybody could put another file in a journal's place."""
+    with contextlib.suppress(OSError):
+        if open_to_all(folder):
+            what, to_do = "everybody can write in the folder", "choose another, or chmod o-w"
+            raise BadJournal(what, str(folder), to_do)
+
+
+def _check_opened(path: Path, last: Batch) -> None:
+    if last.last_row == 0:
+        what = "the incident was never opened: its recorder ended too soon"
+        raise BadJournal(what, str(path), f"take it away: outby incidents discard {path.stem}")
 
 
 def _header(opened: Opened) -> Header:

@@ -10,6 +10,7 @@ from monitor.incident.decoding import row_of
 from monitor.incident.events import Close, Note
 from monitor.incident.rows import Row, RowKind
 from monitor.journal.lock import Lock, lock_path
+from monitor.journal.schema import Header
 from monitor.journal.writer import JournalWriter, wal_path
 from tests.monitor.archive.conftest import GOLDEN, Remade
 
@@ -37,6 +38,19 @@ def test_recorded_now_then_interrupted_then_open(remade: Remade) -> None:
     assert entry_of(path).state is State.OPEN
     lock_path(path).touch()
     assert entry_of(path).state is State.INTERRUPTED
+
+
+def test_half_made_before_and_after_it_has_its_name(tmp_path: Path) -> None:
+    """A kill while the file is made, and one before the first commit."""
+    header = Header(
+        fold=1, software="outby test", incident="0" * 32, use="real", opened_wall_ns=WALL_NS
+    )
+    JournalWriter.create(tmp_path / "whole.journal", header).close(final=False)
+    (tmp_path / "not.journal.making").touch()
+    found = {entry.path.name: entry.state for entry in survey(tmp_path)}
+    assert found == dict.fromkeys(("whole.journal", "not.journal"), State.HALF_MADE)
+    with Lock.take(tmp_path / "not.journal") or pytest.fail("the lock was not free"):
+        assert [entry.path.name for entry in survey(tmp_path)] == ["whole.journal"]
 
 
 def test_closed(remade: Remade) -> None:

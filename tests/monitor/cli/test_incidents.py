@@ -91,3 +91,29 @@ def test_what_cannot_be_packed(journal: Path, capsys: pytest.CaptureFixture[str]
     with Lock.take(journal) or pytest.fail("the lock was not free"):
         assert main(["incidents", "pack", "kiln-lane"]) == Exit.BUSY
     assert capsys.readouterr().err.count("\n") == 2
+
+
+def test_a_half_made_one_is_told_and_taken_away(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "kiln.journal.making").touch()
+    (folder / "kiln.journal.log").touch()
+    assert main(["incidents"]) == Exit.OK
+    assert "half made" in capsys.readouterr().out
+    assert main(["incidents", "--json"]) == Exit.OK
+    assert json.loads(capsys.readouterr().out)[0]["opened"] is None
+    assert main(["incidents", "discard", "kiln"]) == Exit.OK
+    assert capsys.readouterr().out == f"taken away: {folder / 'kiln.journal'}\n"
+    assert list(folder.iterdir()) == []
+    assert main(["incidents", "discard", "kiln"]) == Exit.JOURNAL
+
+
+def test_what_has_something_in_it_is_never_taken_away(
+    journal: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = journal.read_bytes()
+    assert main(["incidents", "discard", "kiln-lane"]) == Exit.JOURNAL
+    assert "there is something in it" in capsys.readouterr().err
+    with Lock.take(journal) or pytest.fail("the lock was not free"):
+        assert main(["incidents", "discard", "kiln-lane"]) == Exit.BUSY
+    assert journal.read_bytes() == before

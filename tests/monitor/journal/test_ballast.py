@@ -79,3 +79,15 @@ def test_a_recorder_that_starts_on_a_full_disk_gets_the_room(journal: Path) -> N
     full.in_use = False
     full.make_room(free.f_blocks * free.f_frsize + 1)
     assert not full.in_use
+
+
+def test_a_link_in_its_place_is_replaced_and_not_followed(journal: Path, tmp_path: Path) -> None:
+    """64 MiB of nothing must not land in whatever it points to."""
+    other = tmp_path / "other"
+    other.write_text("mine")
+    ballast_path(journal).symlink_to(other)
+    ballast = Ballast(journal, SMALL)
+    assert not ballast.held
+    assert ballast.take()
+    assert other.read_text() == "mine"
+    assert not ballast_path(journal).is_symlink()

@@ -1,11 +1,17 @@
 """One recorder a journal."""
 
+import os
 import stat
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
+import pytest
+
+from monitor.clock import Stamp
 from monitor.journal.lock import Lock, holder, is_free, lock_path
+from monitor.journal.writer import JournalWriter
 
 
 def test_it_is_taken_once(path: Path) -> None:
@@ -58,6 +64,82 @@ def test_a_file_removed_by_its_holder_does_not_lock_twice(path: Path) -> None:
     assert second is not None
     assert Lock.take(path) is None
     second.release()
+
+
+def test_who_has_lost_the_file_takes_none_of_anothers_away(path: Path) -> None:
+    first = Lock.take(path)
+    assert first is not None
+    lock_path(path).unlink()
+    second = Lock.take(path)
+    assert second is not None
+    first.release()
+    assert not is_free(path)
+    second.release()
+
+
+@pytest.mark.parametrize("held_later", [False, True])
+def test_a_deleted_lock_file_lets_nobody_in(path: Path, *, held_later: bool) -> None:
+    """Also where the journal was made after the lock was taken: an opening."""
+    if held_later:
+        first = Lock.take(path)
+        path.touch()
+        assert first is not None
+        assert first.hold()
+    else:
+        path.touch()
+        first = Lock.take(path)
+        assert first is not None
+    lock_path(path).unlink()
+    assert not is_free(path)
+    assert Lock.take(path) is None
+    assert not is_free(path)
+    assert first.restore()
+    assert holder(path) is not None
+    assert not first.restore()
+    first.release()
+    assert is_free(path)
+
+
+def test_one_journal_under_two_names_is_recorded_once(path: Path) -> None:
+    path.touch()
+    other = path.with_name("other.outby")
+    other.hardlink_to(path)
+    with Lock.take(path) or Lock(-1, path):
+        assert Lock.take(other) is None
+
+
+def test_holding_the_journal_takes_no_lock_from_sqlite(begin: Callable[[], JournalWriter]) -> None:
+    """While a lock is held and asked for, another process still may not write to the file."""
+    writer = begin()
+    path = writer.path
+    lock = Lock.take(path)
+    assert lock is not None
+    writer.commit([], 0, Stamp(1, 1))
+    is_free(path)
+    code = (
+        "import sqlite3, sys; c = sqlite3.connect(sys.argv[1], timeout=0);"
+        "print(c.execute('PRAGMA journal_mode=DELETE').fetchall())"
+    )
+    done = subprocess.run(  # noqa: S603
+        [sys.executable, "-c", code, str(path)], check=False, capture_output=True, text=True
+    )
+    assert "database is locked" in done.stderr, done.stdout
+    writer.close(final=False)
+    lock.release()
+
+
+def test_what_is_no_lock_file_is_not_taken(path: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    other.write_text("mine")
+    lock_path(path).symlink_to(other)
+    with pytest.raises(OSError, match="was not made by this program"):
+        Lock.take(path)
+    assert other.read_text() == "mine"
+
+
+def test_asking_is_not_kept_waiting_by_a_pipe(path: Path) -> None:
+    os.mkfifo(lock_path(path))
+    assert is_free(path)
 
 
 def test_the_holder_says_who_they_are(path: Path) -> None:

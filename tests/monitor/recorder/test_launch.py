@@ -10,14 +10,39 @@ import pytest
 import shared
 from monitor import keyfile
 from monitor.clock import Clock
-from monitor.errors import BadFile, BadUsage, OutbyError
+from monitor.errors import BadFile, BadJournal, BadUsage, Busy, NotAnswered, OutbyError
 from monitor.follower import Follower
 from monitor.incident.events import Opened
+from monitor.journal.lock import Lock, lock_path
+from monitor.journal.schema import Header
+from monitor.journal.writer import JournalWriter
 from monitor.recorder.launch import Launch
+from monitor.recorder.sounder import Sounder
 from monitor.settings import Settings
 
 WAIT_S = 10
 Use = Literal["exercise", "real"]
+
+
+class Taken(Lock):
+    """A lock whose journal somebody else holds."""
+
+    def hold(self) -> bool:
+        return False
+
+
+class Homeless(Launch):
+    """One with no folder for its socket."""
+
+    def _desk_place(self) -> Path:
+        raise NotAnswered("no folder for the desk", "here", "there")
+
+
+class Unsound(Launch):
+    """One that fails when all but the recorder itself is made."""
+
+    def _sounder(self) -> Sounder:
+        raise BadFile("no tones", "here", "there")
 
 
 @pytest.fixture(autouse=True)
@@ -147,3 +172,65 @@ def test_a_frame_that_comes_before_there_is_a_recorder_ends_no_link(
     """
     with Launch(journal, settings, Clock()) as launch:
         launch._wake()
+
+
+def test_where_there_is_no_place_for_the_desk_nothing_is_made(
+    journal: Path, settings: Settings
+) -> None:
+    with pytest.raises(NotAnswered, match="no folder for the desk"):
+        Homeless(journal, settings, Clock())
+    assert list(journal.parent.glob("kiln*")) == []
+
+
+def test_an_opening_that_fails_after_the_file_was_made_leaves_none(
+    journal: Path, settings: Settings
+) -> None:
+    chosen = settings.with_options({"use": "real"})
+    with Unsound(journal, chosen, Clock()) as launch, pytest.raises(BadFile, match="no tones"):
+        launch.begin()
+    assert list(journal.parent.glob("kiln*")) == []
+
+
+def test_a_file_that_another_recorder_holds_already_is_left_to_it(
+    journal: Path, settings: Settings
+) -> None:
+    """Its lock file was deleted, and the other came in, in the very instant of the opening."""
+    chosen = settings.with_options({"use": "real"})
+    with Launch(journal, chosen, Clock()) as launch:
+        launch._lock.let_go()
+        launch._lock = Taken(-1, journal)
+        with pytest.raises(Busy):
+            launch.begin()
+    assert journal.exists()
+
+
+def test_a_journal_that_was_never_opened_is_told_as_that(journal: Path, settings: Settings) -> None:
+    header = Header(fold=1, software="x", incident="0" * 32, use="real", opened_wall_ns=1)
+    JournalWriter.create(journal, header).close(final=False)
+    with (
+        Launch(journal, settings, Clock()) as launch,
+        pytest.raises(BadJournal, match=r"never opened.*outby incidents discard kiln"),
+    ):
+        launch.resume()
+
+
+def test_a_folder_that_everybody_can_write_is_no_place_for_a_journal(
+    tmp_path: Path, settings: Settings
+) -> None:
+    folder = tmp_path / "open"
+    folder.mkdir()
+    folder.chmod(0o777)
+    chosen = settings.with_options({"use": "real"})
+    with (
+        Launch(folder / "kiln.journal", chosen, Clock()) as launch,
+        pytest.raises(BadJournal, match="everybody can write in the folder"),
+    ):
+        launch.begin()
+    assert list(folder.glob("*.journal")) == []
+
+
+def test_a_link_in_the_locks_place_is_not_followed(journal: Path, settings: Settings) -> None:
+    lock_path(journal).symlink_to(journal.with_name("elsewhere"))
+    with pytest.raises(BadJournal, match="was not made by this program"):
+        Launch(journal, settings, Clock())
+    assert not journal.with_name("elsewhere").exists()
