@@ -41,6 +41,9 @@ class Ballast:
         """Take the space; False if the disk has not so much. Raises OSError on other faults."""
         if self.held:
             return True
+        if self._free_bytes() < self._bytes:
+            # Not tried: it would take all that is left from everybody, for as long as it lasts.
+            return False
         fd = make_anew(self.path, os.O_WRONLY)
         try:
             _reserve(fd, self._bytes)
@@ -58,16 +61,14 @@ class Ballast:
         """Take the space once there is plenty; say whether it is held."""
         if self.held:
             return True
-        free = os.statvfs(self.path.parent)
-        if free.f_bavail * free.f_frsize < ROOM_AGAIN_BYTES * self._bytes // BALLAST_BYTES:
+        if self._free_bytes() < ROOM_AGAIN_BYTES * self._bytes // BALLAST_BYTES:
             return False
         return self.take()
 
     def make_room(self, room_bytes: int = ROOM_TO_START_BYTES) -> None:
         """Give it back if less than ``room_bytes`` are free: one that was killed on a full disk."""
         with contextlib.suppress(OSError):
-            free = os.statvfs(self.path.parent)
-            if self.held and free.f_bavail * free.f_frsize < room_bytes:
+            if self.held and self._free_bytes() < room_bytes:
                 self.give_back()
                 self.in_use = True
 
@@ -76,6 +77,10 @@ class Ballast:
         self.held = False
         with contextlib.suppress(OSError):
             self.path.unlink()
+
+    def _free_bytes(self) -> int:
+        free = os.statvfs(self.path.parent)
+        return free.f_bavail * free.f_frsize
 
     def _there(self) -> bool:
         try:
