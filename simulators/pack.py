@@ -50,6 +50,8 @@ PRE_ALARM_NS = 20 * SECOND_NS
 ALARM_NS = 30 * SECOND_NS
 SPREAD = (0.9, 1.0)
 """A report comes after so much of its interval, so that two packs do not stay in step."""
+FIRST_SPREAD = (0.2, 1.0)
+"""The same of the first report after the sign-on that begins a boot."""
 SIGN_ON_NS = 60 * SECOND_NS
 EVENT_COPIES = 4
 RECEIPT_COPIES = 3
@@ -66,6 +68,26 @@ BATTERY_NS_PER_PERCENT = 600 * SECOND_NS
 
 
 @dataclass(frozen=True, slots=True)
+class Habits:
+    """How often and when it sends. Copies count the frame itself; spans are drawn from evenly."""
+
+    event_copies: int = EVENT_COPIES
+    receipt_copies: int = RECEIPT_COPIES
+    sign_off_copies: int = SIGN_OFF_COPIES
+    sign_on_copies: int = EVENT_COPIES
+    """Of the one that begins a boot."""
+    copy_gap_s: tuple[float, float] = COPY_GAP_S
+    sign_off_gap_s: tuple[float, float] = COPY_GAP_S
+    received_s: tuple[float, float] = RECEIVED_S
+    spread: tuple[float, float] = SPREAD
+    first_spread: tuple[float, float] = FIRST_SPREAD
+    sign_on_ns: int = SIGN_ON_NS
+
+
+OURS = Habits()
+
+
+@dataclass(frozen=True, slots=True)
 class Build:
     """What is fixed about a pack while it is on."""
 
@@ -79,6 +101,7 @@ class Build:
     """None: an open pack, its frames prove nothing."""
     tests: tuple[CheckResult, CheckResult, CheckResult] = (CheckResult.PASSED,) * 3
     """Self-test, low-air warning, motion warning."""
+    habits: Habits = OURS
 
 
 @dataclass(slots=True)
@@ -142,8 +165,8 @@ class Pack:
         """Orders received and not receipted yet: when to, and the number."""
         self._posted = 0
         self._sign_on_ns = now_ns
-        self._report_ns = now_ns + round(between(random, 0.2, 1.0) * build.interval_s * SECOND_NS)
-        self._post(now_ns, Kind.SIGN_ON, EVENT_COPIES)
+        self._report_ns = now_ns + self._interval_ns(build.habits.first_spread)
+        self._post(now_ns, Kind.SIGN_ON, build.habits.sign_on_copies)
 
     @property
     def sequence(self) -> int:
@@ -196,7 +219,7 @@ class Pack:
             self.low_air = senses.pressure_dbar <= low_air_dbar
         after = (self.motion >= Motion.PRE_ALARM, self.motion is Motion.ALARM, self.low_air)
         if after != before:
-            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+            self._post(now_ns, Kind.EVENT, self.build.habits.event_copies)
 
     def refit(self, now_ns: int, build: Build) -> None:
         """Change what is otherwise fixed while a pack is on; the base is told at once.
@@ -209,9 +232,10 @@ class Pack:
         if not self.on:
             return
         if build.tests != before.tests:
-            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+            self._post(now_ns, Kind.EVENT, self.build.habits.event_copies)
         elif build.equipment != before.equipment:
             self._sign_on_ns = now_ns
+            self._report_ns = now_ns + self._interval_ns(build.habits.spread)
             self._post(now_ns, Kind.SIGN_ON, 1)
         elif build.interval_s != before.interval_s:
             self._report_ns = now_ns
@@ -220,21 +244,21 @@ class Pack:
         """Press the distress button, or set it back."""
         if self.on and self.distress is not on:
             self.distress = on
-            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+            self._post(now_ns, Kind.EVENT, self.build.habits.event_copies)
 
     def reset_motion(self, now_ns: int) -> None:
         """Set the motion sensor back by hand, which is a move."""
         if self.on and self.motion >= Motion.PRE_ALARM:
             self.motion = Motion.MOVING
             self._senses.last_moved_ns = now_ns
-            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+            self._post(now_ns, Kind.EVENT, self.build.habits.event_copies)
 
     def say_coming_out(self, now_ns: int) -> None:
         """Tell the base, with the button, that the wearer is on the way out."""
         if self.on and not self.coming_out:
             self.coming_out = True
             self._answer(now_ns, ReceiptKind.COMING_OUT, self.order_acknowledged)
-            self._post(now_ns, Kind.EVENT, EVENT_COPIES)
+            self._post(now_ns, Kind.EVENT, self.build.habits.event_copies)
 
     def acknowledge(self, now_ns: int) -> None:
         """Acknowledge the last order, as the wearer does with a button."""
@@ -247,7 +271,7 @@ class Pack:
         """Sign off in order and be silent. What still waited to be sent goes with it."""
         if self.on:
             self._outbox.clear()
-            self._post(now_ns, Kind.SIGN_OFF, SIGN_OFF_COPIES)
+            self._post(now_ns, Kind.SIGN_OFF, self.build.habits.sign_off_copies)
             self._go_off()
 
     def die(self) -> None:
@@ -268,8 +292,9 @@ class Pack:
             if isinstance(verdict, Fresh):
                 if verdict is Fresh.NEW and packet.what in ANSWERED:
                     self._alert(now_ns, packet)
-                wait_ns = round(between(self._random, *RECEIVED_S) * SECOND_NS)
-                heapq.heappush(self._receipts, (now_ns + wait_ns, packet.order))
+                wait_ns = round(between(self._random, *self.build.habits.received_s) * SECOND_NS)
+                if all(number != packet.order for _, number in self._receipts):
+                    heapq.heappush(self._receipts, (now_ns + wait_ns, packet.order))
                 return packet if verdict is Fresh.NEW else None
             packet = verdict
         self.refused[packet] += 1
@@ -293,13 +318,16 @@ class Pack:
         return Motion.STILL if still_ns >= STILL_NS else Motion.MOVING
 
     def _report(self, now_ns: int) -> None:
-        interval_ns = self.build.interval_s * SECOND_NS
+        interval_ns, habits = self.build.interval_s * SECOND_NS, self.build.habits
         # The report after this one may be too late to be the sign-on.
-        last_chance = now_ns + interval_ns > self._sign_on_ns + SIGN_ON_NS
+        last_chance = now_ns + interval_ns > self._sign_on_ns + habits.sign_on_ns
         self._post(now_ns, Kind.SIGN_ON if last_chance else Kind.STATUS, 1)
         if last_chance:
             self._sign_on_ns = now_ns
-        self._report_ns = now_ns + round(between(self._random, *SPREAD) * interval_ns)
+        self._report_ns = now_ns + self._interval_ns(habits.spread)
+
+    def _interval_ns(self, spread: tuple[float, float]) -> int:
+        return round(between(self._random, *spread) * self.build.interval_s * SECOND_NS)
 
     def _post(self, now_ns: int, kind: Kind, copies: int) -> None:
         """Put the present state into the outbox, with copies that are the same to the byte."""
@@ -331,9 +359,8 @@ class Pack:
         )
         self._queue(now_ns, packet, kind, copies)
 
-    def _answer(
-        self, now_ns: int, answer: ReceiptKind, order: int, copies: int = RECEIPT_COPIES
-    ) -> None:
+    def _answer(self, now_ns: int, answer: ReceiptKind, order: int, copies: int = 0) -> None:
+        """Queue a receipt; ``copies`` 0: as many as of an answer by button."""
         self._sequence += 1
         packet = Receipt(
             identity=self.build.identity,
@@ -346,19 +373,20 @@ class Pack:
             uptime_ms=self._uptime_ms(now_ns),
             beacon_heard=self.beacon_heard,
         )
-        self._queue(now_ns, packet, Kind.RECEIPT, copies)
+        self._queue(now_ns, packet, Kind.RECEIPT, copies or self.build.habits.receipt_copies)
 
     def _queue(self, now_ns: int, packet: Report | Receipt, kind: Kind, copies: int) -> None:
         frame = codec.encode(packet, self.build.keys.up if self.build.keys else None)
         self._gate.sent(self._sequence, now_ns)
-        at_ns = now_ns
+        at_ns, habits = now_ns, self.build.habits
+        gap_s = habits.sign_off_gap_s if kind is Kind.SIGN_OFF else habits.copy_gap_s
         for copy in range(copies):
             heapq.heappush(
                 self._outbox,
                 (at_ns, self._posted, Outgoing(kind, self._sequence, copy, frame)),
             )
             self._posted += 1
-            at_ns += round(between(self._random, *COPY_GAP_S) * SECOND_NS)
+            at_ns += round(between(self._random, *gap_s) * SECOND_NS)
 
     def _battery(self, now_ns: int) -> int | None:
         if self.build.battery_percent is None:

@@ -8,18 +8,20 @@ import pytest
 
 from protocol import codec, fields, framing, freshness
 from protocol.fields import FIELDS_BY_KIND, Field
-from protocol.integrity import Keyring
+from protocol.freshness import OrderGate
+from protocol.integrity import Keyring, PackKeys, checksum, tag
 from protocol.packets import (
     Apparatus,
     CheckResult,
     Kind,
     Motion,
+    Order,
     OrderKind,
     ReceiptKind,
     Report,
 )
 from protocol.rejects import Reject
-from tests.protocol import second_codec
+from tests.protocol import examples_page, second_codec
 
 TYPES = {"B": "u8", "H": "u16", "I": "u32", "b": "i8"}
 
@@ -150,6 +152,78 @@ def test_fields_and_values_of_the_examples(document: str) -> None:
             raw = bytes.fromhex(row[1].strip("`"))
             value = int.from_bytes(raw, "big", signed=field.code == "b")
             assert value == (field.unknown if row[3] == "unknown" else int(row[3], 0))
+
+
+def test_the_examples_are_those_that_the_code_makes(document: str) -> None:
+    assert examples_page.written(document) == document
+
+
+DOWNWARD = (
+    "SHORT", "LONG", "CHECKSUM", "VERSION", "KIND", "DIRECTION", "FLAGS", "LONG", "EPOCH", "LENGTH",
+    "OTHER_PACK", "NOT_KEYED", "KEYED_UNREADABLE", "EPOCH_UNKNOWN", "TAG", "each its own",
+    "ORDER_BOOT", "ORDER_AHEAD", "ORDER_TOO_OLD", "ORDER_LATE", "ORDER_PASSED",
+)  # fmt: skip
+"""The reasons of the page's table, in its order."""
+
+
+def spoilt_from(step: int, down: bytes) -> bytes:
+    """An order in which that check and all that come after it fail."""
+    names = DOWNWARD[step:]
+    body = bytearray(
+        b"\x01\x09\x01\x01" + second_codec.PACK.to_bytes(4, "big")
+        + (7).to_bytes(4, "big") + (100).to_bytes(4, "big") + bytes.fromhex("b0000001 0005 01")
+    )  # fmt: skip
+    body[22] = 7 if "each its own" in names else 1
+    body[11] ^= "ORDER_BOOT" in names
+    # Above the last sent, so that it is neither too far back nor too old by then.
+    body[15] = 101 if "ORDER_AHEAD" in names else 36 if "ORDER_TOO_OLD" in names else 37
+    if "ORDER_AHEAD" not in names and "ORDER_TOO_OLD" not in names and "ORDER_LATE" not in names:
+        body[15] = 100
+    body[21] = 4
+    body[3] = 2 if "EPOCH_UNKNOWN" in names else 1
+    body[7] ^= "OTHER_PACK" in names
+    body = body[:22] if "LENGTH" in names else body
+    body[3] = 0 if "EPOCH" in names else body[3]
+    body += bytes(225) if names.count("LONG") == 1 and step <= DOWNWARD.index("LONG", 2) else b""
+    body[2] |= 0x80 if "FLAGS" in names else 0
+    body[1] = 2 if "DIRECTION" in names else 9
+    body[1] = 10 if "KIND" in names else body[1]
+    body[0] = 2 if "VERSION" in names else 1
+    frame = bytes(body) + tag(down, bytes(body))
+    if "TAG" in names:
+        frame = frame[:-1] + bytes((frame[-1] ^ 1,))
+    if "NOT_KEYED" in names:
+        frame = bytes(body[:2]) + bytes((body[2] & 0xFE, 0)) + bytes(body[4:])
+        frame = frame[:3] + b"\x01" + frame[4:] if "EPOCH" in names else frame
+    frame += checksum(frame)
+    if "CHECKSUM" in names:
+        frame = frame[:-1] + bytes((frame[-1] ^ 1,))
+    if names.count("LONG") == 2:
+        return frame[:14] if "SHORT" in names else frame + bytes(255 - len(frame))
+    return frame
+
+
+@pytest.mark.parametrize(
+    "step", [n for n, name in enumerate(DOWNWARD) if name != "KEYED_UNREADABLE"]
+)
+def test_a_pack_checks_in_the_order_of_the_page(step: int, pack_keys: PackKeys) -> None:
+    gate = OrderGate(7)
+    for sequence in range(1, 101):
+        gate.sent(sequence, 0 if sequence == 37 else 70 * 10**9)
+    gate.highest = 5
+    got: Any = codec.receive_down(spoilt_from(step, pack_keys.down), second_codec.PACK, pack_keys)
+    if isinstance(got, Order):
+        got = gate.take(got, 70 * 10**9)
+    want = "ORDER_KIND" if DOWNWARD[step] == "each its own" else DOWNWARD[step]
+    assert got.name == want
+
+
+def test_the_table_of_those_checks(document: str, pack_keys: PackKeys) -> None:
+    listed = [row[1] for row in rows(section(document, "Orders")) if len(row) == 2]
+    assert tuple(", ".join(listed).split(", ")) == DOWNWARD
+    order = Order(second_codec.PACK, 7, 300, 1, True, 9, 3, OrderKind.TEST)
+    keyed = codec.encode(order, pack_keys.down)
+    assert codec.receive_down(keyed, second_codec.PACK, None) is Reject.KEYED_UNREADABLE
 
 
 def test_keys_of_the_examples(document: str, keyring: Keyring) -> None:

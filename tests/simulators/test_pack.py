@@ -1,3 +1,4 @@
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -210,6 +211,25 @@ def test_an_order_heard_again_is_answered_but_not_new() -> None:
     run(pack, 11 * S)
     assert pack.hear(11 * S, order(sequence)) is None
     assert [out.kind for _, out in run(pack, 12 * S)].count(Kind.RECEIPT) == 1
+
+
+def test_an_order_heard_twice_before_the_receipt_is_answered_once() -> None:
+    pack = switched_on()
+    sequence = run(pack, 10 * S)[-1][1].sequence
+    pack.hear(10 * S, order(sequence))
+    pack.hear(10 * S + 1, order(sequence))
+    answers = [out for _, out in run(pack, 12 * S) if out.kind is Kind.RECEIPT]
+    assert [receipt(out).order for out in answers] == [1]
+
+
+def test_another_set_of_equipment_is_told_at_once_and_begins_a_new_interval() -> None:
+    pack = switched_on()
+    run(pack, 10 * S)
+    pack.refit(10 * S, replace(pack.build, equipment=equipment(200, 9, 55)))
+    sent = [(t, out) for t, out in run(pack, 20 * S) if not out.copy]
+    assert sent[0][1].kind is Kind.SIGN_ON
+    assert sent[0][0] == 10 * S
+    assert 14.5 * S <= sent[1][0] <= 15 * S
 
 
 def test_packs_that_get_an_order_at_once_do_not_all_answer_at_once() -> None:

@@ -54,8 +54,19 @@ def test_the_keys_of_one_pack(
         "epoch": str(epoch or 2),
         "up": keys.up.hex(),
         "down": keys.down.hex(),
-        "broadcast": keys.broadcast.hex(),
+        "beacons": keys.broadcast.hex(),
     }
+
+
+def test_the_page_of_the_format_shows_what_is_printed(
+    path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    secret = bytes(range(32)).hex()
+    path.write_text(f'use = "exercise"\ncurrent = 1\n[keys]\n1 = "{secret}"\n', "utf-8")
+    path.chmod(0o600)
+    assert main(["keys", "pack", str(path), "0x01020304"]) == Exit.OK
+    page = Path(__file__).parents[3] / "protocol" / "PACKET-FORMAT.md"
+    assert f"```\n{capsys.readouterr().out}```\n" in page.read_text("utf-8")
 
 
 def test_an_epoch_that_is_not_held(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
