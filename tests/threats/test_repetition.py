@@ -120,7 +120,9 @@ def test_an_order_said_many_times_is_obeyed_once(receiver: Receiver) -> None:
     assert receiver.obeyed == [1]
     # Answering moves the pack's own numbers on, so that the order soon lies too far back.
     assert set(receiver.refused()) == {"ORDER_TOO_OLD", "ORDER_LATE"} & set(receiver.refused())
-    assert sum(receiver.refused().values()) >= 400
+    # A receipt each 0.6 s, since copies meanwhile are answered by the one that waits, and a report
+    # each 5 s: 64 frames in 34 s of the 75 s.
+    assert sum(receiver.refused().values()) >= 200
 
 
 def test_orders_of_the_last_hour_played_again(receiver: Receiver) -> None:
