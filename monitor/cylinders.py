@@ -5,22 +5,23 @@ in the settings, adds to them; a name that is in both is the own one.
 """
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 import shared
 from monitor import data_files
 from monitor.errors import BadFile
 from monitor.incident import units
+from monitor.incident.event_parts import one_line
+from shared import reading
 
 FILE_BYTES_MAX = 100_000
 CYLINDERS_MAX = 500
 """More sizes than any service keeps; each has five lines."""
 _KIND = "cylinder list"
 
-Name = Annotated[str, Field(min_length=1, max_length=40)]
+Name = Annotated[str, Field(min_length=1, max_length=40), AfterValidator(one_line)]
 
 
 class CylinderType(BaseModel):
@@ -35,7 +36,7 @@ class CylinderType(BaseModel):
     """Of the whole set: twin cylinders together."""
     rated_bar: float | None = Field(default=None, ge=50, le=450)
     rated_psi: float | None = Field(default=None, ge=700, le=6500)
-    source: str = Field(default="", max_length=200)
+    source: Annotated[str, Field(max_length=200), AfterValidator(one_line)] = ""
 
     @model_validator(mode="after")
     def _one_rating(self) -> Self:
@@ -88,7 +89,7 @@ def load(own: str = "") -> Rack:
     """Read the cylinders that come with the program, and those of the file ``own``. BadFile."""
     paths = [shared.path("", "cylinders.toml")]
     if own:
-        paths.append(Path(own).expanduser())
+        paths.append(reading.home(own))
     kinds: dict[str, CylinderType] = {}
     for path in paths:
         file = data_files.load(CylinderFile, _KIND, str(path), FILE_BYTES_MAX)

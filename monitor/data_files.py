@@ -4,7 +4,6 @@ One way to read them all, so that what is wrong is always said alike: what, in w
 which key, and what to do.
 """
 
-import tomllib
 from pathlib import Path
 from typing import TypeVar
 
@@ -12,6 +11,8 @@ from pydantic import BaseModel, ValidationError
 
 import shared
 from monitor.errors import BadFile
+from shared import reading
+from shared.reading import Unreadable
 from shared.toml_lines import Place, line_of
 
 _Model = TypeVar("_Model", bound=BaseModel)
@@ -25,9 +26,9 @@ def load(model: type[_Model], word: str, name_or_path: str, bytes_max: int) -> _
     """
     path, text = read(word, name_or_path, bytes_max)
     try:
-        return model.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise BadFile(f"{word} is not TOML", str(path), str(error)) from None
+        return model.model_validate(reading.toml_of(text))
+    except Unreadable as error:
+        raise unreadable(word, path, error) from None
     except ValidationError as error:
         raise _first(error, word, path, text) from None
 
@@ -36,27 +37,25 @@ def path_of(word: str, name_or_path: str) -> Path:
     """Where the file of that name stands, if one comes with the program, else that path."""
     kind = f"{word}s"
     inside = name_or_path in shared.names(kind)
-    return shared.path(kind, f"{name_or_path}.toml") if inside else Path(name_or_path)
+    return shared.path(kind, f"{name_or_path}.toml") if inside else reading.home(name_or_path)
 
 
 def read(word: str, name_or_path: str, bytes_max: int) -> tuple[Path, str]:
     """Read the text of a file of a kind. Raises BadFile."""
     path = path_of(word, name_or_path)
     try:
-        data = path.read_bytes()
-        if len(data) > bytes_max:
-            raise BadFile(f"{word} too long", str(path), f"at most {bytes_max} bytes")
-        return path, data.decode()
-    except FileNotFoundError:
+        return path, reading.text_of(reading.read_bytes(path, bytes_max))
+    except reading.NotThere:
         known = ", ".join(shared.names(f"{word}s"))
         to_do = f"give a path, or one of: {known}" if known else "give the path of one"
         raise BadFile(f"no such {word}", str(path), to_do) from None
-    except OSError as error:
-        reason = error.strerror or "not readable"
-        raise BadFile(f"{word}: {reason}", str(path), "make it readable") from None
-    except UnicodeDecodeError as error:
-        what = f"{word} is not in UTF-8 at byte {error.start}"
-        raise BadFile(what, str(path), "save it again as UTF-8") from None
+    except Unreadable as error:
+        raise unreadable(word, path, error) from None
+
+
+def unreadable(word: str, path: Path, error: Unreadable) -> BadFile:
+    """Tell of a file of a kind that cannot be used."""
+    return BadFile(f"{word} {error.what}", str(path), error.to_do)
 
 
 def at(path: Path, text: str, place: Place) -> str:

@@ -19,6 +19,8 @@ Wire bytes never raise any of these: a frame that is not right is data, with a r
 from enum import IntEnum
 from typing import ClassVar
 
+from shared.printable import escaped
+
 
 class Exit(IntEnum):
     """What the shell gets back. The numbers are part of the command line; they never move."""
@@ -67,9 +69,9 @@ class OutbyError(Exception):
         super().__init__(what, where, to_do)
 
     def __str__(self) -> str:
-        """Give the parts that are there, in order, as one line."""
+        """Give the parts that are there, in order, as one line that prints as it is."""
         parts = (self.what, self.where, self.to_do)
-        return ": ".join(" ".join(part.split()) for part in parts if part)
+        return escaped(": ".join(" ".join(part.split()) for part in parts if part))
 
 
 class BadUsage(OutbyError):

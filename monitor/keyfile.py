@@ -20,8 +20,6 @@ change of epoch, or ``add_journal_key``, adds it.
 
 import os
 import secrets
-import stat
-import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -29,8 +27,11 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
+from monitor.data_files import unreadable
 from monitor.errors import BadFile, BadUsage
 from protocol.integrity import EPOCH_MAX, KEY_BYTES, Keyring, Use
+from shared import reading
+from shared.reading import Unreadable
 
 EPOCHS_HELD_MAX = 4
 """Key epochs in one file: the present one and what packs in the field may still use."""
@@ -126,8 +127,10 @@ def _listed(contents: _Contents) -> str:
 def _read(path: Path) -> _Contents:
     text = _private_text(path)
     try:
-        contents = _Contents.model_validate(tomllib.loads(text))
+        contents = _Contents.model_validate(reading.toml_of(text))
         contents.keyring()
+    except Unreadable as wrong:
+        raise BadFile(f"key file {wrong.what} ({wrong.to_do})", str(path), _ANOTHER) from None
     except ValidationError as wrong:
         first = wrong.errors(include_input=False)[0]
         key = ".".join(str(part) for part in first["loc"])
@@ -142,16 +145,10 @@ _ANOTHER = "restore it from a copy, or make a new one with outby keys create"
 
 def _private_text(path: Path) -> str:
     try:
-        with path.open("rb") as file:
-            # Of the open file, not of the path: the two could differ a moment later.
-            mode = os.fstat(file.fileno()).st_mode
-            data = file.read(FILE_BYTES_MAX + 1)
-    except OSError as wrong:
-        raise BadFile(
-            f"key file: {wrong.strerror}", str(path), "name a key file that can be read"
-        ) from None
-    if not stat.S_ISREG(mode) or len(data) > FILE_BYTES_MAX:
-        raise BadFile("not a key file", str(path), _ANOTHER)
+        # The mode of the open file, not of the path: the two could differ a moment later.
+        data, mode = reading.read_private(path, FILE_BYTES_MAX)
+    except Unreadable as wrong:
+        raise unreadable("key file", path, wrong) from None
     if os.name == "posix" and mode & _OTHERS:
         raise BadFile(
             "key file: others can read or write it",

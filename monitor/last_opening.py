@@ -9,6 +9,8 @@ from pathlib import Path
 import platformdirs
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from shared.reading import Unreadable, read_bytes
+
 FILE_BYTES_MAX = 4_096
 PATH_MAX = 200
 """Characters, as of any setting."""
@@ -32,9 +34,8 @@ def file_path() -> Path:
 def load(path: Path) -> LastOpening:
     """Read it; nothing where there is none."""
     try:
-        with path.open("rb") as file:
-            return LastOpening.model_validate_json(file.read(FILE_BYTES_MAX))
-    except (OSError, ValidationError):
+        return LastOpening.model_validate_json(read_bytes(path, FILE_BYTES_MAX))
+    except (Unreadable, ValidationError):
         return LastOpening()
 
 

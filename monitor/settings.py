@@ -6,7 +6,6 @@ lists of links then have commas. A key or variable that is not a field is an err
 it: a setting that is silently not read is worse than none.
 """
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
@@ -14,9 +13,12 @@ from typing import Annotated, Any, Literal, Self
 import platformdirs
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
+from monitor.data_files import unreadable
 from monitor.errors import BadFile, BadUsage, OutbyError
 from monitor.incident.event_parts import one_line
 from monitor.sound.tones import CYCLES_MAX
+from shared import reading
+from shared.reading import NotThere, Unreadable
 
 FILE_BYTES_MAX = 100_000
 """A settings file has a dozen lines; anything longer is the wrong file."""
@@ -80,7 +82,7 @@ class Settings(BaseModel):
     def incidents_path(self) -> Path:
         """The folder of journals, whether or not it exists yet."""
         if self.incidents_folder:
-            return Path(self.incidents_folder).expanduser()
+            return reading.home(self.incidents_folder)
         return platformdirs.user_data_path("outby", appauthor=False) / "incidents"
 
     def with_options(self, options: Mapping[str, object]) -> Self:
@@ -98,7 +100,7 @@ class Settings(BaseModel):
 def file_path(environ: Mapping[str, str]) -> Path:
     """Where the settings file is looked for."""
     if named := environ.get(FILE_VARIABLE):
-        return Path(named).expanduser()
+        return reading.home(named)
     return platformdirs.user_config_path("outby", appauthor=False) / "settings.toml"
 
 
@@ -124,22 +126,15 @@ def load(environ: Mapping[str, str]) -> Settings:
 
 def _read(path: Path, *, must_exist: bool) -> dict[str, Any]:
     try:
-        with path.open("rb") as file:
-            data = file.read(FILE_BYTES_MAX + 1)
-        if len(data) > FILE_BYTES_MAX:
-            raise BadFile("settings file too long", str(path), f"at most {FILE_BYTES_MAX} bytes")
-        return tomllib.loads(data.decode())
-    except FileNotFoundError:
+        return reading.toml_of(reading.text_of(reading.read_bytes(path, FILE_BYTES_MAX)))
+    except NotThere:
         if must_exist:
             raise BadFile(
                 "settings file not found", str(path), f"correct or unset {FILE_VARIABLE}"
             ) from None
         return {}
-    except OSError as error:
-        reason = error.strerror or "not readable"
-        raise BadFile(f"settings file: {reason}", str(path), "make it readable") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise BadFile("settings file is not TOML", str(path), str(error)) from None
+    except Unreadable as error:
+        raise unreadable("settings file", path, error) from None
 
 
 def _from_environment(environ: Mapping[str, str]) -> dict[str, object]:

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter, ValidationError
 
+from shared import reading
 from simulators.injects import WEARERS_MAX, Inject, InjectName
 from simulators.values import Model, WearerNumber
 
@@ -88,10 +89,8 @@ class Instructions:
     def take(self) -> list[Instruction | str]:
         """Give what is new, in order; for a line that is not understood why not."""
         try:
-            with self._path.open("rb") as file:
-                file.seek(self._at)
-                data = file.read(READ_BYTES_MAX)
-        except OSError:
+            data = reading.part(self._path, READ_BYTES_MAX, self._at)
+        except reading.Unreadable:
             return []
         self._at += len(data)
         *whole, self._rest = (self._rest + data).split(b"\n")

@@ -1,12 +1,13 @@
 """Reads a scenario. A fault names the file, the line where it can be found, the key, and why."""
 
 import re
-import tomllib
-from pathlib import Path
 
 from pydantic import ValidationError
 
 import shared
+from shared import reading
+from shared.printable import escaped
+from shared.reading import Unreadable
 from shared.toml_lines import Place, line_of
 from simulators.scenario import Scenario
 from simulators.scenario_checks import contradictions
@@ -27,7 +28,7 @@ class ScenarioFault(Exception):
 
     def __str__(self) -> str:
         """One line for a person."""
-        return f"{self.where}: {self.what}"
+        return escaped(f"{self.where}: {self.what}")
 
 
 def names() -> tuple[str, ...]:
@@ -37,33 +38,25 @@ def names() -> tuple[str, ...]:
 
 def load(name_or_path: str) -> Scenario:
     """Read a scenario by its name, or from a path. Raises ScenarioFault."""
-    path = Path(name_or_path).expanduser()
+    path = reading.home(name_or_path)
     if name_or_path in names():
         path = shared.path(FOLDER, f"{name_or_path}.toml")
     elif "/" not in name_or_path and path.suffix != ".toml":
         known = ", ".join(names())
         raise ScenarioFault(f"no such scenario; there are: {known}", name_or_path)
     try:
-        with path.open("rb") as file:
-            data = file.read(FILE_BYTES_MAX + 1)
-    except OSError as error:
-        raise ScenarioFault(error.strerror or "not readable", str(path)) from None
-    if len(data) > FILE_BYTES_MAX:
-        raise ScenarioFault(f"longer than {FILE_BYTES_MAX} bytes", str(path))
-    try:
-        text = data.decode()
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise ScenarioFault("not UTF-8", f"{path}:{line}") from None
+        text = reading.text_of(reading.read_bytes(path, FILE_BYTES_MAX))
+    except Unreadable as error:
+        raise ScenarioFault(f"it {error.what} ({error.to_do})", str(path)) from None
     return parse(text, str(path))
 
 
 def parse(text: str, where: str) -> Scenario:
     """Understand the text of a scenario; ``where`` names it in errors. Raises ScenarioFault."""
     try:
-        scenario = Scenario.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise _not_toml(str(error), where) from None
+        scenario = Scenario.model_validate(reading.toml_of(text))
+    except Unreadable as error:
+        raise _not_toml(error.to_do, where) from None
     except ValidationError as error:
         place, what = _first(error)
         raise ScenarioFault(what, _at(text, where, place)) from None

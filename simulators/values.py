@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 from simulators.cylinder import GAUGE_BAR_MAX, TEMPERATURE_C_MAX, TEMPERATURE_C_MIN
 
@@ -44,4 +44,13 @@ SpanMs = Annotated[tuple[_Ms, _Ms], AfterValidator(_rising)]
 class Model(BaseModel):
     """A table of a scenario: frozen once read, and a key it does not know is a fault."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @field_validator("*")
+    @classmethod
+    def _prints(cls, value: object, info: ValidationInfo) -> object:
+        """Refuse what would redraw a screen; only a description has lines."""
+        text = value if isinstance(value, str) else ""
+        if not (text.replace("\n", " ") if info.field_name == "about" else text).isprintable():
+            raise ValueError("only printable characters, on one line")
+        return value

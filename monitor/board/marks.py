@@ -12,6 +12,7 @@ from enum import Enum, auto
 from rich.cells import cell_len, chop_cells, set_cell_size
 
 from monitor.incident.picture import Priority
+from shared.printable import escaped
 
 
 class Role(Enum):
@@ -143,5 +144,5 @@ def crop(line: Line, width: int) -> Line:
 
 
 def clean(text: str) -> str:
-    """Text from people and packets made safe for one line: no control characters."""
-    return "".join(c if c.isprintable() else " " for c in text)
+    """Text from people and packets made safe for one line."""
+    return escaped(text)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Protocol
 
 from monitor.checkpoint.file import FILE_BYTES_MAX
+from shared.reading import Unreadable, read_bytes
 
 FOLDER = ".checkpoints"
 ENDING = ".checkpoint"
@@ -86,9 +87,8 @@ class Folder:
     def get(self, name: str) -> bytes:
         """One of them."""
         try:
-            with (self.path / f"{name}{ENDING}").open("rb") as file:
-                return file.read(FILE_BYTES_MAX + 1)
-        except OSError:
+            return read_bytes(self.path / f"{name}{ENDING}", FILE_BYTES_MAX)
+        except Unreadable:
             return b""
 
     def put(self, name: str, raw: bytes) -> bool:

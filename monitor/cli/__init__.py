@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from monitor import __version__
 from monitor.cli.options import CAUTION, exit_status, indented
+from monitor.cli.shown import only_what_prints
 from monitor.errors import Exit, OutbyError
 
 COMMANDS = (
@@ -68,6 +69,11 @@ def build_parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; every foreseen error is one line on stderr."""
+    with only_what_prints():
+        return _run(argv)
+
+
+def _run(argv: Sequence[str] | None) -> int:
     try:
         args = build_parser().parse_args(argv)
         return int(args.func(args))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.journals import half_made_at, journal_at, span, when
 from monitor.cli.options import CAUTION, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadJournal, Busy, Exit
+from shared import reading
 
 if TYPE_CHECKING:
     from monitor.archive.survey import Entry
@@ -123,7 +124,7 @@ def _pack(args: argparse.Namespace, settings: "Settings") -> int:
 
     path = journal_at(args.journal, settings)
     target = args.target / f"{path.stem}.zip" if args.target.is_dir() else args.target
-    key = keyfile.journal_key(Path(settings.key).expanduser()) if settings.key else b""
+    key = keyfile.journal_key(reading.home(settings.key)) if settings.key else b""
     made = pack(path, target, key, " ".join(CAUTION.split()), Clock().wall_ns())
     print(f"made {made.archive}: {made.verdict}")
     print(f"its checksum is in {made.checksum}: {made.sha256}")

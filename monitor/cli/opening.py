@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.options import missing_opening, require_opening
 from monitor.errors import OutbyError
 from monitor.last_opening import PATH_MAX
+from shared import reading
 
 if TYPE_CHECKING:
     from monitor.board.forms import Answers, Form
@@ -82,7 +83,7 @@ def _whole_paths(opening: "Opening") -> dict[str, str]:
 
 
 def _home(text: str) -> str:
-    return str(Path(text).expanduser()) if text.startswith("~") else text
+    return str(reading.home(text)) if text.startswith("~") else text
 
 
 # ---------------------------------------------------------------- looking at what is typed

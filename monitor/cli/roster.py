@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.journals import journal_at
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadFile, BadJournal, BadUsage, Exit
+from shared import reading
 
 if TYPE_CHECKING:
     from monitor.roster import Roster
@@ -91,13 +92,13 @@ def _journal(what: str, settings: "Settings") -> Path | None:
     path = Path(what)
     if what in roster.names() or path.suffix.casefold() in {".toml", ".csv"}:
         return None
-    if path.is_file():
-        try:
-            with path.open("rb") as file:
-                return path if file.read(len(JOURNAL_MAGIC)) == JOURNAL_MAGIC else None
-        except OSError:
-            # Why it cannot be read is said where rosters are.
-            return None
+    try:
+        return path if reading.part(path, len(JOURNAL_MAGIC)) == JOURNAL_MAGIC else None
+    except reading.NotThere:
+        pass
+    except reading.Unreadable:
+        # Why it cannot be read is said where rosters are.
+        return None
     try:
         return journal_at(path, settings)
     except BadJournal:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.journals import journal_at, span, when
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.errors import Exit, NotAsWritten
+from shared import reading
 
 if TYPE_CHECKING:
     from monitor.archive.refold import Refolded
@@ -113,7 +114,7 @@ def _key(settings: "Settings") -> bytes:
     """The key of journals; empty where no key file is named or it has none. Raises BadFile."""
     from monitor import keyfile
 
-    return keyfile.journal_key(Path(settings.key).expanduser()) if settings.key else b""
+    return keyfile.journal_key(reading.home(settings.key)) if settings.key else b""
 
 
 def _print(lines: Iterator[tuple[str, str]]) -> None:

@@ -15,8 +15,11 @@ from pydantic import Field, TypeAdapter
 from monitor.incident.event_parts import (
     RATED_MAX_BAR,
     WATER_VOLUME_MAX_L,
+    Hex,
     Identity,
     Name,
+    Ns,
+    Number,
     PressureBar,
     Said,
     ShortName,
@@ -105,7 +108,7 @@ class Connect(_Act):
     what: Literal["connect"] = "connect"
     wearers: tuple[WearerNumber, ...] = Field(min_length=1)
     pressure_bar: PressureBar | None = None
-    at_ns: int | None = None
+    at_ns: Ns | None = None
     """When it really was, if earlier."""
 
 
@@ -118,7 +121,7 @@ class Enter(_Act):
     task: Text = ""
     brief: Text = ""
     communications: Text = ""
-    at_ns: int | None = None
+    at_ns: Ns | None = None
 
 
 class Locate(_Act):
@@ -136,7 +139,7 @@ class ComeOut(_Act):
     wearers: tuple[WearerNumber, ...] = Field(min_length=1)
     door: Text = ""
     """By which other door than this board's; empty: this one."""
-    at_ns: int | None = None
+    at_ns: Ns | None = None
 
 
 class OffAir(_Act):
@@ -144,7 +147,7 @@ class OffAir(_Act):
 
     what: Literal["off_air"] = "off_air"
     wearers: tuple[WearerNumber, ...] = Field(min_length=1)
-    at_ns: int | None = None
+    at_ns: Ns | None = None
 
 
 class SpokenReading(_Act):
@@ -165,7 +168,7 @@ class ReachObjective(_Act):
     wearers: tuple[WearerNumber, ...] = Field(min_length=1)
     pressure_bar: PressureBar | None = None
     """As they told it; None: the reading that governs."""
-    at_ns: int | None = None
+    at_ns: Ns | None = None
 
 
 class NewObjective(_Act):
@@ -181,7 +184,7 @@ class StartBack(_Act):
 
     what: Literal["start_back"] = "start_back"
     wearers: tuple[WearerNumber, ...] = Field(min_length=1)
-    at_ns: int | None = None
+    at_ns: Ns | None = None
 
 
 class AugmentSupply(_Act):
@@ -200,7 +203,7 @@ class PutAside(_Act):
     """
 
     what: Literal["put_aside"] = "put_aside"
-    alarm: int
+    alarm: Number
     minutes: int = Field(ge=1, le=ASIDE_MINUTES_MAX)
     reason: Annotated[Text, Field(min_length=1)]
 
@@ -209,14 +212,14 @@ class TakeBack(_Act):
     """Put an alarm that was put aside back among the lines, if its condition holds."""
 
     what: Literal["take_back"] = "take_back"
-    alarm: int
+    alarm: Number
 
 
 class Acknowledge(_Act):
     """The officer has taken one alarm, or several cautions that were in view together."""
 
     what: Literal["acknowledge"] = "acknowledge"
-    alarms: tuple[int, ...] = Field(min_length=1, max_length=50)
+    alarms: tuple[Number, ...] = Field(min_length=1, max_length=50)
     """Alarm numbers as on the screen."""
 
 
@@ -224,7 +227,7 @@ class Reset(_Act):
     """Let go of a latched alarm whose condition has gone, for a stated reason."""
 
     what: Literal["reset"] = "reset"
-    alarm: int
+    alarm: Number
     reason: Annotated[Text, Field(min_length=1)]
 
 
@@ -276,7 +279,7 @@ class Opened(_Model):
     """First row of every journal."""
 
     what: Literal["opened"] = "opened"
-    incident: str
+    incident: Text
     """Unique, UUID hex."""
     name: Name
     place: Text = ""
@@ -288,9 +291,9 @@ class Opened(_Model):
     keyed: bool
     """False: open mode, frames prove nothing of their origin. Shown always."""
     base: Identity
-    wall_ns: int
-    software: str
-    fold: int
+    wall_ns: Ns
+    software: Text
+    fold: Number
     clock_checked: bool = False
     """The officer has said that the clock was checked against control."""
 
@@ -302,9 +305,9 @@ class Resumed(_Model):
     """
 
     what: Literal["resumed"] = "resumed"
-    down_ns: int = Field(ge=0)
+    down_ns: Annotated[Ns, Field(ge=0)]
     known_by: Literal["boot clock", "wall clock", "pack uptime", "unknown"]
-    wall_ns: int
+    wall_ns: Ns
     """What the wall clock shows at the end of that time."""
 
 
@@ -315,8 +318,8 @@ class Stall(_Model):
     """
 
     what: Literal["stall"] = "stall"
-    from_ns: int
-    to_ns: int
+    from_ns: Ns
+    to_ns: Ns
 
 
 class TimeMoved(_Model):
@@ -326,7 +329,7 @@ class TimeMoved(_Model):
     """
 
     what: Literal["time_moved"] = "time_moved"
-    by_ns: int = Field(ge=0)
+    by_ns: Annotated[Ns, Field(ge=0)]
     known_by: Literal["pack uptime"]
 
 
@@ -334,8 +337,8 @@ class WentOn(_Model):
     """An exercise that was paused goes on; incident time has stood still for so long."""
 
     what: Literal["went_on"] = "went_on"
-    stood_ns: int = Field(ge=0)
-    wall_ns: int
+    stood_ns: Annotated[Ns, Field(ge=0)]
+    wall_ns: Ns
     """What the wall clock shows now."""
 
 
@@ -343,8 +346,8 @@ class ClockStep(_Model):
     """The wall clock was set; incident time is not touched."""
 
     what: Literal["clock_step"] = "clock_step"
-    by_ns: int
-    wall_ns: int
+    by_ns: Ns
+    wall_ns: Ns
 
 
 class LinkState(_Model):
@@ -362,10 +365,10 @@ class Refused(_Model):
     """Frames not let through since the last such row, counted by reason."""
 
     what: Literal["refused"] = "refused"
-    link: int
-    counts: dict[str, int]
+    link: Number
+    counts: dict[Name, Number]
     """Reason (``protocol.rejects.Reject`` name) to number of frames."""
-    samples: tuple[str, ...] = ()
+    samples: tuple[Hex, ...] = ()
     """A few of them in hex, for diagnosis; never all, a flood must not fill the disk."""
 
 
@@ -400,8 +403,8 @@ class Holder(_Model):
     """Which board may act, and in whose name; ``by`` empty: none."""
 
     what: Literal["holder"] = "holder"
-    board: str
-    by: str
+    board: Text
+    by: Text
 
 
 Fact = Annotated[

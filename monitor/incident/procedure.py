@@ -8,17 +8,19 @@ whoever writes one.
 
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
-Word = Annotated[str, Field(min_length=1, max_length=24)]
-Sentence = Annotated[str, Field(min_length=1, max_length=200)]
-Kind = Annotated[str, Field(min_length=1, max_length=20)]
+from monitor.incident.event_parts import Name, one_line
+
+Word = Annotated[str, Field(min_length=1, max_length=24), AfterValidator(one_line)]
+Sentence = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(one_line)]
+Kind = Annotated[str, Field(min_length=1, max_length=20), AfterValidator(one_line)]
 TASKS_MAX = 40
 STAGES_MAX = 10
 ALARM_TEXTS_MAX = 60
 TO_DO_MAX = 74
 """Characters of what to do on an alarm: so many stand beside NEW on a screen of 80 columns."""
-ToDo = Annotated[str, Field(min_length=1, max_length=TO_DO_MAX)]
+ToDo = Annotated[str, Field(min_length=1, max_length=TO_DO_MAX), AfterValidator(one_line)]
 
 FormField = Literal["time", "name", "unit", "location", "task", "air", "mates", "resources"]
 """What the emergency form can be filled with; ``unit`` is the crew."""
@@ -32,7 +34,7 @@ _PLAIN_FORM: dict[FormField, Word] = {
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Words(_Part):
@@ -61,8 +63,8 @@ class TaskPrior(_Part):
 class Procedure(_Part):
     """One service's rules. ``sources`` says, for each value, where it comes from."""
 
-    name: str = Field(min_length=1, max_length=40)
-    title: str = Field(min_length=1, max_length=120)
+    name: Annotated[str, Field(min_length=1, max_length=40), AfterValidator(one_line)]
+    title: Annotated[str, Field(min_length=1, max_length=120), AfterValidator(one_line)]
 
     # ------------------------------------------------------------ units and words
     pressure_unit: Literal["bar", "psi"] = "bar"
@@ -165,7 +167,7 @@ class Procedure(_Part):
     do: dict[Kind, ToDo] = Field(default_factory=dict, max_length=ALARM_TEXTS_MAX)
     """What to do on an alarm, by its kind, where this service has its own words."""
 
-    sources: dict[str, Sentence] = Field(default_factory=dict)
+    sources: dict[Name, Sentence] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _one_form_of_each(self) -> Self:

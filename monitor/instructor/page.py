@@ -74,7 +74,7 @@ def _top(picture: Picture, really: Really, look: Look, shown: Shown) -> Line:
 def _second(picture: Picture, really: Really, look: Look) -> Line:
     waits = sum(1 for alarm in picture.alarms if not alarm.acknowledged)
     top = f"{picture.alarms[0].word}, {picture.alarms[0].subject}" if picture.alarms else "none"
-    last = f"  last inject: {really.came[-1][1]}" if really.came else ""
+    last = f"  last inject: {clean(really.came[-1][1])}" if really.came else ""
     return _plain(f"alarms {len(picture.alarms)}, not taken {waits}: {top}{last}", Role.TEXT, look)
 
 

@@ -4,6 +4,8 @@ import json
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from shared import reading
+
 READ_BYTES_MAX = 1_000_000
 """Read in one go; a long file is caught up with over several looks."""
 LINE_BYTES_MAX = 100_000
@@ -56,10 +58,8 @@ class TruthTail:
     def poll(self) -> bool:
         """Take what is new; True if there was something. A line that is none is passed over."""
         try:
-            with self._path.open("rb") as file:
-                file.seek(self._at)
-                data = file.read(READ_BYTES_MAX)
-        except OSError:
+            data = reading.part(self._path, READ_BYTES_MAX, self._at)
+        except reading.Unreadable:
             return False
         self._at += len(data)
         *whole, self._rest = (self._rest + data).split(b"\n")
@@ -67,7 +67,7 @@ class TruthTail:
         for line in whole:
             try:
                 take(self.really, json.loads(line))
-            except (ValueError, KeyError, TypeError, AttributeError):
+            except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
                 continue
         return bool(data)
 

@@ -45,6 +45,7 @@ from monitor.recorder.sounder import Sounder, write_tones
 from monitor.settings import Settings
 from monitor.sound.tones import evacuation
 from protocol.integrity import Keyring
+from shared import reading
 
 SOFTWARE = f"outby {__version__}"
 IDENTITY_MAX = 0xFFFF_FFFF
@@ -73,7 +74,7 @@ class Launch:
         self._keyring: Keyring | None = None
         self._journal_key = b""
         if settings.key:
-            key_file = Path(settings.key).expanduser()
+            key_file = reading.home(settings.key)
             self._keyring = keyfile.load(key_file)
             self._journal_key = keyfile.journal_key(key_file)
         self._random = random.SystemRandom()

@@ -18,6 +18,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from monitor.incident.event_parts import Identity
+from shared.reading import NotThere, Unreadable, read_bytes
 
 SESSION_MAX = 0xFFFF_FFFF
 """A base's session number is 32 bits on the wire."""
@@ -63,12 +64,11 @@ def memory_path(folder: Path, use: str) -> Path:
 def load(path: Path) -> tuple[Memory | None, str]:
     """Read the file; None where there is none, with what is wrong if it is not readable."""
     try:
-        with path.open("rb") as file:
-            return Memory.model_validate_json(file.read(MEMORY_BYTES_MAX)), ""
-    except FileNotFoundError:
+        return Memory.model_validate_json(read_bytes(path, MEMORY_BYTES_MAX)), ""
+    except NotThere:
         return None, ""
-    except OSError as error:
-        return None, error.strerror or "not readable"
+    except Unreadable as error:
+        return None, f"it {error.what}"
     except ValidationError as error:
         return None, f"not a base's memory: {error.errors()[0]['msg']}"
 

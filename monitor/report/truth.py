@@ -10,15 +10,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from statistics import median
 
+from monitor.data_files import unreadable
 from monitor.errors import BadFile
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Heard
 from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
 from monitor.report.orders_log import Tones
+from shared import reading
 
 STATES_MAX = 2_000_000
 """A thousand wearers at 1 Hz for half an hour."""
+LINE_BYTES_MAX = 1_000_000
+"""A run's line has some hundred bytes; one for each of ten thousand wearers would fit."""
 FRAMES_COMPARED_MAX = 2_000
 """Frames looked at to find the difference of the two times; more tell no more."""
 
@@ -70,11 +74,15 @@ def read_truth(truth: Path, journal: Path) -> Truth:
     """Read one in incident time. Raises BadFile, BadJournal."""
     found = _Found()
     try:
-        with truth.open(encoding="utf-8") as lines:
+        with reading.lines(truth, LINE_BYTES_MAX) as lines:
             for line in lines:
                 _take(json.loads(line), found)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+    except reading.Unreadable as error:
+        raise unreadable("truth file", truth, error) from None
+    except (ValueError, KeyError, TypeError, AttributeError, ArithmeticError) as error:
         raise BadFile(f"not a truth file ({error})", str(truth), "give the run's own") from error
+    except RecursionError:
+        raise BadFile("not a truth file", str(truth), "give the run's own") from None
     with JournalReader(journal) as reader:
         ahead_ns = _ahead_ns(reader.steps(reader.last_batch().last_row), found.sent)
     if ahead_ns is None:

@@ -145,7 +145,7 @@ GOOD = f'use = "real"\ncurrent = 1\n[keys]\n1 = "{KEY}"\n'
         ("owner = 1\n" + GOOD, "owner: Extra inputs"),
         ("use = ", "Invalid value"),
         ("# ø\n" + GOOD, "not a key file"),
-        ("#" * 5000 + "\n" + GOOD, "not a key file"),
+        ("#" * 5000 + "\n" + GOOD, "key file is too long"),
     ],
 )
 def test_a_file_that_is_not_right_is_told_by_its_key(path: Path, text: str, wrong: str) -> None:
@@ -165,7 +165,7 @@ def test_no_error_shows_a_key(path: Path) -> None:
 
 
 def test_no_file_and_no_place(path: Path) -> None:
-    with pytest.raises(BadFile, match="No such file"):
+    with pytest.raises(BadFile, match="key file is not there"):
         keyfile.load(path)
     with pytest.raises(BadFile, match="No such file"):
         keyfile.create(path / "deeper", "exercise")
@@ -173,5 +173,5 @@ def test_no_file_and_no_place(path: Path) -> None:
 
 def test_a_folder_is_no_key_file(path: Path) -> None:
     path.mkdir()
-    with pytest.raises(BadFile, match="directory"):
+    with pytest.raises(BadFile, match="key file is a folder"):
         keyfile.load(path)

@@ -100,7 +100,7 @@ def test_a_name_that_is_not_there_lists_those_that_are() -> None:
 
 
 def test_a_folder_is_not_a_procedure(tmp_path: Path) -> None:
-    with pytest.raises(BadFile, match="procedure:"):
+    with pytest.raises(BadFile, match="procedure is a folder"):
         procedures.load(str(tmp_path))
 
 

@@ -166,7 +166,7 @@ def test_a_wrong_table_says_what_is_wrong_and_where(tmp_path: Path, text: str, s
 def test_a_table_in_another_encoding_says_what_to_do(tmp_path: Path) -> None:
     path = tmp_path / "people.csv"
     path.write_text("name\nA\n", encoding="utf-16")
-    with pytest.raises(BadFile, match=r"not in UTF-8 at byte 0: .*save it again as UTF-8"):
+    with pytest.raises(BadFile, match=r"not in UTF-8 at byte 0, line 1: .*save it again as UTF-8"):
         roster.load(str(path))
 
 

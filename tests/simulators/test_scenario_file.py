@@ -155,15 +155,27 @@ def test_text_that_is_not_toml_says_where() -> None:
 def test_a_scenario_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(ScenarioFault, match="there are: fuller-house, kiln-lane"):
         load("kiln-lain")
-    with pytest.raises(ScenarioFault, match="No such file"):
+    with pytest.raises(ScenarioFault, match="it is not there"):
         load(str(tmp_path / "x.toml"))
 
 
 def test_files_that_are_no_scenario(tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
     path.write_bytes(b"title = '\xff'")
-    with pytest.raises(ScenarioFault, match=r"x\.toml:1: not UTF-8"):
+    with pytest.raises(ScenarioFault, match=r"x\.toml: it is not in UTF-8 at byte 9, line 1"):
         load(str(path))
     path.write_bytes(b"#" * (FILE_BYTES_MAX + 1))
-    with pytest.raises(ScenarioFault, match="longer than"):
+    with pytest.raises(ScenarioFault, match="it is too long"):
         load(str(path))
+
+
+@pytest.mark.parametrize("text", ["\\u001b[2J", "\\u202ead", "a\\nb", "\\u200b"])
+def test_words_that_would_redraw_a_screen_are_refused_by_their_key(text: str) -> None:
+    with pytest.raises(ScenarioFault, match="title: only printable characters, on one line"):
+        parse(f'title = "{text}"\n', "x.toml")
+
+
+def test_a_scenario_nested_too_deep_or_with_too_many_digits() -> None:
+    for text in ("a = " + "[" * 10_000, "a = " + "9" * 5_000):
+        with pytest.raises(ScenarioFault, match=r"x\.toml: not TOML"):
+            parse(text, "x.toml")

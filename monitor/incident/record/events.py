@@ -7,7 +7,9 @@ from pydantic import Field
 from monitor.incident.event_parts import (
     RATED_MAX_BAR,
     WATER_VOLUME_MAX_L,
+    ActId,
     Name,
+    Ns,
     OfficersAct,
     ShortName,
     Text,
@@ -61,7 +63,7 @@ class PlanRelief(OfficersAct):
     what: Literal["plan_relief"] = "plan_relief"
     crew: _SetId
     by_crew: ShortName = ""
-    due_ns: int | None = Field(default=None, ge=0)
+    due_ns: Ns | None = Field(default=None, ge=0)
 
 
 class MoveBoard(OfficersAct):
@@ -148,7 +150,7 @@ class Correct(OfficersAct):
     """What is right about an earlier act. It adds: the act stays in the record as it was."""
 
     what: Literal["correct"] = "correct"
-    of: str = Field(min_length=8, max_length=40)
+    of: ActId
     """Id of that act."""
     text: _Said
 

@@ -55,4 +55,4 @@ def test_crop_counts_cells() -> None:
 
 
 def test_clean_leaves_no_control_character() -> None:
-    assert clean("a\x1b[2Jb\nc") == "a [2Jb c"
+    assert clean("a\x1b[2Jb\nc") == "a\\x1b[2Jb\\nc"

@@ -77,7 +77,7 @@ def test_an_epoch_that_is_not_held(path: Path, capsys: pytest.CaptureFixture[str
 
 def test_a_file_that_is_not_there(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["keys", "show", str(path)]) == Exit.FILE
-    assert capsys.readouterr().err.startswith("outby: key file: No such file")
+    assert capsys.readouterr().err.startswith("outby: key file is not there")
 
 
 @pytest.mark.parametrize(

@@ -103,7 +103,7 @@ def test_a_wrong_answer_can_be_said_again_taken_out_or_gone_back_from(free: str)
         "Not so: no such procedure: nix: give a path, or one of: " + ", ".join(procedures.names()),
     ]
     assert "nobody" in wrong[3]
-    assert "key file: No such file" in wrong[4]
+    assert "key file is not there" in wrong[4]
 
 
 @pytest.mark.parametrize("lines", [(), ("Kiln Lane",), ("Kiln Lane", "CANCEL", "more")])
@@ -142,7 +142,7 @@ def test_a_key_of_the_other_use_is_said_where_it_is_typed(
     look = offer(SAID, LastOpening()).key
     assert look(str(path), use) == ""
     assert look(str(path), other) == f"made for use {use}; give the other key file"
-    assert look(str(tmp_path / "none"), use).startswith("key file: No such file")
+    assert look(str(tmp_path / "none"), use).startswith("key file is not there")
 
 
 def test_what_was_used_last_is_on_offer_with_its_whole_path(

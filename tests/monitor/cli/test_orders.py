@@ -49,4 +49,4 @@ def test_one_form_at_a_time(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_a_truth_file_that_is_none(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     assert main(["orders", GOLDEN, "--truth", str(tmp_path / "none")]) == Exit.FILE
-    assert "not a truth file" in capsys.readouterr().err
+    assert "truth file is not there" in capsys.readouterr().err

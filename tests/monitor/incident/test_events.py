@@ -29,4 +29,4 @@ def test_letters_of_any_script_are_text() -> None:
 
 
 def test_what_the_system_says_is_shown_with_its_odd_characters_marked() -> None:
-    assert LinkState(link=1, name=REDRAWS, up=False, detail="a\nb").name == "Alpha?[2J"
+    assert LinkState(link=1, name=REDRAWS, up=False, detail="a\nb").name == "Alpha\\x1b[2J"

@@ -32,7 +32,7 @@ def test_a_damaged_file_is_told(tmp_path: Path) -> None:
 
 
 def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
-    assert load(tmp_path)[1] == "Is a directory"
+    assert load(tmp_path)[1] == "it is a folder"
 
 
 def test_a_session_number_never_falls_back() -> None:

@@ -57,16 +57,26 @@ def test_frames_that_took_long_do_not_shift_it(tmp_path: Path) -> None:
     assert found == {102: ((53 * S, 65 * S),)}
 
 
-@pytest.mark.parametrize("text", ["rubbish", '{"pack": 1}\n', '{"pack": 1, "what": "tone"}\n'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "rubbish",
+        "[" * 10_000,
+        "9" * 5_000,
+        "\x00",
+        '{"pack": 1}\n',
+        '{"pack": 1, "what": "tone"}\n',
+    ],
+)
 def test_another_file_is_said(tmp_path: Path, text: str) -> None:
     path = tmp_path / "run.jsonl"
     path.write_text(text)
-    with pytest.raises(BadFile, match="not a truth file"):
+    with pytest.raises(BadFile, match=r"not a truth file|has a line that is too long"):
         read_truth(path, GOLDEN)
 
 
 def test_no_file_is_said(tmp_path: Path) -> None:
-    with pytest.raises(BadFile, match="not a truth file"):
+    with pytest.raises(BadFile, match="truth file is not there"):
         read_truth(tmp_path / "run.jsonl", GOLDEN)
 
 
