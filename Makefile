@@ -11,8 +11,11 @@
 PYTHON ?= python3
 BIN := .venv/bin
 TESTS ?= tests
+WORKERS ?= 2
 FUZZ_SECONDS ?= 60
 CODE := protocol monitor simulators shared tests
+# Functional tests are one group, so that one worker has them one after another.
+PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 
 .PHONY: demo test check bench fuzz format clean tools
 .DELETE_ON_ERROR:
@@ -21,7 +24,7 @@ demo: .venv/.runtime
 	@$(BIN)/outby drill
 
 test: .venv/.dev tools
-	@$(BIN)/pytest -q $(TESTS)
+	@$(PYTEST) $(TESTS)
 
 # The tests come last, so that their summary is the last line.
 check: .venv/.dev tools
@@ -29,7 +32,7 @@ check: .venv/.dev tools
 	@$(BIN)/ruff check -q $(CODE)
 	@$(BIN)/mypy
 	@$(BIN)/lint-imports
-	@$(BIN)/pytest -q $(TESTS)
+	@$(PYTEST) $(TESTS)
 
 bench: .venv/.bench
 	@$(BIN)/python -m tests.benchmarks.bench

@@ -36,11 +36,15 @@ T = TypeVar("T")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Everything in this folder is a functional test."""
+    """Everything in this folder is a functional test, and one worker runs them all.
+
+    Two of them at once would measure each other; the other worker has the pure tests meanwhile.
+    """
     here = Path(__file__).parent
     for item in items:
         if here in item.path.parents:
             item.add_marker(pytest.mark.functional)
+            item.add_marker(pytest.mark.xdist_group("functional"))
 
 
 def wait_until(look: Callable[[], T], what: str | Callable[[], str], within_s: float = 10.0) -> T:

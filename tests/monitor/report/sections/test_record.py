@@ -3,6 +3,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from monitor.incident import events
+from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.orders.events import GiveOrder
 from monitor.report.reading import Told
 
@@ -67,7 +68,10 @@ def test_a_closed_one_says_when(tale: "Tale", tell: Tell, read_page: Read) -> No
 
 def test_rules_of_another_version_are_said(golden: Told, read_page: Read) -> None:
     older = replace(golden, header=golden.header.model_copy(update={"fold": 77}))
-    assert "Recorded by version 77 of the rules, told here by version 1" in read_page(older).words()
+    assert (
+        f"Recorded by version 77 of the rules, told here by version {FOLD_VERSION}"
+        in read_page(older).words()
+    )
 
 
 def test_announcements_that_are_not_the_same_are_said(
@@ -112,7 +116,7 @@ def test_what_the_record_is(golden: Told, golden_page: "PageRead", raw: "Raw") -
     facts = golden_page.facts("What this report was made from")
     assert facts["rows"] == str(len(raw.rows))
     assert facts["running digest of the newest commit"].replace(" ", "") == golden.last.digest.hex()
-    assert facts["rules of the recorder"] == "version 1"
+    assert facts["rules of the recorder"] == f"version {FOLD_VERSION}"
     announced = len(raw.said(4))
     name = "alarms announced while recording, and by this report"
     assert facts[name] == f"{announced} and {announced}: the same number"
