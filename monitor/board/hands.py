@@ -38,14 +38,15 @@ from monitor.board.questions import (
     NONE,
     NOTES,
     RESET_REASONS,
+    SURE,
     About,
     Mode,
     called,
+    why_no_reset,
 )
 from monitor.board.sheet_hands import QUITS, VIEW_ONLY, SheetHands
 from monitor.board.sheets import act, why_no_reading
 from monitor.incident import units
-from monitor.incident.event_parts import WEARERS_MAX
 from monitor.incident.events import SILENCE_S
 from monitor.incident.picture import AlarmView, Picture, Priority
 from monitor.incident.units import PressureUnit
@@ -55,7 +56,11 @@ READ_NS_MIN = 500_000_000
 HELD_NS = 800_000_000
 """Space again within this time is a held key: keyboards start to repeat after up to 660 ms."""
 DIGIT_HELD_NS = 60_000_000
-"""The same digit faster than this is a held key; repeats come every 33 ms, fingers do not."""
+"""The same digit faster than this is a held key, whose repeats come every 33 ms, or one of a burst
+after a stall of the line; fingers are slower. Which of the two it is nobody can tell."""
+DOUBT_NS = 500_000_000
+"""After such a digit the keys count again once there was none for so long."""
+IN_DOUBT = "NOT DONE: a key was held, or keys came in a burst. Nobody is chosen: choose again"
 READING_DIGITS: dict[PressureUnit, int] = {"bar": 3, "psi": 4}
 """A reading is complete at so many digits; fewer are ended with Enter."""
 ALARMS_IN_ACT_MAX = 50
@@ -73,6 +78,9 @@ _STEPS: dict[str, tuple[Step, str]] = {
 """The step that a key notes, and what it is called in a message."""
 _PICKS = {"reset": Mode.RESET, "put aside": Mode.ASIDE_WHY, "take back": Mode.TAKE_BACK}
 """The question about an alarm that a key opens."""
+GONE = "nothing done: it has gone"
+UNDOUBTED = QUITS | {"escape"}
+"""Keys that may follow anything: they choose nobody and note nothing."""
 _SCREEN: dict[str, ScreenCommand] = {
     "theme": "theme",
     "sort": "sort",
@@ -99,10 +107,11 @@ class Hands(SheetHands):
     """The wearer chosen last, before the whole crew was."""
     _shown_as: dict[int, tuple[Priority, bool]] = field(default_factory=dict)
     """How urgent each alarm was when last drawn, and whether it had been taken."""
-    _why: str = ""
     _last_space_ns: int = -HELD_NS
     _last_silence_ns: int = -HELD_NS
     _last_digit: tuple[str, int] = ("", 0)
+    _doubt_ns: int = -DOUBT_NS
+    """When the last key came of those that are not to be believed."""
 
     # ------------------------------------------------------------ what the screen shows
 
@@ -157,6 +166,14 @@ class Hands(SheetHands):
         ``character``: what the key writes, if it writes anything.
         """
         self.expire(now_ns)
+        if name not in UNDOUBTED and now_ns - self._doubt_ns < DOUBT_NS:
+            self._doubt_ns = now_ns
+            return Say(IN_DOUBT)
+        return self._press(name, now_ns, picture, character)
+
+    def _press(
+        self, name: str, now_ns: int, picture: Picture, character: str | None
+    ) -> Effect | None:
         self.after_reading(name)
         if self.mode is Mode.SHEET and name not in QUITS:
             return self._sheet_key(name, character, now_ns, picture)
@@ -207,8 +224,7 @@ class Hands(SheetHands):
             case "wearer":
                 return self._watch(key, picture)
             case "enter key":
-                self._open_more(now_ns)
-                return None
+                return self._enter(now_ns, picture)
             case "rub out":
                 return None
             case "evacuate" | "send" | "orders" | "whose":
@@ -280,7 +296,10 @@ class Hands(SheetHands):
         last, at_ns = self._last_digit
         self._last_digit = (digit, now_ns)
         if last == digit and now_ns - at_ns < DIGIT_HELD_NS:
-            return None
+            ordered = self.mode is Mode.ORDER
+            self._doubt_ns = now_ns
+            self._back()
+            return Say(f"{NOT_SENT}: " * ordered + IN_DOUBT)
         match self.mode:
             case Mode.BOARD | Mode.ORDER:
                 return self._choose(digit, now_ns, picture)
@@ -295,17 +314,14 @@ class Hands(SheetHands):
             case Mode.TAKE_BOARD:
                 self._back()
                 return Command("take board") if digit == "1" else None
-            case Mode.ORDERS | Mode.WHY_OUT | Mode.WHY_CLOSE:
+            case Mode.ORDERS | Mode.WHY_OUT | Mode.WHY_CLOSE | Mode.CLOSE_SURE:
                 return self._order_digit(int(digit), now_ns, picture)
         return self._answer(digit, now_ns, picture)
 
     def _choose(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
-        number = int(self.typed + digit)
-        if not 0 < number <= WEARERS_MAX or wearer_of(picture, number) is None:
-            # A digit more than any wearer has starts a new number.
-            number = int(digit)
-        if wearer_of(picture, number) is None:
-            typed = self.typed + digit
+        typed = self.typed + digit
+        number = int(typed)
+        if wearer_of(picture, number) is None or typed.startswith("0"):
             if may_become(picture, typed):
                 self.chosen = self._others
                 self.typed = typed
@@ -313,8 +329,10 @@ class Hands(SheetHands):
                 return None
             ordered = self.mode is Mode.ORDER
             self._back()
-            return Say(f"{NOT_SENT}: " * ordered + f"no wearer has number {typed}")
-        self.typed = str(number)
+            # Whole, never its last digit: that would be somebody else.
+            nobody = f"no wearer has number {typed}; nobody is chosen"
+            return Say(f"{NOT_SENT}: " * ordered + nobody)
+        self.typed = typed
         self._chose(number, now_ns)
         return None
 
@@ -370,21 +388,45 @@ class Hands(SheetHands):
     def _answer(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
         """Take the answer to a question about an alarm."""
         mode, alarm, place = self.mode, self.asked_about(picture), int(digit) - 1
+        if mode is Mode.RESET_SURE:
+            return Say("Enter resets it, Esc leaves it")
         self._back()
         if alarm is None or not 0 <= place < ANSWERS[mode]:
             return Say("nothing done")
         match mode:
             case Mode.ASIDE_WHY:
-                self._why = ASIDE_REASONS[place]
+                self.why = ASIDE_REASONS[place]
                 self._ask(Mode.ASIDE_FOR, now_ns)
                 return None
             case Mode.ASIDE_FOR:
                 minutes = ASIDE_MINUTES[place]
                 words = f"put aside for {minutes} min: {called(alarm)}"
-                return PutAsideAlarm(alarm.number, minutes, self._why, words)
+                return PutAsideAlarm(alarm.number, minutes, self.why, words)
             case Mode.TAKE_BACK:
                 return TakeBackAlarm(alarm.number, f"back again: {called(alarm)}")
-        return ResetAlarm(alarm.number, RESET_REASONS[place], f"reset {called(alarm)}")
+        self.why = RESET_REASONS[place]
+        why_not = why_no_reset(picture, alarm.wearers, self.why)
+        if why_not:
+            return Say(why_not)
+        self._ask(Mode.RESET_SURE, now_ns)
+        return None
+
+    def _enter(self, now_ns: int, picture: Picture) -> Effect | None:
+        """Open the table; or do what stands there in words, with the reason that was picked."""
+        if self.mode not in SURE:
+            self._open_more(now_ns)
+            return None
+        if self.mode is Mode.CLOSE_SURE:
+            order = self.asked_to_close(picture)
+            self._back()
+            return drafts.closed(order, self.why) if order else Say(GONE)
+        alarm = self.asked_about(picture)
+        self._back()
+        if alarm is not None:
+            why_not = why_no_reset(picture, alarm.wearers, self.why)
+            words = f"reset {called(alarm)}: {self.why}"
+            return Say(why_not) if why_not else ResetAlarm(alarm.number, self.why, words)
+        return Say(GONE)
 
     def _note(self, digit: int, picture: Picture) -> Effect:
         """Write a pick down, of the wearer chosen last if there is one."""

@@ -49,6 +49,8 @@ class OrderHands:
     """When the present question or choice goes away."""
     draft: Draft = field(default_factory=Draft)
     """The order that stands open in ``Mode.ORDER``."""
+    why: str = ""
+    """The reason picked in an open question."""
     _others: tuple[int, ...] = ()
     """Chosen before the wearer chosen last, and to stay so."""
     _about: int = 0
@@ -153,11 +155,15 @@ class OrderHands:
             self._open_order(Draft("come out", reason), now_ns)
             return None
         order = self.asked_to_close(picture)
+        if mode is Mode.CLOSE_SURE:
+            return Say("Enter closes it, Esc leaves it")
+        if mode is Mode.WHY_CLOSE and order and 0 < digit <= len(CLOSE_REASONS):
+            self.why = CLOSE_REASONS[digit - 1]
+            self._ask(Mode.CLOSE_SURE, now_ns)
+            return None
         self._back()
         if mode is Mode.ORDERS and digit in CREW_STATES:
             return drafts.emergency(picture, chosen, CREW_STATES[digit])
-        if mode is Mode.WHY_CLOSE and order and 0 < digit <= len(CLOSE_REASONS):
-            return drafts.closed(order, CLOSE_REASONS[digit - 1])
         return Say("nothing done")
 
     def _opened(self, what: OrderName | None, now_ns: int, picture: Picture) -> Effect | None:

@@ -74,10 +74,14 @@ def panel(picture: Picture, hands: OrderHands, look: Look) -> list[Line]:
             draft_scope = names(picture, hands.chosen)
             picks = _picks(COME_OUT_REASONS, look)
             return _asked(f"COME OUT, whole crew of {draft_scope}: why?    0 none", picks, look)
-        case Mode.WHY_CLOSE:
+        case Mode.WHY_CLOSE | Mode.CLOSE_SURE:
             order = hands.asked_to_close(picture)
             if order is None:
                 return _asked("THIS ORDER IS OVER", ("  Esc",), look)
+            if hands.mode is Mode.CLOSE_SURE:
+                what = f"CLOSE {called_order(order)}: {hands.why}"
+                sure = "  Enter = close it    Esc leave it"
+                return _asked(what, [f"  {missing_words(order)}", sure], look)
             what = f"CLOSE {called_order(order)}: why?    Tab another"
             answers = [f"  {missing_words(order)}", *_picks(CLOSE_REASONS, look)]
             return _asked(what, answers, look)

@@ -23,7 +23,7 @@ from monitor.board.plain_record_commands import record_command
 from monitor.board.plain_sheets import HELP as SHEET_LIST
 from monitor.board.plain_sheets import HELP_SHEET
 from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
-from monitor.board.questions import called
+from monitor.board.questions import called, why_no_reset
 from monitor.board.sheets import why_no_reading
 from monitor.incident import units
 from monitor.incident.events import ASIDE_MINUTES_MAX, SILENCE_S, SILENCE_S_MAX
@@ -177,10 +177,13 @@ def _silence(rest: list[str]) -> SilenceSound | list[str]:
 
 def _reset(number: str, typed: str, picture: Picture) -> ResetAlarm | list[str]:
     numbers = _numbers([number])
-    over = {a.number for a in picture.alarms if a.latched}
+    over = {a.number: a for a in picture.alarms if a.latched}
     if not numbers or numbers[0] not in over:
         return ["No such alarm waits for its reset."]
     reason = clean(typed[:TYPED_MAX].split(maxsplit=2)[2].strip())
+    why_not = why_no_reset(picture, over[numbers[0]].wearers, reason)
+    if why_not:
+        return [f"{why_not}."]
     return ResetAlarm(numbers[0], reason, f"reset alarm {numbers[0]}")
 
 

@@ -5,10 +5,12 @@ from enum import Enum, auto
 
 from monitor.board.marks import clean
 from monitor.incident.events import ASIDE_MINUTES_MAX
-from monitor.incident.picture import AlarmView, Picture, PutAsideView
+from monitor.incident.picture import AlarmView, Phase, Picture, PutAsideView
 
 RESET_REASONS = ("answered, well", "out, well", "out, hurt", "mistake", "set at fault", "see log")
 """Numbered picks; together they fit one line."""
+_SAYS_OUT = "out"
+"""A reason that begins with this word says that the wearer is out of the hazard."""
 ASIDE_REASONS = ("crew told", "bad radio spot", "set at fault", "being seen to", "see log")
 ASIDE_MINUTES = (5, 10, 20, ASIDE_MINUTES_MAX)
 """Numbered picks for how long."""
@@ -33,6 +35,8 @@ class Mode(Enum):
     BOARD = auto()
     READING = auto()
     RESET = auto()
+    RESET_SURE = auto()
+    """A reason was picked and stands there in words: Enter takes the alarm away."""
     ASIDE_WHY = auto()
     ASIDE_FOR = auto()
     TAKE_BACK = auto()
@@ -45,13 +49,17 @@ class Mode(Enum):
     """Which other order, or what else to do with orders."""
     WHY_OUT = auto()
     WHY_CLOSE = auto()
+    CLOSE_SURE = auto()
+    """A reason was picked and stands there in words: Enter closes the order."""
     MORE = auto()
     """The table of what has no key of its own: two digits."""
     SHEET = auto()
     """A sheet is filled in: keys write."""
 
 
-ORDER_MODES = frozenset({Mode.ORDER, Mode.ORDERS, Mode.WHY_OUT, Mode.WHY_CLOSE})
+SURE = frozenset({Mode.RESET_SURE, Mode.CLOSE_SURE})
+"""What was picked stands there in words, and Enter does it."""
+ORDER_MODES = frozenset({Mode.ORDER, Mode.ORDERS, Mode.WHY_OUT, Mode.WHY_CLOSE, Mode.CLOSE_SURE})
 """Their place is below the alarm lines."""
 
 
@@ -59,8 +67,13 @@ def _may_be_put_aside(picture: Picture) -> list[About]:
     return [alarm for alarm in picture.alarms if alarm.may_be_put_aside]
 
 
+def _latched(picture: Picture) -> list[About]:
+    return [alarm for alarm in picture.alarms if alarm.latched]
+
+
 ABOUT: dict[Mode, Callable[[Picture], list[About]]] = {
-    Mode.RESET: lambda picture: [alarm for alarm in picture.alarms if alarm.latched],
+    Mode.RESET: _latched,
+    Mode.RESET_SURE: _latched,
     Mode.ASIDE_WHY: _may_be_put_aside,
     Mode.ASIDE_FOR: _may_be_put_aside,
     Mode.TAKE_BACK: lambda picture: list(picture.put_aside),
@@ -82,3 +95,16 @@ NONE = {
 def called(alarm: About) -> str:
     """What an alarm is called in a question and in what became of it."""
     return f"{alarm.word}, {clean(alarm.subject)}"
+
+
+def why_no_reset(picture: Picture, wearers: tuple[int, ...], reason: str) -> str | None:
+    """Why an alarm of these may not be reset for this reason; None: it may.
+
+    "Out" is not true of somebody who is inside, and would take a distress off the board.
+    """
+    if reason.split(maxsplit=1)[:1] not in ([_SAYS_OUT], [_SAYS_OUT + ","]):
+        return None
+    inside = [w for w in picture.wearers if w.wearer in wearers and w.phase is Phase.ENTERED]
+    if not inside:
+        return None
+    return f"NOT DONE: {inside[0].wearer} is inside: note out first ({inside[0].wearer} o)"

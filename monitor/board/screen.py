@@ -256,6 +256,8 @@ def _about_lines(picture: Picture, hands: Hands) -> tuple[str, str]:
             return f"PUT ASIDE {what}: for how long?", _picks(minutes)
         case Mode.TAKE_BACK:
             return f"LET IT COME BACK: {what}?    v another", "1 yes    Esc leave it"
+        case Mode.RESET_SURE:
+            return f"RESET {what}: {hands.why}", "Enter = reset it    Esc leave it"
     return f"RESET {what}: why?    r another", _picks(RESET_REASONS)
 
 

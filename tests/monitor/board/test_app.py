@@ -83,12 +83,12 @@ async def test_reading_and_reset(make_board: MakeBoard, scenes: Any) -> None:
     board = make_board(replace(shown, alarms=alarms))
     async with board.app.run_test(size=(80, 24)) as pilot:
         await pilot.press("4", "g", "1", "4", "7")
-        await pilot.press("r", "2")
+        await pilot.press("r", "4", "enter")
         reading, reset = board.desk.asked
         assert isinstance(reading, SpokenReading)
         assert reading.pressure_bar == 147.0
         assert isinstance(reset, Reset)
-        assert reset.reason == "out, well"
+        assert reset.reason == "mistake"
 
 
 @pytest.mark.parametrize("way", ["q", "ctrl+c", "ctrl+q", "ctrl+z"])

@@ -16,11 +16,11 @@ from monitor.board.effects import (
     TakeAlarms,
     TakeBackAlarm,
 )
-from monitor.board.hands import HELD_NS, READ_NS_MIN, Hands
+from monitor.board.hands import DOUBT_NS, HELD_NS, IN_DOUBT, READ_NS_MIN, Hands
 from monitor.board.order_hands import CHOSEN_NS, QUESTION_NS
 from monitor.board.questions import Mode
 from monitor.board.sheets import act
-from monitor.incident.picture import Picture, Priority
+from monitor.incident.picture import Phase, Picture, Priority
 
 S = 1_000_000_000
 NOW = 100 * S
@@ -241,13 +241,28 @@ def test_numbers_of_two_digits(scenes: Any, hands: Hands) -> None:
     many = scenes.many(30)
     press(hands, "1 2", many)
     assert hands.chosen == (12,)
-    press(hands, "3", many)  # there is no 123
-    assert hands.chosen == (3,)
+
+
+def test_a_digit_too_many_chooses_nobody(scenes: Any, hands: Hands) -> None:
+    no = Say("no wearer has number 123; nobody is chosen")
+    assert press(hands, "1 2 3", scenes.many(30)) == no
+    assert not hands.chosen
+
+
+@pytest.mark.parametrize("typed", ["1 3", "4 4", "8 0"])
+def test_a_number_that_nobody_has_is_never_its_last_digit(
+    hands: Hands, picture: Picture, typed: str
+) -> None:
+    """Eight are on the board: the step that follows must not be that of somebody else."""
+    effect = press(hands, f"{typed} o", picture)
+    assert effect == Say("o: first the number of a wearer")
+    assert hands.chosen == ()
 
 
 def test_a_number_that_nobody_has(hands: Hands, picture: Picture) -> None:
-    assert press(hands, "9", picture) == Say("no wearer has number 9")
-    assert press(hands, "0", picture) == Say("no wearer has number 0")
+    assert press(hands, "9", picture) == Say("no wearer has number 9; nobody is chosen")
+    nobody = "no wearer has number 0; nobody is chosen"
+    assert press(hands, "0", picture, NOW + S) == Say(nobody)
 
 
 def test_the_first_digit_of_a_later_number_waits(scenes: Any, hands: Hands) -> None:
@@ -258,11 +273,48 @@ def test_the_first_digit_of_a_later_number_waits(scenes: Any, hands: Hands) -> N
     assert hands.chosen == (21,)
 
 
-def test_a_held_digit_counts_once(hands: Hands, scenes: Any) -> None:
+def burst(hands: Hands, keys: str, picture: Picture, apart_ns: int = 1_000_000) -> list[Any]:
+    """Press keys as a line that had stalled hands them over; what each did."""
+    return [
+        hands.press(key, NOW + place * apart_ns, picture) for place, key in enumerate(keys.split())
+    ]
+
+
+@pytest.mark.parametrize("apart_ns", [0, 1_000_000, 33_000_000])
+def test_a_held_digit_or_a_burst_is_not_guessed_at(
+    hands: Hands, scenes: Any, apart_ns: int
+) -> None:
+    """Was it 1 or 11 that came out? Nobody can tell, so nobody is noted out."""
+    effects = burst(hands, "1 1 o", scenes.many(30), apart_ns)
+    assert effects[1:] == [Say(IN_DOUBT), Say(IN_DOUBT)]
+    assert hands.chosen == ()
+
+
+def test_what_follows_a_doubt_within_a_burst_does_nothing(hands: Hands, scenes: Any) -> None:
+    """``1 1 3 o`` must not note 3 out; half a second of quiet later keys count again."""
     many = scenes.many(30)
-    for n in range(5):
-        hands.press("1", NOW + n * 33_000_000, many)
-    assert hands.chosen == (1,)
+    burst(hands, "1 1 3 o", many)
+    assert not hands.chosen
+    assert hands.press("3", NOW + 3_000_000 + DOUBT_NS - 1, many) == Say(IN_DOUBT)
+    assert hands.press("3", NOW + 3_000_000 + 2 * DOUBT_NS - 1, many) is None
+    assert hands.chosen == (3,)
+
+
+def test_a_burst_of_other_digits_is_taken_whole(hands: Hands, scenes: Any) -> None:
+    effect = burst(hands, "1 3 o", scenes.many(30))[-1]
+    assert (effect.step, effect.wearers) == ("out", (13,))
+
+
+def test_a_reading_in_a_burst_is_not_cut(hands: Hands, picture: Picture) -> None:
+    """200 must not become 20."""
+    press(hands, "4 g", picture, NOW - S)
+    assert burst(hands, "2 0 0 enter", picture)[2:] == [Say(IN_DOUBT), Say(IN_DOUBT)]
+    assert hands.mode is Mode.BOARD
+
+
+def test_escape_goes_back_in_doubt_too(hands: Hands, picture: Picture) -> None:
+    burst(hands, "4 4", picture)
+    assert hands.press("escape", NOW + S // 10, picture) is None
 
 
 def test_up_and_down_go_through_the_wearers(hands: Hands, picture: Picture) -> None:
@@ -372,16 +424,45 @@ def test_reset_asks_for_a_numbered_reason(hands: Hands, latched: Picture) -> Non
     alarm = hands.asked_about(latched)
     assert alarm is not None
     assert alarm.number == 3
-    assert press(hands, "4", latched) == ResetAlarm(3, "mistake", "reset MOTION ALARM, 4 Alpha 2-2")
+    assert press(hands, "4", latched) is None
+    assert hands.why == "mistake"
+    assert press(hands, "4", latched, NOW + S) == Say("Enter resets it, Esc leaves it")
+    assert press(hands, "enter", latched, NOW + S) == ResetAlarm(
+        3, "mistake", "reset MOTION ALARM, 4 Alpha 2-2: mistake"
+    )
+
+
+@pytest.mark.parametrize("digit", ["2", "3"])
+def test_nobody_who_is_inside_is_reset_as_out(hands: Hands, latched: Picture, digit: str) -> None:
+    """``r`` and then, in haste, the number of a wearer: 2 is the reason "out, well"."""
+    entered = tuple(replace(w, phase=Phase.ENTERED) for w in latched.wearers)
+    inside = replace(latched, wearers=entered)
+    no = Say("NOT DONE: 4 is inside: note out first (4 o)")
+    assert press(hands, f"r {digit}", inside) == no
+    assert press(hands, "enter", inside, NOW + S) is None
+    assert hands.mode is Mode.MORE
+
+
+def test_whoever_went_in_meanwhile_is_not_reset_as_out(hands: Hands, latched: Picture) -> None:
+    out = replace(latched, wearers=tuple(replace(w, phase=Phase.OUT) for w in latched.wearers))
+    entered = tuple(replace(w, phase=Phase.ENTERED) for w in latched.wearers)
+    press(hands, "r 2", out)
+    assert isinstance(press(hands, "enter", replace(out, wearers=entered), NOW + S), Say)
+
+
+def test_a_reset_that_was_not_confirmed_lapses(hands: Hands, latched: Picture) -> None:
+    press(hands, "r 4", latched)
+    assert press(hands, "enter", latched, NOW + S + QUESTION_NS) is None
+    assert hands.mode is Mode.MORE
 
 
 def test_r_again_goes_to_the_next(hands: Hands, latched: Picture) -> None:
-    assert press(hands, "r r 1", latched).alarm == 4
-    assert press(hands, "r r r 1", latched).alarm == 3
+    assert press(hands, "r r 1 enter", latched).alarm == 4
+    assert press(hands, "r r r 1 enter", latched, NOW + 10 * S).alarm == 3
 
 
 def test_a_chosen_wearers_alarm_comes_first(hands: Hands, latched: Picture) -> None:
-    assert press(hands, "8 r 1", latched).alarm == 4
+    assert press(hands, "8 r 1 enter", latched).alarm == 4
 
 
 def test_no_reason_no_reset(hands: Hands, latched: Picture) -> None:
@@ -508,8 +589,8 @@ def test_nothing_leaves_without_asking(hands: Hands, picture: Picture, way: str)
 
 def test_view_only_refuses_acts_and_says_so(hands: Hands, picture: Picture) -> None:
     hands.holds = False
-    for key in ["space", "a", "r", "c", "e", "g", "i", "n", "u", "m", "o", "x"]:
-        effect = press(hands, f"4 {key}", picture)
+    for place, key in enumerate(["space", "a", "r", "c", "e", "g", "i", "n", "u", "m", "o", "x"]):
+        effect = press(hands, f"4 {key}", picture, NOW + place * S)
         assert isinstance(effect, Say)
         assert "VIEW ONLY" in effect.words
         assert hands.chosen == ()

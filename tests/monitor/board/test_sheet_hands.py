@@ -126,11 +126,11 @@ def test_an_act_that_is_no_sheets_takes_away_nothing_that_was_typed(
 
 def test_so_many_sheets_are_kept(hands: Hands, picture: Picture) -> None:
     for wearer in range(1, KEPT_MAX + 1):
-        press(hands, f"{wearer} enter 2 3 a escape", picture)
-    press(hands, "1 enter 2 1 b escape 1 enter 2 3", picture)
+        press(hands, f"{wearer} enter 2 3 a escape", picture, NOW + wearer * 2 * S)
+    press(hands, "1 enter 2 1 b escape 1 enter 2 3", picture, NOW + 100 * S)
     assert hands.filling is not None
     assert hands.filling.answers["text"] == "", "the one that was left first gave way"
-    press(hands, "escape 2 enter 2 3", picture)
+    press(hands, "escape 2 enter 2 3", picture, NOW + 200 * S)
     assert hands.filling is not None
     assert hands.filling.answers["text"] == "a"
 
