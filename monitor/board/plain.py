@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 from datetime import tzinfo
 
 from monitor.board import wording
+from monitor.board.alarm_hands import READ_NS_MIN
 from monitor.board.alarm_lines import waiting
 from monitor.board.bell import Bell
 from monitor.board.effects import Asking, TakeAlarms, act_of
 from monitor.board.forms import Filling
-from monitor.board.hands import READ_NS_MIN
 from monitor.board.marks import clean
 from monitor.board.plain_commands import TYPED_MAX, Leave, LookAt, RecordAgain, command
 from monitor.board.plain_sheets import CANCEL, is_command, open_sheet, opening_lines, question
