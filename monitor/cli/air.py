@@ -1,6 +1,7 @@
 """``outby air``: the sums of the board without an incident, as a calculator."""
 
 import argparse
+import math
 import re
 from typing import TYPE_CHECKING, TypeVar
 
@@ -9,7 +10,7 @@ from monitor.cli.options import Subparsers, add_command, settings_of
 _T = TypeVar("_T")
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from monitor.cli.air_sheet import Asked
     from monitor.cylinders import Rack
@@ -24,9 +25,14 @@ SLOWEST_L_MIN, FASTEST_L_MIN = 5.0, 300.0
 OVERFILL = 1.1
 """No gauge shows more than so much of the rated pressure; it is the other unit, or a slip."""
 VOLUMES_L = (0.5, 30.0)
+"""Of what is worn."""
+BANK_L = (0.5, 400.0)
+"""Of one cylinder that feeds an airline: from a small one to a quad."""
 RATED_BAR = (50.0, 450.0)
 PSI_MAX = 7000
 EDGE = 1e-6
+SMALL = 10
+"""Bounds below this are said as they are, larger ones as whole numbers."""
 
 _DESCRIPTION = """\
 What a cylinder holds, how long it lasts and where to turn back, by the rules of a procedure: the
@@ -38,6 +44,10 @@ pressures at the objective the way in is known, and turn-back is reckoned from i
 
 Nothing that is left is ever rounded up, and no pressure to turn at down. It plans; the wearer's
 own gauge and warning device come first.
+
+With --airline the cylinders feed a line together, for so many wearers: contents and times are of
+all cylinders, and no pressure to turn at is given, since the way back is not on their gauge. The
+escape cylinder that each wearer carries is reckoned by itself.
 
 CYLINDER is a name that is known (6.8/300, 45/4500), or water volume and rated pressure in the
 gauge's unit (7/232). Pressures are in the unit of the procedure's gauges, unless --gauge says
@@ -53,6 +63,7 @@ _EXAMPLES = (
         "outby air --cylinder 6.8/300 9/300 --pressure 290 295 --objective 246 268 --low-air 60",
         "a crew with mixed cylinders: who turns it, and where",
     ),
+    ("outby air --cylinder 50/200 50/200 --airline 2", "two wearers on a line from two cylinders"),
     ("outby air --cylinder 45/4500 --procedure us-psi --json", "as fields for a program"),
 )
 
@@ -76,6 +87,8 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="at the objective, once it is reached")  # fmt: skip
     group.add_argument("--low-air", type=float, metavar="P",
                        help="where the set's warning sounds; else by procedure")  # fmt: skip
+    group.add_argument("--airline", type=int, metavar="WEARERS",
+                       help="the cylinders feed a line, for so many")  # fmt: skip
     group.add_argument("--cylinders", metavar="FILE", help="cylinders of your own, by name")
     rules = parser.add_argument_group("RULES")
     rules.add_argument("--procedure", metavar="NAME|FILE", help="left out: the setting, or plain")
@@ -101,7 +114,11 @@ def run(args: argparse.Namespace) -> int:
     rules = _rules(procedures.load(settings.procedure or "plain"), args)
     unit = args.gauge or rules.pressure_unit
     rack = cylinders.load(settings.cylinders)
-    question = Question(rules, unit, _seconds(args.connected), _wearers(args, rules, unit, rack))
+    wearers = _wearers(args, rules, unit, rack)
+    on_line = args.airline
+    if on_line is not None:
+        rules, wearers = _line(on_line, rules, wearers, args)
+    question = Question(rules, unit, _seconds(args.connected), wearers, on_line)
     if args.json:
         print(json.dumps(fields(question), indent=2))
     else:
@@ -147,6 +164,35 @@ def _wearers(
     return tuple(found)
 
 
+def _line(
+    wearers: int, rules: "Procedure", bank: "tuple[Asked, ...]", args: argparse.Namespace
+) -> "tuple[Procedure, tuple[Asked, ...]]":
+    """Make one of the cylinders that feed a line, for wearers who breathe from it together.
+
+    The least pressure counts for all: they even out. BadUsage.
+    """
+    from dataclasses import replace
+
+    from monitor.cli.air_sheet import Asked
+    from monitor.errors import BadUsage
+
+    if not 1 <= wearers <= WEARERS_MAX:
+        raise BadUsage(f"{wearers} wearers on a line", "--airline", f"1 to {WEARERS_MAX}")
+    if args.objective is not None:
+        raise BadUsage("a line has no pressure at the objective", "--objective", "leave it out")
+    if len({one.cylinder.rated_bar for one in bank}) > 1:
+        raise BadUsage("cylinders of different rated pressure on one line", "--cylinder",
+                       "give those of one rated pressure")  # fmt: skip
+    first = bank[0]
+    litres = sum(one.cylinder.water_volume_l or 0.0 for one in bank)
+    start = min(one.start_bar for one in bank)
+    name = " + ".join(one.name for one in bank)
+    cylinder = replace(first.cylinder, water_volume_l=litres)
+    rate = rules.planning_rate_l_min * wearers
+    rules = rules.model_copy(update={"planning_rate_l_min": rate, "turn_back_rule": "none"})
+    return rules, (Asked(name, cylinder, start, None),)
+
+
 def _each(option: str, values: "Sequence[_T]", number: int) -> "list[_T]":
     """One for each wearer; one alone counts for all. BadUsage."""
     from monitor.errors import BadUsage
@@ -168,10 +214,13 @@ def _cylinder(
         name, volume, rated = known.name, known.water_volume_l, known.rated
     else:
         volume, shown = _by_size(kind, rack)
-        _check("--cylinder", volume, *VOLUMES_L, "L")
+        line = args.airline is not None
+        more = "" if line else "; on a line more: --airline"
+        volumes = BANK_L if line else VOLUMES_L
+        _check("--cylinder", volume, *volumes, "L", f"a water volume in {kind} of", more)
         rated = units.bar_from(shown, unit)
         least, most = (units.pressure(bar, unit) for bar in RATED_BAR)
-        _check("--cylinder", shown, least, most, unit)
+        _check("--cylinder", shown, least, most, unit, f"a rated pressure in {kind} of")
         name = f"{volume:g} L {shown:g} {unit}"
     low = rules.low_air_of(rated)
     if args.low_air is not None:
@@ -203,12 +252,25 @@ def _seconds(text: str | None) -> int | None:
     return (hours * 60 + minutes) * 60 + seconds
 
 
-def _check(option: str, value: float, least: float, most: float, unit: str) -> None:
-    """Refuse what cannot be. BadUsage."""
+def _check(
+    option: str,
+    value: float,
+    least: float,
+    most: float,
+    unit: str,
+    what: str = "",
+    more: str = "",
+) -> None:
+    """Refuse what cannot be: what it is, where it stands, and what can be. BadUsage."""
     from monitor.errors import BadUsage
 
     if not least <= value <= most + EDGE:
-        to_do = f"{least:.0f} to {most:.0f} {unit}"
+        to_do = f"give {_figure(least, math.ceil)} to {_figure(most, math.floor)} {unit}{more}"
         if unit == "bar" and value <= PSI_MAX:
             to_do += "; for psi add --gauge psi"
-        raise BadUsage(f"{value:g} {unit} cannot be", option, to_do)
+        raise BadUsage(f"{what} {value:g} {unit} cannot be".strip(), option, to_do)
+
+
+def _figure(bound: float, whole: "Callable[[float], int]") -> str:
+    """Say a bound so that what is said is allowed: tenths of a small one, else whole."""
+    return f"{bound:g}" if bound < SMALL else str(whole(bound - EDGE if bound % 1 else bound))

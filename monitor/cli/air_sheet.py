@@ -15,6 +15,15 @@ from monitor.incident.air.shown import Cylinder
 from monitor.incident.air.turn_back import CrewTurn, Member, Turn, Way
 from monitor.incident.procedure import Procedure
 
+CAUTION = (
+    "An aid to planning, not a certified safety device. Local rules, the wearer's",
+    "own gauge and warning device, and the maker's instructions come first.",
+)
+"""Stands below every sum."""
+LINE_WORDS = (
+    "none on a line: its gauge does not tell the way back",
+    "reckon each wearer's own escape cylinder by itself",
+)
 MINUTE_S = 60
 HOUR_MIN = 60
 DAY_MIN = 24 * HOUR_MIN
@@ -46,6 +55,8 @@ class Question:
     connected_s: int | None
     """Seconds into the day at connecting."""
     wearers: tuple[Asked, ...]
+    on_line: int | None = None
+    """Who breathe from one line, fed by the one cylinder that stands for all of it; None: worn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,15 +112,24 @@ def text(question: Question) -> str:
     """Lay everything out for a terminal of 80 columns."""
     rules = question.rules
     found, crew = answer(question)
+    rate = f"{rules.planning_rate_l_min:g} L/min{_shared(question)}"
     lines = [
         f"planned, not read from any gauge: {rules.title}",
-        f"{rules.planning_rate_l_min:g} L/min, gas {rules.gas_temperature_c:g} C",
+        f"{rate}, gas {rules.gas_temperature_c:g} C",
     ]
     for number, one in enumerate(found, start=1):
         lines += ["", *_wearer_lines(question, number, one)]
     if len(found) > 1:
         lines += ["", *_crew_lines(question, found, crew)]
-    return "\n".join(lines)
+    return "\n".join([*lines, "", *CAUTION])
+
+
+def _shared(question: Question) -> str:
+    on_line = question.on_line
+    if on_line is None:
+        return ""
+    each = question.rules.planning_rate_l_min / on_line
+    return f" for {on_line} on one line, {each:g} each"
 
 
 def _wearer_lines(question: Question, number: int, one: Answer) -> list[str]:
@@ -144,6 +164,9 @@ def _turn_lines(question: Question, one: Answer) -> list[str]:
         used = units.up(units.volume(one.way_in_l or 0.0, question.rules.volume_unit))
         name = _VOLUME[question.rules.volume_unit]
         lines.append(f"   objective    at {bar} {unit}: {used} {name} used on the way in")
+    if question.on_line is not None:
+        first, second = LINE_WORDS
+        return [f"   turn back    {first}", f"                {second}"]
     if one.turn is None or one.to_turn is None:
         return [*lines, f"   {question.rules.words.turn_back}: no rule"]
     turn = one.turn
@@ -153,6 +176,8 @@ def _turn_lines(question: Question, one: Answer) -> list[str]:
         other = "litre rule" if turn.by == "bar rule" else "bar rule"
         figure = f"{units.turn(turn.other_bar, unit)} {unit}"
         lines.append(f"                the {other} alone would say {figure}; the stricter governs")
+    if turn.bar >= one.asked.start_bar:
+        lines.append("                which is not below the start: there is no air for a way in")
     since = "connecting" if one.asked.objective_bar is None else "the objective"
     lines.append(
         f"                {duration(one.to_turn.real_s)} from {since} by real gas,"
@@ -244,6 +269,8 @@ def fields(question: Question) -> Fields:
         "rate_l_min": rules.planning_rate_l_min,
         "gas_temperature_c": rules.gas_temperature_c,
         "gauge_unit": question.unit,
+        "on_line": question.on_line,
+        "caution": " ".join(CAUTION),
         "connected_at": None if at is None else clock(at, 0),
         "wearers": [
             _wearer_fields(question, number, one) for number, one in enumerate(found, start=1)

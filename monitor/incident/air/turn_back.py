@@ -38,6 +38,8 @@ _WHY = {
     "thirds": "a third in, a third out, a third kept",
     "double": "double air for the way back",
 }
+_WHY_MORE_THAN_A_THIRD = "half of what is above the reserve, more than a third kept"
+"""Thirds where the reserve is more than a third of the start: a low fill, or a late warning."""
 
 
 class Way(NamedTuple):
@@ -124,7 +126,10 @@ def turn(
     why = _WHY[procedure.turn_back_rule]
     times = _WAY_BACK[procedure.turn_back_rule]
     if procedure.turn_back_rule == "thirds":
-        reserve = max(reserve, way.start_bar / 3)
+        third = way.start_bar / 3
+        if reserve > third:
+            why = _WHY_MORE_THAN_A_THIRD
+        reserve = max(reserve, third)
     if procedure.turn_back_rule != "double":
         # Fixed at connecting: neither the objective nor what a mate breathes moves these marks.
         way, others_way_in_l = Way.connected(way.start_bar), 0

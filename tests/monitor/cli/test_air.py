@@ -87,15 +87,31 @@ def test_a_cylinder_and_a_procedure_of_ones_own(
     ("line", "said"),
     [
         ("--cylinder 7-300", "no such cylinder: 7-300"),
-        ("--cylinder 0.1/300", "0.1 L cannot be: --cylinder: 0 to 30 L"),
+        (
+            "--cylinder 0.1/300",
+            "a water volume in 0.1/300 of 0.1 L cannot be: --cylinder: give 0.5 to 30 L",
+        ),
+        ("--cylinder 0.4/300", "0.4 L cannot be: --cylinder: give 0.5 to 30 L"),
+        (
+            "--cylinder 50/200",
+            "50 L cannot be: --cylinder: give 0.5 to 30 L; on a line more: --air",
+        ),
+        ("--cylinder 6/20", "a rated pressure in 6/20 of 20 bar cannot be: --cylinder: give 50 to"),
+        ("--cylinder 50/200 --airline 0", "0 wearers on a line: --airline: 1 to 20"),
+        ("--cylinder 50/200 50/300 --airline 2", "different rated pressure on one line"),
+        ("--cylinder 50/200 --airline 2 --objective 100", "no pressure at the objective"),
+        ("--cylinder 500/200 --airline 2", "500 L cannot be: --cylinder: give 0.5 to 400 L"),
         ("--cylinder 6/4500", "for psi add --gauge psi"),
-        ("--cylinder 6/300 --pressure 4500", "4500 bar cannot be: --pressure: 0 to 330 bar; for"),
+        (
+            "--cylinder 6/300 --pressure 4500",
+            "4500 bar cannot be: --pressure: give 0 to 330 bar; for",
+        ),
         ("--cylinder 6/300 --pressure nan", "nan bar cannot be"),
         ("--cylinder 6/300 --pressure -1", "-1 bar cannot be"),
-        ("--cylinder 6/300 --pressure 300 --objective 301", "--objective: 0 to 300 bar"),
-        ("--cylinder 6/300 --low-air 301", "--low-air: 0 to 300 bar"),
-        ("--cylinder 6/300 --rate 0", "--rate: 5 to 300 L/min"),
-        ("--cylinder 6/300 --temperature 61", "--temperature: -20 to 60 C"),
+        ("--cylinder 6/300 --pressure 300 --objective 301", "--objective: give 0 to 300 bar"),
+        ("--cylinder 6/300 --low-air 301", "--low-air: give 0 to 300 bar"),
+        ("--cylinder 6/300 --rate 0", "--rate: give 5 to 300 L/min"),
+        ("--cylinder 6/300 --temperature 61", "--temperature: give -20 to 60 C"),
         ("--cylinder 6/300 --connected 24:00", "not a time of day: 24:00"),
         ("--cylinder 6/300 6/300 --pressure 3 3 3", "2 given for 3 wearers: --cylinder"),
         ("--cylinder 6/300 --pressure " + "300 " * 21, "at most 20 at once"),
@@ -113,3 +129,27 @@ def test_seconds_of_connecting_count(capsys: pytest.CaptureFixture[str]) -> None
     """1800 L at 50 L/min are 36 min: 14:05:30 and 36 min is 14:41:30, shown as 14:41."""
     read = asked(capsys, "--cylinder 6/300 --connected 14:05:30")
     assert read["wearers"][0]["full"]["table_at"] == "14:41"
+
+
+def test_a_line_for_two_from_two_cylinders(capsys: pytest.CaptureFixture[str]) -> None:
+    """2 x 50 L at 200 bar are 20000 L by table; two at 50 L/min need 100: 200 min."""
+    read = asked(capsys, "--cylinder 50/200 50/200 --airline 2")
+    (one,) = read["wearers"]
+    assert (read["on_line"], read["rate_l_min"], one["water_volume_l"]) == (2, 100, 100)
+    assert (one["contents_table_l"], one["full"]["table_min"]) == (20_000, 200)
+    assert (one["turn_back_bar"], one["turn_back_why"], read["crew"]["turn_back_bar"]) == (
+        None,
+    ) * 3
+
+
+def test_on_a_line_the_least_pressure_counts(capsys: pytest.CaptureFixture[str]) -> None:
+    read = asked(capsys, "--cylinder 50/200 50/200 --pressure 200 120 --airline 1")
+    assert read["wearers"][0]["start_bar"] == 120
+
+
+def test_a_line_says_what_its_gauge_cannot(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["air", "--cylinder", "50/200", "--airline", "3"]) == Exit.OK
+    said = capsys.readouterr().out
+    assert "150 L/min for 3 on one line, 50 each" in said
+    assert "its gauge does not tell the way back" in said
+    assert max(map(len, said.splitlines())) <= 80

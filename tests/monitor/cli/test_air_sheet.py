@@ -247,3 +247,32 @@ def test_words_never_give_more_than_the_fields(asked: Question) -> None:
         turn = re.search(r"turn back +at (\d+)", block)
         assert turn
         assert int(turn[1]) == one["turn_back_gauge"]
+
+
+def test_a_third_is_kept_only_where_it_is() -> None:
+    """At 300 bar a third is 100, at 120 bar 40: where 60 must be left, half of 60 bar is used."""
+    full = air_sheet.text(question((6.0, 300, None), turn_back_rule="thirds",
+                                   turn_back_reserve_bar=60))  # fmt: skip
+    assert "a third in, a third out, a third kept" in full
+    asked = Asked("trial", Cylinder(6.0, 300, 60, 15), 120, None)
+    rules = procedures.load("uk-guidance").model_copy(
+        update={"turn_back_rule": "thirds", "turn_back_reserve_bar": 60}
+    )
+    low = air_sheet.text(Question(rules, "bar", None, (asked,)))
+    assert "turn back    at 90 bar" in low
+    assert "a third kept" not in low.replace("more than a third kept", "")
+
+
+def test_a_start_below_the_reserve_has_no_way_in() -> None:
+    asked = Asked("trial", Cylinder(6.0, 300, 60, 15), 50, None)
+    rules = procedures.load("uk-guidance").model_copy(
+        update={"turn_back_rule": "half", "turn_back_reserve_bar": 60}
+    )
+    said = air_sheet.text(Question(rules, "bar", None, (asked,)))
+    assert "there is no air for a way in" in said
+
+
+def test_the_caution_stands_below_every_sum() -> None:
+    found = question((6.8, 300, None))
+    assert air_sheet.text(found).endswith("and the maker's instructions come first.")
+    assert "not a certified safety device" in str(air_sheet.fields(found)["caution"])
