@@ -177,7 +177,10 @@ def alarm_block(
 def _choose(
     alarms: Sequence[AlarmView], top: AlarmView | None, room: int
 ) -> tuple[list[AlarmView], set[int]]:
-    """Give the alarms that get a line, and which of them get a second one."""
+    """Give the alarms that get a line, and which of them get a second one.
+
+    However many stand above it, the newest danger can be read: the last line is kept for it.
+    """
     if len(alarms) * 2 <= room:
         return list(alarms), {a.number for a in alarms}
     first = top or alarms[0]
@@ -187,6 +190,9 @@ def _choose(
     chosen = list(alarms[:places])
     if first not in chosen:
         chosen[-1] = first
+    newest = _newest_danger([a for a in alarms if a not in chosen])
+    if newest is not None and chosen[-1] is not first:
+        chosen[-1] = newest
     in_full = {first.number}
     spare = room - len(chosen) - 1 - (len(alarms) > len(chosen))
     for alarm in chosen:
@@ -194,6 +200,12 @@ def _choose(
             in_full.add(alarm.number)
             spare -= 1
     return chosen, in_full
+
+
+def _newest_danger(hidden: Sequence[AlarmView]) -> AlarmView | None:
+    """The newest danger that waits and has no line: of a person, else of the base."""
+    dangers = [a for a in hidden if a.priority is Priority.DANGER and is_new(a)]
+    return min(dangers, key=lambda a: (a.of_base, a.raised_for_ns), default=None)
 
 
 def _head(alarm: AlarmView, look: Look) -> Segment:

@@ -4,16 +4,17 @@ from monitor.incident import crew
 from monitor.incident.alarm_detail import detail_of
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
+from monitor.incident.alarms.ranking import RANKING, About
 from monitor.incident.picture import AlarmView, PutAsideView
 from monitor.incident.service_words import said
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
-from monitor.incident.wearer_view import air_of
+from monitor.incident.wearer_view import air_of, subject_of
 
 
 def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
     """The line of one alarm."""
-    wearer = s.wearers.get(alarm.key.wearer) or _who_governs(s, alarm)
+    wearer = subject_of(s, alarm)
     contact = s.contact_of(wearer) if wearer else s.contacts.get(alarm.key.pack)
     entry = CATALOGUE[alarm.key.kind]
     mates = crew.mates(wearer, crews) if wearer else []
@@ -41,6 +42,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         detail=detail_of(s, alarm, wearer, contact),
         insistent=alarm.insisted,
         may_be_put_aside=alarm.may_be_put_aside,
+        of_base=RANKING[alarm.key.kind].about is About.BASE,
     )
 
 
@@ -61,13 +63,6 @@ def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:
         )
         for aside, alarm in sorted(found, key=lambda pair: (pair[0].until_ns, pair[1].number))
     )
-
-
-def _who_governs(s: Situation, alarm: Alarm) -> Wearer | None:
-    """Whose air turns a crew back; None for any other alarm."""
-    members = s.crews.get(alarm.key.crew, [])
-    numbers = {w.live_wear.turn_governs for w in members if w.live_wear}
-    return next((w for w in members if w.number in numbers), None)
 
 
 def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:

@@ -200,6 +200,8 @@ class AlarmView:
     insistent: bool = False
     """A danger that has waited so long that it was announced again: to be written large."""
     may_be_put_aside: bool = False
+    of_base: bool = False
+    """About the base itself, which never comes before a person."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,7 @@
 """The picture: everything a display shows at one instant, made from what the fold knows."""
 
+from functools import partial
+
 from monitor.incident import crew
 from monitor.incident.alarm_view import alarm_view, put_aside_views
 from monitor.incident.alarms import ordering
@@ -13,7 +15,7 @@ from monitor.incident.record.checks import checks_of
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
 from monitor.incident.wearer import Wearer
-from monitor.incident.wearer_view import danger_since, signal_of, wearer_view
+from monitor.incident.wearer_view import air_left_s, danger_since, signal_of, wearer_view
 
 LIT_NS = 10_000_000_000
 """So long a pack stands out that has just signed on, or whose button was pressed."""
@@ -53,7 +55,9 @@ def picture_of(s: Situation) -> Picture:
         wearers=wearers,
         alarms=tuple(
             alarm_view(s, alarm, crews)
-            for alarm in ordering.lines(s.engine.by_key.values(), lambda a: _crew_of(s, a))
+            for alarm in ordering.lines(
+                s.engine.by_key.values(), lambda a: _crew_of(s, a), partial(air_left_s, s)
+            )
         ),
         unjoined=tuple(_unjoined_view(s, c) for _, c in sorted(s.contacts.items()) if not c.wearer),
         links=tuple(

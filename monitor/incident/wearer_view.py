@@ -1,6 +1,7 @@
 """One line of the board, made from what the fold knows of a wearer."""
 
 from dataclasses import replace
+from functools import partial
 
 from monitor.incident import wording
 from monitor.incident.air.next_mark import Standing, next_mark, target_of
@@ -8,6 +9,7 @@ from monitor.incident.air.shown import air_view
 from monitor.incident.alarms import ordering
 from monitor.incident.alarms.catalogue import row_word
 from monitor.incident.alarms.engine import Alarm
+from monitor.incident.alarms.ranking import RANKING
 from monitor.incident.contact import Contact
 from monitor.incident.orders.answering import coming_out_ns
 from monitor.incident.picture import AirView, NextMark, Phase, Priority, Signal, WearerView
@@ -27,7 +29,7 @@ def wearer_view(
     """The line of one wearer. ``mate_danger_ns``: since when a mate is in danger."""
     contact = s.contact_of(wearer)
     signal = signal_of(s, wearer, contact)
-    worst = ordering.worst(alarms)
+    worst = ordering.worst(alarms, partial(air_left_s, s))
     state, since = _state(wearer, contact, signal, worst, mate_danger_ns)
     report = contact.report if contact else None
     wear = wearer.live_wear
@@ -45,7 +47,7 @@ def wearer_view(
         state=row_said(state, s.procedure.words),
         crew_alarm=state == wording.CREW_ALARM,
         priority=worst.priority if worst else None,
-        acknowledged=worst is None or not worst.waits,
+        acknowledged=not any(a.waits and a.counts for a in alarms),
         state_for_ns=max(0, s.now - since),
         air=air_in_full(s, wearer, contact),
         signal=signal,
@@ -122,6 +124,30 @@ def danger_since(alarms: list[Alarm]) -> int | None:
     return min(
         (a.raised_ns for a in alarms if a.counts and a.priority is Priority.DANGER), default=None
     )
+
+
+def subject_of(s: Situation, alarm: Alarm) -> Wearer | None:
+    """Whom an alarm is about: its wearer, or whose air turns its crew back; None for any other."""
+    wearer = s.wearers.get(alarm.key.wearer)
+    if wearer is not None or not alarm.key.crew:
+        return wearer
+    members = s.crews.get(alarm.key.crew, [])
+    numbers = {w.live_wear.turn_governs for w in members if w.live_wear}
+    return next((w for w in members if w.number in numbers), None)
+
+
+def air_left_s(s: Situation, alarm: Alarm) -> int | None:
+    """Seconds until the air that ranks an alarm is used up, at the earliest.
+
+    None for alarms that air does not rank, and where nothing tells.
+    """
+    wearer = subject_of(s, alarm) if RANKING[alarm.key.kind].by_air else None
+    wear = wearer.live_wear if wearer else None
+    if wearer is None or wear is None or not s.own_supply(wearer, s.contact_of(wearer)):
+        return None
+    standing = standing_of(s, wearer, wear)
+    mark = None if standing is None else next_mark(standing, "empty", 0.0, None)
+    return None if mark is None else mark.seconds
 
 
 def _signal_since(contact: Contact, signal: Signal) -> int:

@@ -86,6 +86,5 @@ class Entry:
     """In the imperative, for the alarm line."""
     consequence: str
     """What happens if nobody acts."""
-    respond_within: str
     source: str
     """Where the threshold or the rule comes from."""

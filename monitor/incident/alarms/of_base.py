@@ -17,7 +17,6 @@ OF_BASE = (
         clears="reset with a reason, after new gauge readings",
         to_do="Ask every crew for gauge readings.",
         consequence="every time and estimate may be too good",
-        respond_within="at once",
         source="common practice",
     ),
     Entry(
@@ -33,7 +32,6 @@ OF_BASE = (
         clears="the link is up again",
         to_do="Check cable and port. Voice and paper.",
         consequence="packs are not heard",
-        respond_within="1 min",
         source="common practice",
     ),
     Entry(
@@ -49,7 +47,6 @@ OF_BASE = (
         clears="the disk is well again",
         to_do="Free space, see to the disk. Alarms go on. Keep the paper board.",
         consequence="what happens now may be missing from the record",
-        respond_within="10 min",
         source="common practice",
     ),
     Entry(
@@ -65,7 +62,6 @@ OF_BASE = (
         clears="a sound has been played",
         to_do="Boards ring their bell: watch them. See to player and loudspeaker.",
         consequence="alarms are not heard away from the screen",
-        respond_within="2 min",
         source="common practice",
     ),
     Entry(
@@ -81,7 +77,6 @@ OF_BASE = (
         clears="a board draws again, nobody under air",
         to_do="Go to a board, or open one. Voice and paper until then.",
         consequence="alarms are heard at best, and nobody sees whose they are",
-        respond_within="at once",
         source="three beats of a board, one a second",
     ),
     Entry(
@@ -97,7 +92,6 @@ OF_BASE = (
         clears="fewer than three are silent",
         to_do="Call every crew.",
         consequence="a collapse is taken for a fault of the radio",
-        respond_within="at once",
         source="three reports at 5 s apart count as together; common practice",
     ),
     Entry(
@@ -113,7 +107,6 @@ OF_BASE = (
         clears="quiet for a minute",
         to_do="Find the source.",
         consequence="packs of another service, or an attack, go unnoticed",
-        respond_within="5 min",
         source="common practice",
     ),
 )

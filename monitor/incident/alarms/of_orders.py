@@ -18,7 +18,6 @@ OF_ORDERS = (
         clears="answered by button or by voice, out, order closed",
         to_do="Call by voice. Then send somebody.",
         consequence="somebody stays in who has not heard",
-        respond_within="at once",
         source="the procedure: order_acknowledge_s; national guidance: an acknowledgement must "
         "come from each unit",
     ),
@@ -35,14 +34,13 @@ OF_ORDERS = (
         clears="out, order closed",
         to_do="Call: where are they, what holds them?",
         consequence="a wearer who answered is taken for one who is safe",
-        respond_within="1 min",
         source="the procedure: order_out_s",
     ),
     Entry(
         kind=Kind.WENT_IN,
         word="went in after the order",
         row_word="went in",
-        priority=Priority.CAUTION,
+        priority=Priority.DANGER,
         scope=Scope.ENTERED,
         latches=False,
         key_needed=True,
@@ -51,7 +49,6 @@ OF_ORDERS = (
         clears="out, or sent in as emergency crew",
         to_do="Call them out, or commit the crew.",
         consequence="somebody goes in where all others are told to leave",
-        respond_within="at once",
         source="common practice",
     ),
     Entry(
@@ -68,7 +65,6 @@ OF_ORDERS = (
         clears="the roll is called, nobody in",
         to_do="Call the roll.",
         consequence="somebody is missing and nobody notices",
-        respond_within="1 min",
         source="the procedure: roll_call_s, order_acknowledge_s",
     ),
 )

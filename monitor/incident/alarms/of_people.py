@@ -18,7 +18,6 @@ OF_PEOPLE = (
         clears="joined, signed off",
         to_do="See who it is. Check in.",
         consequence="somebody is in of whom the board knows nothing",
-        respond_within="2 min",
         source="5 bar at 2 to 30 bar a minute: between rest and free flow; common practice",
     ),
     Entry(
@@ -35,7 +34,6 @@ OF_PEOPLE = (
         clears="connecting, signed off",
         to_do="Note connecting, and where they are. Or have the valve closed.",
         consequence="somebody is in without low air, turn-back and silence being watched",
-        respond_within="2 min",
         source="5 bar at 2 to 30 bar a minute: between rest and free flow; common practice",
     ),
     Entry(
@@ -51,7 +49,6 @@ OF_PEOPLE = (
         clears="enough of the crew inside, out",
         to_do="Send a mate in, or call them out.",
         consequence="nobody is there who could help",
-        respond_within="2 min",
         source="the procedure: least_crew, lone_entrant_allowed",
     ),
     Entry(
@@ -67,7 +64,6 @@ OF_PEOPLE = (
         clears="enough checked in at the door, nobody in",
         to_do="Emergency crew to the door.",
         consequence="nobody can go in when a crew calls for help",
-        respond_within="5 min",
         source="the procedure: standby",
     ),
     Entry(
@@ -83,7 +79,6 @@ OF_PEOPLE = (
         clears="fewer under air, another stage",
         to_do="Another board, or the next stage. Tell command.",
         consequence="nobody can follow so many at once",
-        respond_within="5 min",
         source="the procedure: most_wearers",
     ),
     Entry(
@@ -99,7 +94,6 @@ OF_PEOPLE = (
         clears="the crew out and off air, another time, none",
         to_do="Send the relief. Call the crew out.",
         consequence="a crew stays in longer than was planned for it",
-        respond_within="5 min",
         source="common practice",
     ),
     Entry(
@@ -115,7 +109,6 @@ OF_PEOPLE = (
         clears="its end, entry",
         to_do="Send another wearer if there is one.",
         consequence="somebody goes in who is not yet fit for it",
-        respond_within="before entry",
         source="the procedure: least_rest_s, rest_after_wears",
     ),
     Entry(
@@ -132,7 +125,6 @@ OF_PEOPLE = (
         clears="a reading by voice of any of the crew, out",
         to_do="Tell the crew to mind its gauges. Note what they read.",
         consequence="a crew forgets its gauges",
-        respond_within="1 min",
         source="the procedure: prompts; FwDV 7, 7.4: after one third and two thirds",
     ),
     Entry(
@@ -148,7 +140,6 @@ OF_PEOPLE = (
         clears="a reading, telemetry",
         to_do="Call for the gauge.",
         consequence="there is soon no word of this wearer",
-        respond_within="before no word",
         source="the procedure: gauge_check_s",
     ),
     Entry(
@@ -164,7 +155,6 @@ OF_PEOPLE = (
         clears="signed off, silent, on air again",
         to_do="Switch the set off, or change its battery.",
         consequence="its battery is empty for the next wearer",
-        respond_within="after use",
         source="common practice",
     ),
 )

@@ -19,7 +19,6 @@ OF_WEARERS = (
         clears="reset with a reason, once the pack no longer says it",
         to_do=_CALL,
         consequence="a wearer in trouble stays without help",
-        respond_within="at once",
         source="BS 8608:2014 clause 5: indication at the destination within 5 s",
     ),
     Entry(
@@ -35,7 +34,6 @@ OF_WEARERS = (
         clears="reset with a reason, once the pack no longer says it",
         to_do=_CALL,
         consequence="a wearer who does not move stays without help",
-        respond_within="at once",
         source="the pack's own sensor; 30 s without motion is common practice",
     ),
     Entry(
@@ -52,7 +50,6 @@ OF_WEARERS = (
         clears="reset with a reason, once the pack is heard again",
         to_do=_CALL,
         consequence="a motion alarm that the radio lost is taken for a lost signal",
-        respond_within="at once",
         source="the procedure: pre_alarm_silence_s",
     ),
     Entry(
@@ -68,7 +65,6 @@ OF_WEARERS = (
         clears="reset with a reason, once it has stopped",
         to_do="Whole crew out. Emergency crew ready.",
         consequence="the cylinder is empty within minutes",
-        respond_within="at once",
         source="national guidance: the whole team withdraws on uncontrolled loss of pressure; "
         "cumulative sum over 200 L/min (Page 1954)",
     ),
@@ -85,7 +81,6 @@ OF_WEARERS = (
         clears="new cylinder, off air",
         to_do="Crew out now. Confirm that they are moving.",
         consequence="a wearer runs out of air inside",
-        respond_within="1 min",
         source="the pack's own value, else the procedure: low_air_fraction",
     ),
     Entry(
@@ -101,7 +96,6 @@ OF_WEARERS = (
         clears="a reading above it, off air",
         to_do="Call for the gauge. Then emergency crew.",
         consequence="a wearer runs out of air inside with nobody knowing",
-        respond_within="1 min",
         source="the procedure: projection_rate_l_min",
     ),
     Entry(
@@ -117,7 +111,6 @@ OF_WEARERS = (
         clears="heard, off air",
         to_do="Call the crew leader.",
         consequence="a wearer without any alarm of their own",
-        respond_within="1 min",
         source="common practice",
     ),
     Entry(
@@ -134,7 +127,6 @@ OF_WEARERS = (
         clears="the way back has begun, sent on, out",
         to_do="Tell the crew to start back.",
         consequence="the air does not last for the way back",
-        respond_within="1 min",
         source="the procedure: turn_back_rule, withdrawal_start_s",
     ),
     Entry(
@@ -151,7 +143,6 @@ OF_WEARERS = (
         clears="readings agree",
         to_do="Ask for a gauge reading.",
         consequence="the air shown is not the air there is",
-        respond_within="2 min",
         source="national guidance: a faulty or unreadable gauge withdraws the team; the "
         "procedure: reading_tolerance_bar",
     ),
@@ -168,7 +159,6 @@ OF_WEARERS = (
         clears="a full cylinder, entry",
         to_do="Change the cylinder, or plan for less.",
         consequence="less time than the crew reckons with",
-        respond_within="before entry",
         source="the procedure: least_fill_fraction",
     ),
     Entry(
@@ -184,7 +174,6 @@ OF_WEARERS = (
         clears="enrolled again",
         to_do="Find both packs. Values shown are not live.",
         consequence="one wearer's state is shown for another",
-        respond_within="2 min",
         source="RFC 4303 3.4.3, kept over power-off by the boot counter",
     ),
     Entry(
@@ -200,7 +189,6 @@ OF_WEARERS = (
         clears="heard, by voice",
         to_do="Call. Note the gauge reading.",
         consequence="alarms of this wearer would not be seen",
-        respond_within="2 min",
         source="the link rule: runs of losses that come once an hour for all wearers together, "
         "held between 30 and 90 s and the procedure's limit",
     ),
@@ -218,14 +206,13 @@ OF_WEARERS = (
         clears="a reading",
         to_do="Call for gauge and place.",
         consequence="nobody knows this wearer's air",
-        respond_within="2 min",
         source="the procedure: spoken_reading_valid_s",
     ),
     Entry(
         kind=Kind.UNPROVEN_DISTRESS,
         word="unproven distress",
         row_word="distress?",
-        priority=Priority.CAUTION,
+        priority=Priority.DANGER,
         scope=Scope.ANY,
         latches=False,
         key_needed=True,
@@ -235,7 +222,6 @@ OF_WEARERS = (
         clears="quiet for a minute",
         to_do="Call this wearer. Take it for true until you know.",
         consequence="a true distress is passed over",
-        respond_within="at once",
         source="common practice",
     ),
     Entry(
@@ -251,7 +237,6 @@ OF_WEARERS = (
         clears="an echo, or quiet for a minute",
         to_do="Call. Values of this pack are not shown as live.",
         consequence="a recording could pass for a wearer",
-        respond_within="2 min",
         source="six beacons at one each 5 s",
     ),
     Entry(
@@ -267,7 +252,6 @@ OF_WEARERS = (
         clears="itself",
         to_do="Call if it comes again.",
         consequence="a motion alarm may follow",
-        respond_within="10 s to the full alarm",
         source="the pack's own sensor; 20 s without motion is common practice",
     ),
     Entry(
@@ -283,7 +267,6 @@ OF_WEARERS = (
         clears="above it",
         to_do="Change the battery after use.",
         consequence="the signal will be lost",
-        respond_within="after use",
         source="the procedure: battery_low_percent",
     ),
 )

@@ -1,33 +1,51 @@
-"""The order of the alarm lines: most urgent first, and those of one crew together.
+"""The order of the alarm lines: by the ranking, and those of one crew together.
 
 A crew is one place and one call, so among alarms that are equally urgent its lines stand below one
-another, where its oldest stands. Each keeps its own line, number and key: who is in danger is what
+another, where its first stands. Each keeps its own line, number and key: who is in danger is what
 counts, and a danger is taken alone. Nothing less urgent ever comes before something more urgent.
 """
 
 from collections.abc import Callable, Iterable
 
 from monitor.incident.alarms.engine import Alarm
+from monitor.incident.alarms.ranking import Place, place_of
+
+AirLeft = Callable[[Alarm], int | None]
+"""Seconds until the air that an alarm is about is used up, at the earliest; None: unknown."""
 
 
-def urgency(alarm: Alarm) -> tuple[int, bool, int, int]:
-    """Sort key: priority, then waiting before taken, then the oldest, then the number."""
-    return (alarm.priority, not alarm.waits, alarm.raised_ns, alarm.number)
+def place(alarm: Alarm, air_left_s: AirLeft, *, taken: bool) -> Place:
+    """Where an alarm stands; ``taken`` false for all of them: which is the worst."""
+    return place_of(
+        alarm.key.kind,
+        alarm.priority,
+        air_left_s(alarm),
+        taken=taken,
+        raised_ns=alarm.raised_ns,
+        number=alarm.number,
+    )
 
 
-def lines(alarms: Iterable[Alarm], crew_of: Callable[[Alarm], str]) -> list[Alarm]:
+def lines(
+    alarms: Iterable[Alarm], crew_of: Callable[[Alarm], str], air_left_s: AirLeft
+) -> list[Alarm]:
     """The alarms that have a line, in the order of the screen; no crew is an empty name."""
+    listed = [
+        (place(alarm, air_left_s, taken=not alarm.waits), alarm) for alarm in alarms if alarm.listed
+    ]
+    listed.sort(key=lambda placed: placed[0])
+    first: dict[tuple[object, ...], int] = {}
+    groups = []
+    for order, (at, alarm) in enumerate(listed):
+        equal = (at.about, at.priority, at.taken, at.left, at.life)
+        group = (*equal, crew_of(alarm) or alarm.number)
+        groups.append((first.setdefault(group, order), order, alarm))
+    return [alarm for _, _, alarm in sorted(groups, key=lambda group: group[:2])]
 
-    def group(alarm: Alarm) -> tuple[int, bool, str | int]:
-        return alarm.priority, alarm.waits, crew_of(alarm) or alarm.number
 
-    listed = sorted((alarm for alarm in alarms if alarm.listed), key=urgency)
-    first: dict[tuple[int, bool, str | int], int] = {}
-    for place, alarm in enumerate(listed):
-        first.setdefault(group(alarm), place)
-    return sorted(listed, key=lambda alarm: first[group(alarm)])
-
-
-def worst(alarms: Iterable[Alarm]) -> Alarm | None:
-    """The one that names a wearer's state; None if nothing holds or is latched."""
-    return min((alarm for alarm in alarms if alarm.counts), key=urgency, default=None)
+def worst(alarms: Iterable[Alarm], air_left_s: AirLeft) -> Alarm | None:
+    """The one that names a wearer's state, taken or not; None if nothing holds or is latched."""
+    counting = [alarm for alarm in alarms if alarm.counts]
+    if len(counting) < 2:  # noqa: PLR2004 - one has nothing to be compared with
+        return next(iter(counting), None)
+    return min(counting, key=lambda alarm: place(alarm, air_left_s, taken=False))

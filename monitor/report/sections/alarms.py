@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind
+from monitor.incident.alarms.ranking import within
 from monitor.report import alarm_figures, words
 from monitor.report.alarm_figures import PRIORITY_WORDS
 from monitor.report.alarm_lives import AlarmLife, Answer
@@ -26,7 +27,7 @@ def _alarms(teller: Teller) -> Iterator[Block]:
         "What these alarms are",
         ("alarm", "raised", "ends", "what to do", "answer within", "source of the threshold"),
         (
-            (e.word, e.raised, e.clears, _to_do(teller, e.kind), e.respond_within, e.source)
+            (e.word, e.raised, e.clears, _to_do(teller, e.kind), within(e.kind), e.source)
             for e in (CATALOGUE[kind] for kind in kinds)
         ),
     )

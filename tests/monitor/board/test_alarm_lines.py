@@ -256,9 +256,10 @@ def test_more_alarms_than_lines_are_counted_by_urgency(scenes: Any) -> None:
     drawn = texts(alarm_block(scenes.picture(tuple(who), alarms), scenes.look()))
     assert len(drawn) == alarm_lines.lines_max(24) == 7
     assert drawn[-1] == "■ + 10 more: 6 dangers NEW, 4 cautions NEW"
+    # The last line is for number 8, the danger that waits and would be hidden.
     taken = tuple(replace(a, acknowledged=a.number not in {1, 8, 13}) for a in alarms)
     drawn = texts(alarm_block(scenes.picture(tuple(who), taken), scenes.look()))
-    assert drawn[-1] == "■ + 10 more: 1 danger NEW, 5 dangers, 1 caution NEW, 3 cautions"
+    assert drawn[-1] == "■ + 10 more: 6 dangers, 1 caution NEW, 3 cautions"
 
 
 def test_a_line_alone_says_that_its_alarm_is_new(scenes: Any) -> None:
@@ -283,6 +284,27 @@ def test_the_waiting_alarm_is_shown_however_many_stand_above_it(scenes: Any) -> 
     block = alarm_block(scenes.picture(tuple(who), alarms), scenes.look())
     assert block.top == 20
     assert 20 in block.shown
+
+
+def test_the_newest_danger_is_read_at_once_however_many_wait_above_it(scenes: Any) -> None:
+    """In a flood each line that is taken would else show but one more, and the newest last."""
+    who = [scenes.wearer(n) for n in range(1, 21)]
+    alarms = tuple(
+        scenes.alarm(n, w, "DISTRESS", raised_for_ns=(60 - n) * scenes.S)
+        for n, w in enumerate(who, 1)
+    )
+    block = alarm_block(scenes.picture(tuple(who), alarms), scenes.look())
+    assert (block.top, block.shown) == (1, (1, 2, 3, 4, 20))
+    # The base gives way to a person, however new its trouble is.
+    full = scenes.alarm(21, who[0], "DISK", of_base=True, raised_for_ns=0)
+    block = alarm_block(scenes.picture(tuple(who), (*alarms, full)), scenes.look())
+    assert block.shown == (1, 2, 3, 4, 20)
+    taken = tuple(replace(alarm, acknowledged=True) for alarm in alarms[1:])
+    block = alarm_block(scenes.picture(tuple(who), (alarms[0], *taken, full)), scenes.look())
+    assert block.shown == (1, 2, 3, 4, 21)
+    # The one that Space takes keeps its line where there is room for one alone.
+    block = alarm_block(scenes.picture(tuple(who), alarms), scenes.look(), room=3)
+    assert block.shown == (1,)
 
 
 @pytest.mark.parametrize("width", [80, 120])

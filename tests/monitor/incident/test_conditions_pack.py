@@ -129,13 +129,13 @@ def test_an_echo_ends_the_run(story: "Story") -> None:
 @pytest.mark.parametrize(
     "standing", [Standing.UNPROVEN_DISTRESS, Standing.NOT_PROVEN, Standing.OLD]
 )
-def test_a_distress_without_proof_is_a_caution_until_a_quiet_minute(
+def test_a_distress_without_proof_is_a_danger_until_a_quiet_minute(
     story: "Story", standing: Standing
 ) -> None:
     story.list_and_join(1, 101)
     story.hear(5 * S, standing=standing, distress=True)
     alarm = story.alarm("unproven_distress")
-    assert (alarm.priority, alarm.wearers) == (Priority.CAUTION, (1,))
+    assert (alarm.priority, alarm.wearers) == (Priority.DANGER, (1,))
     story.take("unproven_distress")
     story.hear(20 * S, standing=standing, distress=True)
     assert "unproven_distress" in story.alarms(t=80 * S - 1)

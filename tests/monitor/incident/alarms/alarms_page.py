@@ -6,7 +6,7 @@ Run this file to write it anew: ``python -m tests.monitor.incident.alarms.alarms
 from collections.abc import Iterator
 from pathlib import Path
 
-from monitor.incident.alarms import engine, states
+from monitor.incident.alarms import engine, ranking, states
 from monitor.incident.alarms.catalogue import CATALOGUE, Entry
 from monitor.incident.alarms.states import LETTERS, PUT_AWAY, TABLE, Cell, Input, State
 from monitor.incident.events import ASIDE_MINUTES_MAX
@@ -44,12 +44,21 @@ set bled after use do not alarm. A procedure can replace what to do by its own w
 
 RULES = """## Order and grouping
 
-Most urgent first: by priority, then waiting before taken, then age. Among equally urgent ones,
-those of one crew stand together where its oldest stands: a crew is one place and one call. Each
-keeps its own line and its own key all the same, because who is in danger is what counts, and a
-danger that was not read must not be taken with another. Alarms that are about a crew as a whole, or
-about several packs that fell silent together, are one alarm from the start and name everybody in
-it; one more in it makes it wait anew.
+By the table below: first a person, then the base, then reminders; among them dangers before
+cautions; then what nobody has taken; then how long there is to act, what it means for a life, how
+much air is left, and age, the oldest first. Where a danger is of air and that is known, the time to
+act is the air: up to 3 min of it at once, 6 min within 1 min, 12 min within 2 min, more within 5. A
+wearer's own line shows the worst by the same table, taken or not. Where there is no room for all,
+the last line is for the newest danger, so that none waits for others to be taken before it can be
+read. [ORDER-PAIRS.md](ORDER-PAIRS.md) has pairs of alarms judged before the table was written.
+
+{ranking}
+
+Among equally urgent ones, those of one crew stand together where its first stands: a crew is one
+place and one call. Each keeps its own line and its own key all the same, because who is in danger
+is what counts, and a danger that was not read must not be taken with another. Alarms about a crew
+as a whole, or about several packs that fell silent together, are one alarm from the start and name
+everybody in it; one more in it makes it wait anew.
 
 A wearer whose mate is in danger shows CREW ALARM and never "ok".
 
@@ -76,7 +85,7 @@ def page() -> str:
         HEAD.format(insist=engine.INSIST_AFTER_NS // S),
         "\n".join(_overview()) + "\n",
         *(_entry(entry) for entry in CATALOGUE.values()),
-        RULES.format(minutes=ASIDE_MINUTES_MAX),
+        RULES.format(minutes=ASIDE_MINUTES_MAX, ranking="\n".join(_ranking())),
         STATES,
         "```mermaid\n" + "\n".join(_diagram()) + "\n```\n",
         "\n".join(_table()) + "\n",
@@ -94,6 +103,24 @@ def _overview() -> Iterator[str]:
         yield f"| {first} | {entry.scope} | {latches} | {aside} |"
 
 
+def _ranking() -> Iterator[str]:
+    yield "| about | alarm | answer within | what it means | why here |"
+    yield "|---|---|---|---|---|"
+    rows = sorted(CATALOGUE.values(), key=lambda e: place(e)[:5])
+    for entry in rows:
+        rank = ranking.RANKING[entry.kind]
+        words = ranking.within(entry.kind) + ("; by the air" if rank.by_air else "")
+        about = rank.about.name.casefold()
+        life = ranking.LIFE_WORDS[rank.life] if rank.about is ranking.About.PERSON else ""
+        yield f"| {about} | {_word(entry)} | {words} | {life} | {rank.why} |"
+
+
+def place(entry: Entry) -> ranking.Place:
+    """Where a row stands at its own priority."""
+    kind, priority = entry.kind, entry.priority
+    return ranking.place_of(kind, priority, None, taken=False, raised_ns=0, number=0)
+
+
 def _word(entry: Entry) -> str:
     return entry.word if entry.priority is Priority.NOTICE else entry.word.upper()
 
@@ -104,7 +131,7 @@ def _entry(entry: Entry) -> str:
         "raised": entry.raised,
         "clears": entry.clears if entry.latches else f"{entry.clears}; {key}",
         "do": entry.to_do,
-        "within": entry.respond_within,
+        "within": ranking.within(entry.kind),
         "else": entry.consequence,
         "put aside": "may be" if entry.may_be_shelved else "never",
         "source": entry.source,

@@ -28,7 +28,6 @@ def test_every_row_is_rationalised(kind: Kind) -> None:
     entry = CATALOGUE[kind]
     for text in (entry.raised, entry.clears, entry.to_do, entry.consequence, entry.source):
         assert text
-    assert entry.respond_within
     assert len(entry.to_do) <= TO_DO_MAX
     assert len(entry.row_word) <= ROW_WORD_MAX
 
