@@ -96,7 +96,8 @@ def _no_alarm(incident: Incident, rest: str) -> None:
 
 
 def _alarms(incident: Incident, rest: str) -> None:
-    assert [alarm.kind for alarm in incident.picture().alarms] == rest.split()
+    there = [alarm.kind for alarm in incident.picture().alarms]
+    assert there == rest.split(), there
 
 
 # ---------------------------------------------------------------- screens

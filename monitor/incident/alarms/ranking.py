@@ -55,26 +55,29 @@ class Life(IntEnum):
 
     DOWN = 0
     """Somebody cannot help themselves, or calls."""
-    AIR_ENDS = 1
+    LEAK = 1
+    """Air ends, and nobody can breathe more slowly to make it last."""
+    AIR_ENDS = 2
     """A cylinder will be empty."""
-    PERHAPS_DOWN = 2
+    PERHAPS_DOWN = 3
     """Several, or somebody, may be down; nobody knows."""
-    IN_DANGER = 3
+    IN_DANGER = 4
     """Somebody is where all are told to leave, or does not know it."""
-    UNSEEN = 4
+    UNSEEN = 5
     """Somebody of whom no alarm would be seen. Of the base: nobody is heard."""
-    WAY_BACK = 5
+    WAY_BACK = 6
     """The air will not last for the way back. Of the base: the screen, the time."""
-    UNKNOWN = 6
+    UNKNOWN = 7
     """A figure or its origin is in doubt. Of the base: the record."""
-    RULE = 7
+    RULE = 8
     """Nobody could help if something happened. Of the base: the sound."""
-    LATER = 8
+    LATER = 9
     """It counts at the next use."""
 
 
 LIFE_WORDS = {
     Life.DOWN: "somebody down, or calling",
+    Life.LEAK: "air runs out of the set",
     Life.AIR_ENDS: "air ends",
     Life.PERHAPS_DOWN: "perhaps down",
     Life.IN_DANGER: "where all must leave",
@@ -109,7 +112,7 @@ RANKING: dict[Kind, Rank] = {
         _PERSON, Left.AT_ONCE, Life.DOWN, "was going still when the radio stopped"
     ),
     Kind.LOSS_OF_PRESSURE: Rank(
-        _PERSON, Left.AT_ONCE, Life.AIR_ENDS, "may go faster any moment", by_air=True
+        _PERSON, Left.AT_ONCE, Life.LEAK, "may go faster any moment", by_air=True
     ),
     Kind.LOW_AIR: Rank(_PERSON, Left.ONE_MIN, Life.AIR_ENDS, "breathes the reserve", by_air=True),
     Kind.OVERDUE: Rank(
