@@ -14,6 +14,7 @@ DISK_WORDS = {
     "behind": "DISK BEHIND",
     "low": "DISK NEARLY FULL",
     "full": "DISK FULL",
+    "waiting": "NOT ON DISK",
     "failing": "DISK FAILING",
     "gone": "JOURNAL GONE",
 }

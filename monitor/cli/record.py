@@ -2,7 +2,6 @@
 
 import argparse
 import re
-import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -123,21 +122,11 @@ def new_path(settings: "Settings", wall_ns: int) -> Path:
 
 
 def _log_beside(journal: Path) -> None:
-    """Log to a file beside the journal, each line written out at once."""
+    """Log to a file beside the journal."""
     import logging
-    import os
 
-    from monitor.own_file import open_own
+    from monitor.recorder.log_file import LogFile
 
-    path = journal.with_name(journal.name + ".log")
-    try:
-        fd = open_own(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT)
-    except OSError as error:
-        # Recording goes on without: what a person must know of it is on the screen.
-        print(f"outby: no log is kept: {path}: {error.strerror}", file=sys.stderr)
-        return
-    handler = logging.StreamHandler(os.fdopen(fd, "a", encoding="utf-8", errors="replace"))
-    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     root = logging.getLogger()
-    root.addHandler(handler)
+    root.addHandler(LogFile(journal.with_name(journal.name + ".log")))
     root.setLevel(logging.INFO)

@@ -19,7 +19,7 @@ from monitor.incident.unjoined import review_unjoined
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Motion
 
-DISK_DANGERS = frozenset({"full", "failing", "gone"})
+DISK_DANGERS = frozenset({"full", "waiting", "failing", "gone"})
 """States of the disk in which the record is being lost, or soon will be."""
 NO_PLAYER = frozenset({"missing", "failing"})
 """States of sound in which the recorder ought to sound alarms and cannot."""

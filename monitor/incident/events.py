@@ -376,9 +376,10 @@ class DiskState(_Model):
     """The disk that the journal is on is in another state than before."""
 
     what: Literal["disk_state"] = "disk_state"
-    state: Literal["ok", "behind", "low", "full", "failing", "gone"]
+    state: Literal["ok", "behind", "low", "full", "waiting", "failing", "gone"]
     """``behind``: syncs are slow; ``low``: no room for the reserve; ``full``: the reserve is in
-    use; ``failing``: commits or syncs fail; ``gone``: the file is not there any more."""
+    use; ``waiting``: commits take longer than 2 s, or for ever; ``failing``: commits or syncs
+    fail; ``gone``: the file is not there any more, or is not as it was written."""
     detail: Said = ""
 
 

@@ -11,6 +11,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Sequence
+from copy import copy
 from itertools import chain, islice
 from pathlib import Path
 from typing import Self
@@ -25,12 +26,12 @@ from monitor.journal.schema import (
     FORMAT_VERSION,
     HORIZON_BEFORE_ALL,
     PAGE_BYTES,
-    STANDING_SHIFT,
     TABLES,
     Batch,
     Header,
     Session,
 )
+from monitor.journal.sealing import Sealed, Sealer
 from monitor.journal.syncing import LogSyncer
 
 CHECKPOINT_BYTES_MIN = 2 * 1024 * 1024
@@ -69,13 +70,12 @@ class JournalWriter:
     def __init__(self, path: Path, connection: sqlite3.Connection, key: bytes) -> None:
         self.path = path
         self._connection = connection
-        self._key = key
         last = files.last_batch(connection)
         if last is None:
             raise BadJournal("the journal has no batch", str(path), "keep the file")
         self._last = last
-        self._new_session: Session | None = None
-        self._in_session = False
+        self.sealer = Sealer(last, key)
+        """Seals what follows the last batch."""
         self._closed = False
         self._prepare()
         self._syncer = LogSyncer(wal_path(path))
@@ -136,10 +136,7 @@ class JournalWriter:
 
         ``origin_boot_ns`` is what the boot clock read, or would have read, at incident time 0.
         """
-        number = self._last.session + 1
-        self._new_session = Session(number, boot_id, origin_boot_ns, started_wall_ns, software)
-        self._in_session = True
-        return self._new_session
+        return self.sealer.begin_session(boot_id, origin_boot_ns, started_wall_ns, software)
 
     def commit(self, rows: Sequence[Row], horizon: int, stamp: Stamp) -> int:
         """Write rows and horizon in one transaction; return the number of the last row.
@@ -148,41 +145,64 @@ class JournalWriter:
         Raises BadJournal when the disk does not take them: then nothing of them is in the file,
         and the same rows may be committed again.
         """
-        assert self._in_session, "begin_session first"
-        before = self._last
-        columns = _columns(rows)
-        _check_times(columns, before.horizon, horizon)
-        new = self._new_session
-        session = new.session if new else before.session
-        last_row = before.last_row + len(rows)
-        batch = Batch(before.batch + 1, session, last_row, horizon, *stamp, b"")
-        batch = batch._replace(digest=digest.of_batch(before, batch, columns, new, self._key))
-        self._write(before.last_row + 1, columns, batch, new)
-        self._last = batch
-        self._new_session = None
-        self._syncer.committed(stamp.boot_ns)
-        return last_row
+        sealer = copy(self.sealer)
+        sealed = sealer.seal(rows, horizon, stamp)
+        self.write((sealed,))
+        self.sealer = sealer
+        return sealed.batch.last_row
 
-    def _write(
-        self, first_row: int, columns: digest.Columns, batch: Batch, new: Session | None
-    ) -> None:
+    def write(self, batches: Sequence[Sealed]) -> None:
+        """Write sealed batches in one transaction: all of them or none.
+
+        They follow one another and the last in the file. Raises BadJournal as ``commit`` does.
+        """
+        before = self._last
+        for one in batches:
+            assert one.before.digest == before.digest, "batches follow one another"
+            before = one.batch
+            assert before.session, "begin_session first"
+        self._write(batches)
+        self._last = before
+        self._syncer.committed(batches[0].batch.boot_ns)
+
+    def look_again(self) -> Batch:
+        """The newest batch by what the file says, after a commit of which nobody knows.
+
+        Raises BadJournal where the file cannot be read, or holds another batch of that number.
+        """
+        try:
+            last = files.last_batch(self._connection)
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+        if last is None:
+            raise BadJournal("the journal has no batch", str(self.path), "keep the file")
+        self._last = last
+        return last
+
+    def _write(self, batches: Sequence[Sealed]) -> None:
         run = self._connection.execute
         try:
             run("BEGIN IMMEDIATE")
-            if new:
-                run(_INSERT_SESSION, new)
-            numbered = zip(range(first_row, batch.last_row + 1), *columns, strict=True)
-            for _ in range(len(columns.t) // ROWS_A_STATEMENT):
-                values = chain.from_iterable(islice(numbered, ROWS_A_STATEMENT))
-                run(_INSERT_ROWS, tuple(values))
-            self._connection.executemany(_INSERT_ROW, numbered)
-            run(_INSERT_BATCH, batch)
+            for one in batches:
+                self._insert(one)
             run("COMMIT")
         except sqlite3.Error as error:
             if self._connection.in_transaction:
                 with contextlib.suppress(sqlite3.Error):
                     run("ROLLBACK")
             raise files.in_plain_words(error, self.path) from error
+
+    def _insert(self, one: Sealed) -> None:
+        run = self._connection.execute
+        if one.new:
+            run(_INSERT_SESSION, one.new)
+        rows = range(one.before.last_row + 1, one.batch.last_row + 1)
+        numbered = zip(rows, *one.rows, strict=True)
+        for _ in range(len(rows) // ROWS_A_STATEMENT):
+            values = chain.from_iterable(islice(numbered, ROWS_A_STATEMENT))
+            run(_INSERT_ROWS, tuple(values))
+        self._connection.executemany(_INSERT_ROW, numbered)
+        run(_INSERT_BATCH, one.batch)
 
     def wal_bytes(self) -> int:
         """Size of the write-ahead log; over ``WAL_BYTES_MAX`` is a fault worth an alarm."""
@@ -269,26 +289,6 @@ def tidy(path: Path) -> bool:
         raise files.in_plain_words(error, path) from error
     finally:
         connection.close()
-
-
-def _columns(rows: Sequence[Row]) -> digest.Columns:
-    if not rows:
-        return digest.NO_ROWS
-    return digest.Columns(
-        [row.t for row in rows],
-        [row.kind | row.standing << STANDING_SHIFT for row in rows],
-        [row.link for row in rows],
-        [row.late_ns for row in rows],
-        [row.signal_dbm for row in rows],
-        [row.data for row in rows],
-    )
-
-
-def _check_times(columns: digest.Columns, last_horizon: int, horizon: int) -> None:
-    times = list(columns.t)
-    assert horizon >= last_horizon, "the horizon never goes back"
-    assert times == sorted(times), "rows are in order of time"
-    assert not times or last_horizon < times[0] <= times[-1] <= horizon, "rows lie between horizons"
 
 
 def _check_key(header: Header, key: bytes, path: Path) -> None:

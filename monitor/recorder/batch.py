@@ -47,3 +47,5 @@ class Batch:
     sends: list[Send] = field(default_factory=list)
     closes: bool = False
     """The incident is closed by a row of this batch: nothing comes after it."""
+    number: int = 0
+    """From 1, for one sequencer."""

@@ -2,7 +2,6 @@
 
 Nothing waits for the disk (see ``recorder``), so trouble with it costs no alarm and no order; what
 it threatens is the record. The state goes into the journal as a fact and from there to the boards.
-When nothing at all can be written the horizon stands, and the boards say DISPLAY STOPPED.
 """
 
 from dataclasses import dataclass
@@ -24,6 +23,8 @@ class DiskNow:
     """Why the last commit or sync failed; empty if it did not."""
     gone: bool = False
     """The journal's file is no longer where it was made."""
+    waits_ns: int = 0
+    """Age of the oldest row that is not in the journal."""
     behind_ns: int = 0
     """Age of the oldest commit that a loss of power would undo."""
     reserve: bool = True
@@ -56,6 +57,9 @@ class DiskWatch:
         if now.fault:
             lost = f"; {now.dropped} frames thrown away" if now.dropped else ""
             return DiskState(state="failing", detail=now.fault[:200] + lost)
+        limit = BEHIND_NO_MORE_NS if self.state.state == "waiting" else BEHIND_NS
+        if now.waits_ns > limit:
+            return DiskState(state="waiting", detail="the disk takes nothing: rows wait in memory")
         if not now.reserve and was_full:
             return DiskState(state="full", detail="recording goes on in the reserve: free space")
         limit = BEHIND_NO_MORE_NS if self.state.state == "behind" else BEHIND_NS

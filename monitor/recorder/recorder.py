@@ -1,9 +1,8 @@
 """The shell around the sequencer: one loop, with the clock, the links, the desk and the journal.
 
-For danger the order is: put in order, fold, sound, send, commit, answer. Neither a sound nor a
-frame waits for a disk. Commits are made on the loop itself, since they take 0.3 ms in WAL mode with
-synchronous NORMAL; what syncs the disk runs in threads. While a checkpoint has the journal's one
-connection, the beat goes on without its commit: rows wait in memory, as when a commit fails.
+For danger the order is: put in order, fold, sound, send, hand to the disk's thread, and, once that
+has it in the journal, answer. Nothing on the loop waits for a disk: the journal and its folder
+belong to ``writer_thread``, the log to ``log_file``, what a base remembers to ``aside``.
 
 An error that nobody foresaw ends the process. Whoever watches starts another, which takes the
 incident up from the journal: there is no state here worth saving.
@@ -14,31 +13,36 @@ import contextlib
 import logging
 import signal
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from monitor.clock import Clock, Stamp
 from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Stop, Stopping, UpMessage
-from monitor.errors import BadJournal
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import LinkState, SoundState
 from monitor.journal.ballast import Ballast
-from monitor.journal.connection import DiskFull
-from monitor.journal.writer import CHECKPOINT_BYTES_MIN, WAL_BYTES_MAX, JournalWriter
+from monitor.journal.writer import JournalWriter
 from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
-from monitor.recorder.batch import Answer, Batch
+from monitor.recorder.aside import Aside
 from monitor.recorder.desk_server import DeskServer
 from monitor.recorder.disk_watch import DiskNow, DiskWatch
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import MemoryKeeper
 from monitor.recorder.sequencer import Sequencer
 from monitor.recorder.sounder import Sounder
+from monitor.recorder.writer_thread import WriterThread
 
 CHUNKS_A_SLICE = 2_000
 """Folded in one go, 10 ms: a sound waits no longer than this behind a flood."""
 LOOK_NS = 200_000_000
 """Between two looks at what waits to be heard, if nothing new is known."""
-CHECKPOINT_NS = 1_000_000_000
-"""How often it is looked whether the write-ahead log should go into the journal."""
+LOOK_AT_DISK_NS = 1_000_000_000
+"""How often it is looked whether the disk is well."""
+END_WAIT_S = 1.0
+"""So long a recorder that ends waits for what the disk has not taken yet."""
+CLOSE_WAIT_S = 5.0
+"""And so long for the file to be closed, or made one plain file: as long as readers let it wait."""
 MEMORY_S = 30.0
 """How often the packs' numbers are kept for the next incident."""
 NS_PER_S = 1_000_000_000
@@ -63,22 +67,26 @@ class Recorder:
         """Put the parts together; nothing runs before ``run``."""
         self._sequencer = sequencer
         self._writer = writer
+        self._disk_thread = WriterThread(writer, clock.boot_ns, self._wake_for_disk, ballast)
+        self._sealer = writer.sealer
+        self._batches_before = writer.last.batch
+        """Batches in the journal before the first of this sequencer."""
+        self._disk_seen = self._disk_thread.seen
+        self._aside = Aside("memory")
         self._links = links
         self._desk = desk
         self._clock = clock
         self._memory = memory
-        self._ballast = ballast
         self._sounder = sounder
         self._looked_at_sound_ns = 0
         self._disk = DiskWatch()
-        self._was_full = ballast.in_use
         self._loop: asyncio.AbstractEventLoop | None = None
         self._done: asyncio.Future[None] | None = None
         self._timer: asyncio.TimerHandle | None = None
         self._timer_due_ns = 0
-        self._looked_at_log_ns = 0
-        self._checkpoint: asyncio.Task[None] | None = None
-        self._failing = ""
+        self._looked_at_disk_ns = 0
+        self._answered = asyncio.Event()
+        """Set whenever the disk has taken something."""
         self._ending = False
 
     @property
@@ -94,6 +102,13 @@ class Recorder:
             with contextlib.suppress(RuntimeError):
                 loop.call_soon_threadsafe(self._drain)
 
+    def _wake_for_disk(self) -> None:
+        """Have the loop look at what the disk has taken. Called from its thread."""
+        loop = self._loop
+        if loop is not None:
+            with contextlib.suppress(RuntimeError):
+                loop.call_soon_threadsafe(self._disk_told)
+
     async def run(self, ready: Callable[[], None]) -> None:
         """Record. ``ready`` is called once the desk is open and the first commit is made.
 
@@ -106,11 +121,13 @@ class Recorder:
             loop.add_signal_handler(number, self.stop)
         keeping = loop.create_task(self._keep_remembering())
         try:
+            self._disk_thread.start()
             await self._desk.open(self._said, self._left)
             self._links.start(self._link_state)
             self._sounder.start(self._sound_state, self._sequencer.incident.sounding())
             self._drain()
             self._beat(self._clock.stamp())
+            await self._wait_for_disk(CLOSE_WAIT_S)
             ready()
             await self._done
         finally:
@@ -201,61 +218,43 @@ class Recorder:
         wait_ns = max(0, due_ns - self._clock.boot_ns())
         self._timer = self._loop.call_later(wait_ns / NS_PER_S, self._on_time)
 
-    def _beat_soon(self) -> None:
-        """Commit at once what has waited."""
-        if self._loop is not None:
-            if self._timer is not None:
-                self._timer.cancel()
-            self._timer_due_ns = 0
-            self._timer = self._loop.call_later(0, self._on_time)
-
     def _on_time(self) -> None:
         self._timer = None
         self._drain()
         self._beat(self._clock.stamp())
 
     def _beat(self, stamp: Stamp) -> None:
-        """Move the horizon to ``stamp``, sound, send, commit, answer."""
+        """Move the horizon to ``stamp``, sound, send, have it committed."""
         batch = self._sequencer.next_batch(stamp)
         if batch is None:
-            self._finish()
+            if self._sequencer.done:
+                self._finish()
             return
         self._sound()
         for send in batch.sends:
             self._links.send(send)
-        answers = self._commit(batch)
-        for answer in answers or ():
-            if isinstance(answer.message, NotTaken):
-                _log.warning("act %s not taken: %s", answer.message.id, answer.message.why)
-            self._desk.send(answer.to, answer.message)
-        if batch.closes and answers is not None:
-            self._finish()
-            return
+        self._disk_thread.put(self._sealer.seal(batch.rows, batch.horizon, batch.stamp))
         self._look_at_disk(stamp)
         self._arm()
 
-    def _commit(self, batch: Batch) -> list[Answer] | None:
-        """Answers that may now be sent; None if the batch is not in the journal yet."""
-        if self._checkpoint is not None:
-            self._sequencer.commit_failed(batch)
-            return None
-        try:
-            self._writer.commit(batch.rows, batch.horizon, batch.stamp)
-        except BadJournal as error:
-            if isinstance(error, DiskFull) and self._ballast.held:
-                _log.error("the disk is full: the reserve is given back")
-                self._was_full = True
-                self._ballast.give_back()
-                return self._commit(batch)
-            if str(error) != self._failing:
-                self._failing = str(error)
-                _log.error("commit failed, rows wait in memory: %s", error)
-            self._sequencer.commit_failed(batch)
-            return None
-        if self._failing:
-            _log.warning("commits work again")
-            self._failing = ""
-        return self._sequencer.committed(batch)
+    def _disk_told(self) -> None:
+        """Answer what is in the journal now; tell at once how the disk is if that is new."""
+        if self._ending:
+            return
+        seen, before = self._disk_thread.seen, self._disk_seen
+        self._disk_seen = seen
+        if replace(before, written=seen.written) != seen:
+            self._looked_at_disk_ns = 0
+            self._look_at_disk(self._clock.stamp())
+            self._arm()
+        written = seen.written - self._batches_before
+        for answer in self._sequencer.committed(written):
+            if isinstance(answer.message, NotTaken):
+                _log.warning("act %s not taken: %s", answer.message.id, answer.message.why)
+            self._desk.send(answer.to, answer.message)
+        self._answered.set()
+        if self._sequencer.done:
+            self._finish()
 
     def _sound(self, *, at_once: bool = False) -> None:
         """Say and sound what has become an alarm, and now and then what still waits."""
@@ -277,51 +276,25 @@ class Recorder:
             self._arm()
 
     def _look_at_disk(self, stamp: Stamp) -> None:
-        """Once a second, see whether the disk is well and whether the log should be emptied."""
-        if stamp.boot_ns - self._looked_at_log_ns < CHECKPOINT_NS:
+        """Once a second, see whether the disk is well."""
+        if stamp.boot_ns - self._looked_at_disk_ns < LOOK_AT_DISK_NS:
             return
-        self._looked_at_log_ns = stamp.boot_ns
+        self._looked_at_disk_ns = stamp.boot_ns
+        thread, seen = self._disk_thread, self._disk_thread.seen
+        oldest_ns = thread.oldest_ns()
         now = DiskNow(
-            fault=self._failing or self._writer.sync_fault,
-            gone=self._writer.gone(),
-            behind_ns=self._writer.disk_behind_ns(stamp.boot_ns),
-            reserve=self._has_reserve(),
+            fault=seen.fault or self._writer.sync_fault,
+            gone=seen.gone,
+            waits_ns=0 if oldest_ns is None else stamp.boot_ns - oldest_ns,
+            behind_ns=thread.disk_behind_ns(stamp.boot_ns),
+            reserve=seen.reserve,
             dropped=self._sequencer.dropped,
         )
-        changed = self._disk.look(now, was_full=self._was_full)
+        changed = self._disk.look(now, was_full=seen.was_full)
         if changed is not None:
             _log.warning("disk %s: %s", changed.state, changed.detail)
             self._sequencer.noticed(changed, stamp)
             self._sound()
-        if self._checkpoint is None and not self._failing:
-            self._look_at_log()
-
-    def _has_reserve(self) -> bool:
-        try:
-            held = self._ballast.take_again()
-        except OSError as error:
-            _log.error("the reserve cannot be taken: %s", error.strerror)
-            return False
-        self._was_full = self._was_full and not held
-        return held
-
-    def _look_at_log(self) -> None:
-        if self._writer.wal_bytes() > WAL_BYTES_MAX:
-            _log.error("the write-ahead log has grown over %d bytes", WAL_BYTES_MAX)
-        if self._writer.sync_fault:
-            _log.error("the disk cannot be synced: %s", self._writer.sync_fault)
-        if self._writer.wal_bytes() >= CHECKPOINT_BYTES_MIN:
-            assert self._loop is not None, "only while running"
-            self._checkpoint = self._loop.create_task(self._run_checkpoint())
-
-    async def _run_checkpoint(self) -> None:
-        try:
-            await asyncio.to_thread(self._writer.checkpoint_if_quiet)
-        except BadJournal as error:
-            _log.error("checkpoint failed: %s", error)
-        finally:
-            self._checkpoint = None
-            self._beat_soon()
 
     # ------------------------------------------------------------ the end
 
@@ -337,13 +310,12 @@ class Recorder:
             self._done.set_exception(error)
 
     async def _end(self) -> None:
-        if self._checkpoint is not None:
-            await asyncio.wait([self._checkpoint])
         done = self._done
         well = done is not None and done.done() and not done.cancelled() and not done.exception()
         if well and not self._sequencer.incident.closed:
             self._drain()
             self._beat(self._clock.stamp())
+            await self._wait_for_disk(END_WAIT_S)
         self._ending = True
         self._loop = None
         if self._timer is not None:
@@ -351,14 +323,25 @@ class Recorder:
         await self._sounder.close()
         await self._desk.close()
         self._links.close()
-        self._writer.close(final=well and self._sequencer.incident.closed)
-        self._ballast.give_back()
-        self._memory.keep(self._memory.snapshot())
+        self._aside.do(partial(self._memory.keep, self._memory.snapshot()))
+        self._disk_thread.end(final=well and self._sequencer.incident.closed)
+        if not self._disk_thread.ended(CLOSE_WAIT_S):
+            _log.error("the disk does not answer: left with rows that are not in the journal")
+        self._aside.end(END_WAIT_S)
+
+    async def _wait_for_disk(self, within_s: float) -> None:
+        """Wait until the journal has what there is by now, and its answers are out."""
+        made = self._sequencer.made
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(within_s):
+                while self._sequencer.oldest_in_flight <= made:
+                    self._answered.clear()
+                    await self._answered.wait()
 
     async def _keep_remembering(self) -> None:
         while True:
             await asyncio.sleep(MEMORY_S)
-            await asyncio.to_thread(self._memory.keep, self._memory.snapshot())
+            self._aside.do(partial(self._memory.keep, self._memory.snapshot()))
 
 
 def _in_words(said: Announcement) -> str:

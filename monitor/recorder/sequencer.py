@@ -12,15 +12,16 @@ Bytes that were stamped before a horizon but came after it get a later time, and
 how much later.
 
 What is journalled is what is folded: each row is applied to the incident as it is made, so an
-alarm sounds before its row is on the disk. A commit that fails keeps its rows for the next one;
-an act is answered TAKEN only after its commit.
+alarm sounds before its row is on the disk. Batches are numbered and in flight together: a disk that
+takes none keeps nothing back but their answers. An act is answered TAKEN only after its commit.
 
 A recorder that did not run (stopped, starved, suspended) says so first, in a row that stands
 before anything heard meanwhile, so that no pack is blamed for the recorder's own silence.
 """
 
+from collections import deque
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from monitor.desk import Ask, Hello, NotTaken, Role, Taken
 from monitor.incident.decoding import announced_row, row_of
@@ -62,13 +63,21 @@ STALL_NS = 500_000_000
 """A beat later than this is a stall. Shorter ones come with any busy machine."""
 CLOCK_STEP_NS = 1_000_000_000
 """The wall clock against the boot clock: less is drift or a slew, and no matter to a person."""
-ROWS_WAITING_MAX = 200_000
-"""Rows kept while the disk takes none: hours of a full incident, 60 MB of memory."""
+ROWS_WAITING_MAX = 1_000_000
+"""Rows kept while the disk takes none: hours of a full incident, 0.3 GB of memory."""
 ACT_IDS_MAX = 20_000
 """Ids of acts remembered. An act dies in ten seconds, so its id could come back only within."""
 
 _FRAME = RowKind.FRAME
 _PROVE_NO_TIME = (Standing.HELD, Standing.OLD, Standing.UNPROVEN_DISTRESS)
+
+
+class _InFlight(NamedTuple):
+    """What is left of a batch while it is not known to be in the journal."""
+
+    number: int
+    rows: int
+    answers: list[Answer]
 
 
 class Sequencer:
@@ -106,9 +115,11 @@ class Sequencer:
         self._answers: list[Answer] = []
         self._sounds: list[Announcement] = list(start.unannounced)
         self._to_announce: list[Announcement] = list(start.unannounced)
-        self._in_flight: Batch | None = None
+        self._in_flight: deque[_InFlight] = deque()
+        self._rows_in_flight = 0
+        self.made = 0
+        """Number of the newest batch."""
         self._urgent = True
-        self._failed = False
         self._rows_waiting_max = rows_waiting_max
         self._beat_boot_ns = stamp.boot_ns
         for fact in start.facts:
@@ -214,8 +225,6 @@ class Sequencer:
 
     def due_boot_ns(self) -> int:
         """When, by the boot clock, the next batch should be made."""
-        if self._failed:
-            return self._beat_boot_ns + BEAT_IDLE_NS
         if self._urgent:
             return self._beat_boot_ns + BEAT_URGENT_NS
         return self._beat_boot_ns + (BEAT_TRAFFIC_NS if self._rows else BEAT_IDLE_NS)
@@ -223,10 +232,9 @@ class Sequencer:
     def next_batch(self, stamp: "Stamp") -> Batch | None:
         """Move the horizon to ``stamp`` and give what is to be committed with it.
 
-        Answer it with ``committed`` or ``commit_failed`` before the next one. None once the
-        incident is closed and everything is in the journal.
+        Say ``committed`` once it is in the journal; others may be made before. None once the
+        incident is closed and there is nothing more to commit.
         """
-        assert self._in_flight is None, "the last batch has not been answered"
         self._woken(stamp)
         if self.incident.closed and not self._rows and not self._answers:
             return None
@@ -247,26 +255,40 @@ class Sequencer:
         self._floor = self.horizon + 1
         self._beat_boot_ns = max(stamp.boot_ns, self._beat_boot_ns)
         self._urgent = self._orders.more
-        batch = Batch(self._rows, self.horizon, stamp, self._answers, sends, self.incident.closed)
-        self._in_flight, self._rows, self._answers = batch, [], []
+        self.made += 1
+        batch = Batch(
+            self._rows, self.horizon, stamp, self._answers, sends, self.incident.closed, self.made
+        )
+        self._in_flight.append(_InFlight(self.made, len(self._rows), self._answers))
+        self._rows_in_flight += len(self._rows)
+        self._intake.full = self._rows_in_flight >= self._rows_waiting_max
+        self._rows, self._answers = [], []
         return batch
 
-    def committed(self, batch: Batch) -> list[Answer]:
-        """The batch is in the journal: give the answers that may now be sent."""
-        assert batch is self._in_flight, "only the batch in flight can have been committed"
-        self._in_flight = None
-        self._failed = False
-        self._intake.full = False
-        return batch.answers
+    def committed(self, number: int) -> list[Answer]:
+        """All batches up to ``number`` are in the journal: give what may be answered now."""
+        answers: list[Answer] = []
+        while self._in_flight and self._in_flight[0].number <= number:
+            done = self._in_flight.popleft()
+            self._rows_in_flight -= done.rows
+            answers += done.answers
+        self._intake.full = self._rows_in_flight >= self._rows_waiting_max
+        return answers
 
-    def commit_failed(self, batch: Batch) -> None:
-        """Keep the batch's rows, and what waits for them, for the next one."""
-        assert batch is self._in_flight, "only the batch in flight can have failed"
-        self._in_flight = None
-        self._failed = True
-        self._rows = batch.rows + self._rows
-        self._answers = batch.answers + self._answers
-        self._intake.full = len(self._rows) >= self._rows_waiting_max
+    @property
+    def done(self) -> bool:
+        """The incident is closed, and all of it is in the journal and answered."""
+        return self.incident.closed and not (self._rows or self._answers or self._in_flight)
+
+    @property
+    def in_flight(self) -> int:
+        """Batches that are not known to be in the journal."""
+        return len(self._in_flight)
+
+    @property
+    def oldest_in_flight(self) -> int:
+        """Number of the oldest batch that is not known to be in the journal."""
+        return self.made - self.in_flight + 1
 
     # ------------------------------------------------------------ inside
 

@@ -154,7 +154,7 @@ class Play:
         batch = self.sequencer.next_batch(stamp_at(t_ns))
         assert isinstance(batch, Batch), "nobody closes this incident"
         commit(batch)
-        for answer in self.sequencer.committed(batch):
+        for answer in self.sequencer.committed(batch.number):
             if isinstance(answer.message, NotTaken) and answer.to == SCRIPT:
                 self.not_taken.append(f"{t_ns // S} s: {answer.message.why}")
         for send in batch.sends:

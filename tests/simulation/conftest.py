@@ -190,6 +190,8 @@ class World:
         self.board_back_ns = 0
         self.packs = [self._pack(identity) for identity in range(101, 101 + random.randint(2, 6))]
         self.next_ns = {p.identity: self.true_ns + random.randint(0, 2 * S) for p in self.packs}
+        self.in_flight: list[Batch] = []
+        """Made, and not in the journal."""
         self._numbers = iter(range(1, 1 << 30))
         self.begin()
 
@@ -274,6 +276,7 @@ class World:
             Session(number, self.boot_id, origin_boot_ns, self.stamp.wall_ns, "outby 0")
         )
         self.queue.clear()
+        self.in_flight.clear()
         for link, wire in ((UDP, False), (WIRE, True)):
             state = LinkState(link=link, name=f"link {link}", up=True)
             sequencer.link_state(state, self.stamp, wire=wire)
@@ -397,7 +400,7 @@ class World:
     def _listen(self) -> None:
         """What the recorder does for sound, with a player that fails and comes back."""
         now, sequencer = self.stamp, self.sequencer
-        if sequencer.take_sounds() and not sequencer._failed:
+        if sequencer.take_sounds():
             assert sequencer.due_boot_ns() <= now.boot_ns + BEAT_URGENT_NS, "committed at once"
         if "player" in self.faults and self.others.random() < 0.01:
             self.counts["player"] += 1
@@ -450,28 +453,30 @@ class World:
         assert batch is not None
         self._look_for_boards(stamp)
         self.sequencer.take_sounds()
-        if self._killed():
-            self.kill()
-            return
-        if "disk" in self.faults and self.random.random() < 0.1:
-            self.counts["disk"] += 1
-            self.sequencer.commit_failed(batch)
-            return
-        self.journal.commit(batch)
-        self.counts["commits"] += 1
-        if self._killed():
-            self.kill()
-            return
-        for answer in self.sequencer.committed(batch):
-            self.answered.add(getattr(answer.message, "id", ""))
-            if isinstance(answer.message, Taken):
-                assert answer.message.id in self.journal.act_ids, "taken means committed"
-                self.counts["taken"] += 1
+        self.in_flight.append(batch)
         for send in batch.sends:
             data = wrap(send.frame) if send.link == WIRE else send.frame
             for pack in self.packs:
                 if pack.link == send.link:
                     pack.hear(data)
+        if self._killed():
+            self.kill()
+            return
+        if "disk" in self.faults and self.random.random() < 0.1:
+            self.counts["disk"] += 1
+            return
+        for one in self.in_flight:
+            self.journal.commit(one)
+        self.in_flight.clear()
+        self.counts["commits"] += 1
+        if self._killed():
+            self.kill()
+            return
+        for answer in self.sequencer.committed(batch.number):
+            self.answered.add(getattr(answer.message, "id", ""))
+            if isinstance(answer.message, Taken):
+                assert answer.message.id in self.journal.act_ids, "taken means committed"
+                self.counts["taken"] += 1
         if self.counts["commits"] % 20 == 0:
             mine, readers = self.sequencer.incident, self.journal.follower
             assert mine.picture() == readers.picture(), "recorder and reader agree"

@@ -43,6 +43,7 @@ from monitor.incident.rows import Row
 from monitor.journal.schema import Batch as Commit
 from monitor.journal.schema import Session
 from monitor.links.chunk import Chunk
+from monitor.recorder.batch import Batch
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.intake import Intake
 from monitor.recorder.recovery import Refold, break_since, opening
@@ -165,6 +166,7 @@ class World:
         self._ids = count(1)
         self._puts = count(1)
         self.rows: list[Row] = []
+        self.in_flight: list[Batch] = []
         self.commits: list[Commit] = []
         self.sessions: list[Session] = []
         self.waiting: dict[str, Ask] = {}
@@ -212,6 +214,7 @@ class World:
 
     def _run(self, sequencer: Sequencer) -> None:
         self.sequencer = sequencer
+        self.in_flight.clear()
         number = len(self.sessions) + 1
         self.sessions.append(Session(number, "boot", 0, WALL_NS, "outby 0"))
         sequencer.link_state(LinkState(link=LINK, name="udp", up=True), self.stamp, wire=False)
@@ -499,13 +502,16 @@ class World:
         for send in batch.sends:
             assert send.address is not None
             self._down(send.address[1], send.frame)
+        self.in_flight.append(batch)
         if self.kills and self.random.random() < 0.15:
-            sequencer.commit_failed(batch)
             return
-        self.rows += batch.rows
-        stamp = (batch.horizon, *batch.stamp, b"")
-        self.commits.append(Commit(len(self.commits), len(self.sessions), len(self.rows), *stamp))
-        for answer in sequencer.committed(batch):
+        for one in self.in_flight:
+            self.rows += one.rows
+            stamp = (one.horizon, *one.stamp, b"")
+            commit = Commit(len(self.commits), len(self.sessions), len(self.rows), *stamp)
+            self.commits.append(commit)
+        self.in_flight.clear()
+        for answer in sequencer.committed(batch.number):
             self.waiting.pop(getattr(answer.message, "id", ""), None)
             if isinstance(answer.message, NotTaken):
                 self.note("refused")

@@ -74,7 +74,7 @@ class Door:
                 self.officer.look(t_ns)
             batch = self.base.next_batch(stamp)
             assert batch is not None
-            self.base.committed(batch)
+            self.base.committed(batch.number)
             for send in batch.sends:
                 self.fleet.hear(send.frame)
             self.said += self.base.take_sounds()

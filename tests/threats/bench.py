@@ -179,7 +179,7 @@ class Base:
         for send in batch.sends if self.downlink else ():
             for sender in self.senders:
                 sender.hear(send.frame)
-        self.sequencer.committed(batch)
+        self.sequencer.committed(batch.number)
 
     def _read(self, row: Row) -> None:
         event = event_of(row)

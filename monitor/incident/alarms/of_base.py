@@ -43,7 +43,8 @@ OF_BASE = (
         latches=False,
         key_needed=True,
         may_be_shelved=True,
-        raised="the disk is over 2 s behind, or short of room; danger when full, failing or gone",
+        raised="the disk is over 2 s behind, or short of room; "
+        "danger when it takes nothing, is full, fails or is gone",
         clears="the disk is well again",
         to_do="Free space, see to the disk. Alarms go on. Keep the paper board.",
         consequence="what happens now may be missing from the record",

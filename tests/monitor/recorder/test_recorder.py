@@ -8,7 +8,7 @@ import contextlib
 import logging
 import socket
 import threading
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +27,7 @@ from monitor.incident.rows import RowKind, Standing
 from monitor.journal.ballast import ballast_path
 from monitor.journal.connection import DiskFull
 from monitor.journal.reader import JournalReader
+from monitor.journal.sealing import Sealed
 from monitor.journal.verify import verify_digest
 from monitor.journal.writer import CHECKPOINT_BYTES_MIN, JournalWriter
 from monitor.links.chunk import Chunk
@@ -249,11 +250,11 @@ class DiskThatFails(JournalWriter):
 
     refusals = 0
 
-    def commit(self, *args: Any) -> int:
+    def write(self, batches: Sequence[Sealed]) -> None:
         if self.refusals:
             self.refusals -= 1
             raise BadJournal("the disk is full", str(self.path), "free some space")
-        return super().commit(*args)
+        super().write(batches)
 
 
 async def test_a_disk_that_fails_for_a_while_loses_nothing(
@@ -290,10 +291,10 @@ class Ear(logging.Handler):
 class DiskThatIsFull(JournalWriter):
     """Has no room as long as the reserve beside it is there."""
 
-    def commit(self, *args: Any) -> int:
+    def write(self, batches: Sequence[Sealed]) -> None:
         if ballast_path(self.path).exists():
             raise DiskFull("the disk is full", str(self.path), "free some space")
-        return super().commit(*args)
+        super().write(batches)
 
 
 async def test_a_full_disk_is_given_the_reserve_and_recording_goes_on(
@@ -303,9 +304,11 @@ async def test_a_full_disk_is_given_the_reserve_and_recording_goes_on(
     async with asyncio.timeout(WAIT_S):
         with Launch(journal, settings, Clock()) as launch:
             recorder = launch.begin()
-            assert recorder._ballast.take()
+            ballast = recorder._disk_thread._ballast
+            assert ballast is not None
+            assert ballast.take()
             recorder._writer.__class__ = DiskThatIsFull
-            recorder._ballast.take_again = lambda: False  # type: ignore[method-assign]
+            ballast.take_again = lambda: False  # type: ignore[method-assign]
             task = await running(recorder)
             board = await sit()
             await board.told()
@@ -396,16 +399,16 @@ class DiskThatWaits(JournalWriter):
     heard = threading.Event()
     took_in_time = False
 
-    def commit(self, rows: Any, *args: Any) -> int:
-        if any(b"give_order" in row.data for row in rows):
+    def write(self, batches: Sequence[Sealed]) -> None:
+        if any(b"give_order" in data for one in batches for data in one.rows.data):
             type(self).took_in_time = self.heard.wait(WAIT_S)
-        return super().commit(rows, *args)
+        super().write(batches)
 
 
 async def test_no_order_waits_for_the_disk(
     journal: Path, settings: Settings, make: Any, sit: Any
 ) -> None:
-    """The loop itself stands in the commit, so a frame that comes after it would come too late."""
+    """The act is answered only after the commit, and the commit waits for the order on the air."""
     loop = asyncio.get_running_loop()
     port = int(settings.links[0].rpartition(":")[2])
     pack = make.pack(None)

@@ -170,7 +170,7 @@ def test_an_act_is_answered_taken_only_after_its_commit(base: Any, make: Any) ->
     base.ask(1, make.note())
     batch = base.sequencer.next_batch(base.stamp)
     assert b'"what":"note"' in batch.rows[-1].data
-    assert Taken(id="note-0001") in [a.message for a in base.sequencer.committed(batch)]
+    assert Taken(id="note-0001") in [a.message for a in base.sequencer.committed(batch.number)]
 
 
 def test_an_act_asked_again_is_answered_again_and_does_nothing(base: Any, make: Any) -> None:
@@ -258,8 +258,14 @@ def test_a_board_that_draws_keeps_the_desk(base: Any) -> None:
 def test_after_close_nothing_more_is_recorded(base: Any, pack: Any, make: Any) -> None:
     base.hold()
     base.ask(1, Close(id="close-0001", by="R. Harrow", override="trial"))
-    batch = base.beat()
+    # Nothing is in flight yet, and yet the close is still to be committed.
+    assert (base.sequencer.in_flight, base.sequencer.done) == (0, False)
+    batch = base.sequencer.next_batch(base.stamp)
     assert batch.closes
+    assert not base.sequencer.done
+    base.answers += base.sequencer.committed(batch.number)
+    assert base.sequencer.done
+    base.rows += batch.rows
     count = len(base.rows)
     base.hear(pack.frame(base.boot_ns))
     base.ask(1, make.note())
@@ -278,30 +284,56 @@ def test_after_close_nothing_more_is_recorded(base: Any, pack: Any, make: Any) -
 # ---------------------------------------------------------------- a disk that takes nothing
 
 
-def test_rows_of_a_failed_commit_wait_for_the_next(base: Any, pack: Any, make: Any) -> None:
+def test_batches_are_in_flight_together_and_each_answer_waits_for_its_own(
+    base: Any, pack: Any, make: Any
+) -> None:
     base.hold()
     base.ask(1, make.note())
-    batch = base.sequencer.next_batch(base.stamp)
-    base.sequencer.commit_failed(batch)
-    assert base.sequencer.due_boot_ns() == base.boot_ns + 250 * MS
+    first = base.sequencer.next_batch(base.stamp)
     base.wait(10 * MS)
     base.hear(pack.frame(base.boot_ns))
-    base.beat(1 * MS)
-    assert note_rows(base) == 1
-    assert base.rows[-1].kind is RowKind.FRAME
-    assert [row.t for row in base.rows] == sorted(row.t for row in base.rows)
-    assert Taken(id="note-0001") in [a.message for a in base.answers]
+    base.ask(1, make.note("note-0002"))
+    second = base.sequencer.next_batch(base.stamp)
+    assert (first.number, second.number, base.sequencer.in_flight) == (1, 2, 2)
+    rows = first.rows + second.rows
+    assert [row.t for row in rows] == sorted(row.t for row in rows)
+    assert sum(b'"what":"note"' in row.data for row in rows) == 2
+    assert base.sequencer.committed(0) == []
+    said = [a.message for a in base.sequencer.committed(1)]
+    assert Taken(id="note-0001") in said
+    assert Taken(id="note-0002") not in said
+    assert [a.message for a in base.sequencer.committed(2)] == [Taken(id="note-0002")]
+    assert base.sequencer.in_flight == 0
+
+
+def test_one_word_of_the_disk_answers_all_that_was_before(base: Any, make: Any) -> None:
+    base.hold()
+    for number in range(1, 4):
+        base.ask(1, make.note(f"note-{number:04}"))
+        base.sequencer.next_batch(base.stamp)
+    said = [a.message.id for a in base.sequencer.committed(3) if isinstance(a.message, Taken)]
+    assert said == ["note-0001", "note-0002", "note-0003"]
+
+
+def test_a_disk_that_takes_nothing_slows_no_beat(base: Any, pack: Any) -> None:
+    for _ in range(10):
+        base.sequencer.next_batch(base.stamp)
+        base.hear(pack.frame(base.boot_ns))
+        assert base.sequencer.due_boot_ns() == base.boot_ns + 50 * MS
+        base.wait(50 * MS)
 
 
 def test_a_disk_that_stays_dead_does_not_eat_the_memory(make: Any, pack: Any) -> None:
     base = make.base(rows_max=20)
+    rows = 0
     for _ in range(40):
         base.wait(50 * MS)
         base.hear(pack.frame(base.boot_ns))
-        base.sequencer.commit_failed(base.sequencer.next_batch(base.stamp))
+        batch = base.sequencer.next_batch(base.stamp)
+        rows += len(batch.rows)
     assert base.intake.dropped > 0
-    assert len(base.sequencer._rows) <= 20
-    base.beat(1 * MS)
+    assert rows <= 20
+    base.sequencer.committed(batch.number)
     base.hear(pack.frame(base.boot_ns))
     assert base.beat(1 * MS).rows[-1].kind is RowKind.FRAME
 
@@ -383,7 +415,7 @@ def test_no_board_is_blamed_for_the_recorders_own_silence(base: Any) -> None:
     base.wait(300 * S)
     # The beat of the recorder comes first, what boards have sent meanwhile after it.
     batch = base.sequencer.next_batch(base.stamp)
-    base.sequencer.committed(batch)
+    base.sequencer.committed(batch.number)
     base.beat(1 * S)
     assert boards(base) == []
 

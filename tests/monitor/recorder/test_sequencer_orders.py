@@ -64,11 +64,14 @@ def test_a_disk_that_takes_nothing_keeps_no_order_back(make: Any, evacuated: Any
     sequencer = evacuated.sequencer
     batch = sequencer.next_batch(evacuated.stamp)
     assert len(make.orders(batch)) == 1
-    sequencer.commit_failed(batch)
-    assert sequencer.due_boot_ns() - evacuated.boot_ns <= 250 * MS
-    batch = evacuated.beat(250 * MS)
     assert [b"give_order" in row.data for row in batch.rows].count(True) == 1
     assert any(b"orders_sent" in row.data for row in batch.rows)
+    # Nothing is answered by the disk, and the copies after the first go out all the same.
+    sends = []
+    for _ in range(40):
+        evacuated.wait(250 * MS)
+        sends += make.orders(sequencer.next_batch(evacuated.stamp))
+    assert 3 <= len(sends) <= 10
 
 
 def test_more_packs_than_one_batch_takes_are_told_within_a_few_beats(make: Any) -> None:
