@@ -8,6 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from rich.cells import cell_len
+
 from monitor.board import order_words, wording
 from monitor.board.marks import Line, Look, Role, Segment, block, clean, fit, sign
 from monitor.incident.picture import AirFrom, AirView, Picture, Priority, Signal, WearerView
@@ -22,6 +24,7 @@ BROAD = 140
 NUMBER_DIGITS = 2
 """Of a wearer's number, as the columns are laid out for."""
 NEXT_CELLS = 9
+RATE_CELLS = 4
 OPEN_CIRCUIT = "open circuit"
 LIVE_SIGNALS = frozenset({Signal.HEARD})
 
@@ -177,7 +180,10 @@ def _rate(wearer: WearerView, context: RowContext) -> Segment:
     if air.rate_l_min is None:
         return "", Role.QUIET
     about = context.look.glyphs.estimate if air.rate_about else ""
-    return about + wording.rate(air.rate_l_min), air_role(wearer)
+    words = about + wording.rate(air.rate_l_min)
+    if len(words) > RATE_CELLS:
+        words = f">{wording.FIGURE_MAX}"
+    return words, air_role(wearer)
 
 
 def next_words(wearer: WearerView, look: Look, cells: int) -> str:
@@ -259,7 +265,7 @@ def _place(wearer: WearerView, context: RowContext) -> Segment:
 
 NAME = Column("NAME", 10, _name, grows=1)
 FIGURE = Column("", 5, _pressure, right=True)
-RATE = Column("L/min", 4, _rate, right=True)
+RATE = Column("L/min", RATE_CELLS, _rate, right=True)
 COLUMNS: tuple[Column, ...] = (
     Column("  STATE", 15, _state, gap=0),
     Column("", 1, _way, gap=0),
@@ -308,6 +314,9 @@ def layout(width: int, fitted: Fit = FITS) -> tuple[tuple[Column, int], ...]:
 
 
 def _placed(text: str, width: int, look: Look, *, right: bool) -> str:
+    if right and cell_len(text) > width:
+        # A figure that is cut is another figure; this is none.
+        return look.glyphs.cut * width
     fitted = fit(text, width, look.glyphs)
     return fitted.rstrip().rjust(width) if right else fitted
 

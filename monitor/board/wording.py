@@ -18,6 +18,8 @@ WITH_SECONDS_S = 600
 """From ten minutes on an age has no seconds: it must fit ten characters."""
 WITH_MINUTES_H = 10
 """From ten hours on it has no minutes either."""
+FIGURE_MAX = 999
+"""What a narrow column tells as a figure; beyond it only that it is more: none is ever cut."""
 SHORT_MAX = 100
 """A short age changes to the next unit at three figures."""
 STRIP_CELLS = 10
@@ -79,7 +81,10 @@ def until(seconds: int) -> str:
     if seconds >= 0:
         return str(seconds // MINUTE_S)
     minutes = _up(-seconds, MINUTE_S)
-    return f"+{minutes}" if minutes < SHORT_MAX else f"+{_up(minutes, HOUR_MIN)}h"
+    if minutes < SHORT_MAX:
+        return f"+{minutes}"
+    hours = _up(minutes, HOUR_MIN)
+    return f"+{hours}h" if hours <= FIGURE_MAX else f">{FIGURE_MAX}h"
 
 
 def next_mark(mark: NextMark, cells: int, sign: str = "") -> str:
@@ -89,6 +94,8 @@ def next_mark(mark: NextMark, cells: int, sign: str = "") -> str:
     then the letter, at last the sign.
     """
     left = f"{sign}{until(mark.seconds)}"
+    if mark.seconds > FIGURE_MAX * MINUTE_S:
+        left = f">{FIGURE_MAX}"
     forms = (
         f"{mark.target} {left} {mark.by}",
         f"{mark.target} {left}{mark.by}",

@@ -217,6 +217,59 @@ def test_headings_stand_over_their_columns(scenes: Any) -> None:
     assert " L " in text_of(columns.heading(scenes.look(140)))
 
 
+@pytest.mark.parametrize(
+    ("l_min", "about", "shown"),
+    [
+        (714, True, "~714"),
+        (999, True, "~999"),
+        (1171, False, "1171"),
+        (1171, True, ">999"),
+        (12_000, False, ">999"),
+    ],
+)
+def test_a_rate_is_never_cut_into_another(
+    scenes: Any, l_min: float, about: bool, shown: str
+) -> None:
+    """1171 L/min must not read 11 and a cut sign: that is somebody at rest."""
+    one = scenes.wearer(1, 188)
+    fast = replace(one, air=replace(one.air, rate_about=about, rate_l_min=l_min))
+    assert f" {shown} " in text_of(drawn(scenes, fast))
+
+
+@given(
+    rate=st.floats(0, 1e6),
+    turn=st.floats(0, 1e6),
+    seconds=st.integers(-(10**9), 10**9),
+    by=st.sampled_from(["F", "R", "T"]),
+    estimate=st.booleans(),
+)
+def test_no_figure_is_ever_cut(
+    scenes: Any, rate: float, turn: float, seconds: int, by: Any, estimate: bool
+) -> None:
+    """Whatever stands in a cell of figures is the whole figure, a bound, or no figure at all."""
+    one = scenes.wearer(1, 188)
+    mark = NextMark("turn", seconds, by, estimate)
+    air = replace(one.air, rate_l_min=rate, turn_bar=turn, next=mark, rate_about=estimate)
+    wearer = replace(one, air=air)
+    context = RowContext(scenes.picture((wearer,)), scenes.look(80))
+    cells = {column.heading: text for column, text in cells_of(wearer, context)}
+    assert cells["L/min"].strip("~") in {wording.rate(rate), ">999"}
+    assert cells["TURN AT"] in {wording.turn_pressure(turn), "…" * 5}
+    left = wording.until(seconds)
+    assert cells["NEXT"].removeprefix("turn").strip(" ~FRT") in {left, ">999"}
+
+
+def cells_of(wearer: Any, context: RowContext) -> list[tuple[columns.Column, str]]:
+    """What stands in each column at 80 columns."""
+    line = wearer_line(wearer, context)
+    texts = text_of(line)
+    found, at = [], 0
+    for column, width in layout(80):
+        found.append((column, texts[at : at + width].strip()))
+        at += width + column.gap
+    return found
+
+
 def test_the_rate_is_about_until_three_minutes_are_behind_it(scenes: Any) -> None:
     one = scenes.wearer(1)
     early = replace(one, air=replace(one.air, rate_about=True, rate_l_min=99.1))
