@@ -3,7 +3,6 @@
 Lives at instants that the unit around it chooses; time never goes back.
 """
 
-import math
 from collections.abc import Mapping
 from random import Random
 
@@ -28,8 +27,6 @@ from simulators.wearer import Wearer, Work
 from simulators.whereabouts import Point, Whereabouts, pace_s
 
 SECOND_NS = 1_000_000_000
-GAS_LAG_NS = 480 * SECOND_NS
-"""The gas takes on the warmth around it with this time constant (invented)."""
 SETTLED_BAR = 1e-6
 """Within which the pressure is found: a cylinder at 200 bar reads 200.0."""
 
@@ -61,7 +58,7 @@ class Person:
         self._resumes: Work | None = None
         """What they did before they set out, to be gone on with."""
         self._leak_l_min = 0.0
-        self._around_c = plan.gas_c
+        self._around_c = self._fill_c = plan.gas_c
         self._now_ns = 0
 
     @property
@@ -88,13 +85,9 @@ class Person:
         """Breathe, leak and warm up to now."""
         span_ns = now_ns - self._now_ns
         litres = (self._worker or self.wearer).advance(now_ns)
-        if self.on_air:
-            self.cylinder.draw(litres)
-        if self._leak_l_min:
-            self.cylinder.draw(self._leak_l_min * span_ns / (60 * SECOND_NS))
-        off_c = self._around_c - self.cylinder.temperature_c
-        if off_c:
-            self.cylinder.temperature_c += off_c * -math.expm1(-span_ns / GAS_LAG_NS)
+        drawn = litres if self.on_air else 0.0
+        drawn += self._leak_l_min * span_ns / (60 * SECOND_NS)
+        self.cylinder.live(drawn, self._around_c, span_ns / SECOND_NS)
         self._now_ns = now_ns
 
     def do(self, deed: Deed, now_ns: int) -> None:
@@ -116,8 +109,8 @@ class Person:
             case Leak():
                 self._leak_l_min = deed.l_min
             case NewCylinder() if not self.on_air:
-                volume_l, gas_c = self.cylinder.water_volume_l, self.cylinder.temperature_c
-                self.cylinder = Cylinder(volume_l, deed.fill_bar, gas_c)
+                # From the shelf at the door, not as cold as the one that was breathed empty.
+                self.cylinder = Cylinder(self.cylinder.water_volume_l, deed.fill_bar, self._fill_c)
             case Simple(does="off_air"):
                 self.on_air = False
                 self._work(Work.REST)

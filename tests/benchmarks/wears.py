@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 
 from simulators.cylinder import Cylinder
 from simulators.pack import SPREAD
-from simulators.person import GAS_LAG_NS
 from simulators.populations import Population, Worker
 from simulators.randoms import between, child
 
@@ -112,9 +111,7 @@ def _wear(kind: Kind, seed: int) -> Wear:
         span_s = between(radio, *SPREAD) * INTERVAL_S
         t_s += span_s
         leaked = max(0.0, min(span_s, t_s - wear.leak_s)) / 60.0 * kind.leak_l_min
-        cylinder.draw(worker.advance(round(t_s * S)) + leaked)
-        warmed = -math.expm1(-span_s * S / GAS_LAG_NS)
-        cylinder.temperature_c += (kind.around_c - cylinder.temperature_c) * warmed
+        cylinder.live(worker.advance(round(t_s * S)) + leaked, kind.around_c, span_s)
         before, bar = bar, cylinder.pressure_bar
         if bar <= LOW_BAR < before:
             wear.low_s = t_s - span_s * (LOW_BAR - bar) / (before - bar)

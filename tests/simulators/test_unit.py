@@ -86,11 +86,14 @@ def test_air_is_used_on_air_only() -> None:
     assert all(p.pressure_dbar == 2000 for t, p in found if t < 60 * S)
     on_air = [p.pressure_dbar for t, p in found if 60 * S < t < 120 * S]
     assert all(b is not None and a is not None and b <= a for a, b in pairwise(on_air))
-    (after_dbar,) = {p.pressure_dbar for t, p in found if t > 121 * S}
-    assert after_dbar is not None
+    after = [p.pressure_dbar for t, p in found if t > 121 * S]
+    assert all(b is not None and a is not None and b <= a for b, a in pairwise(after))
     # A minute of search from rest: 49.9 less what the lag spares, (49.9 - 10) x
-    # (1 - exp(-.93)) / .93 = 26, gives 24 L; 8.7 bar for 50 L in 6.8 L near 200 bar.
-    assert 200 - after_dbar / 10 == pytest.approx(24 * 8.7 / 50, abs=0.8)
+    # (1 - exp(-.93)) / .93 = 26, gives 24 L; 8.7 bar for 50 L in 6.8 L near 200 bar. The gas, a
+    # degree or two colder by then, warms again by half of that, at 1 bar/K.
+    last = after[-1]
+    assert last is not None
+    assert 200 - last / 10 == pytest.approx(24 * 8.7 / 50 + 1, abs=1)
 
 
 def test_the_gauge_never_shows_more_than_there_is() -> None:
@@ -124,12 +127,14 @@ def test_a_leak_takes_air_from_an_idle_set() -> None:
     )
     before = one.truth().usable_l
     run(one, 200 * S)
-    assert before - one.truth().usable_l == pytest.approx(60.0, abs=0.01)
+    # Colder by a few degrees, the last atmosphere holds 0.1 L more that cannot be breathed.
+    assert before - one.truth().usable_l == pytest.approx(60.0, abs=0.15)
 
 
 def test_gas_warms_and_pressure_rises_with_it() -> None:
     one = unit(on(), {"at_s": 1, "does": "surroundings", "celsius": 40}, fill_bar=300, gas_c=15)
-    run(one, 3000 * S)
+    run(one, 11_000 * S)
+    # Seven time constants of wall and gas.
     # Table of a 300 bar cylinder filled at 15 C: 341.2 bar at 40 C.
     assert one.truth().gas_c == pytest.approx(40, abs=0.1)
     assert one.truth().pressure_bar == pytest.approx(341.2, abs=2.0)
