@@ -10,7 +10,7 @@ from typing import Self
 
 from monitor.checkpoint.beside import checkpoints_of
 from monitor.errors import BadJournal
-from monitor.incident.decoding import event_of
+from monitor.incident.decoding import NOT_UNDERSTOOD, event_of, why
 from monitor.incident.incident import Incident
 from monitor.incident.picture import Picture
 from monitor.journal.reader import JournalReader, Slice
@@ -100,14 +100,14 @@ class Follower:
                 event = event_of(row)
                 if event is not None:
                     apply(event)
-        except ValueError as error:
+            self._last_row = step.last_row
+            if step.horizon > self.horizon:
+                self.incident.advance(step.horizon)
+                self.horizon = step.horizon
+        except NOT_UNDERSTOOD as error:
             raise BadJournal(
-                f"row {number} is not to be understood ({error})", str(self.path), "verify it"
+                f"row {number} is not to be understood ({why(error)})", str(self.path), "verify it"
             ) from error
-        self._last_row = step.last_row
-        if step.horizon > self.horizon:
-            self.incident.advance(step.horizon)
-            self.horizon = step.horizon
 
     def picture(self) -> Picture:
         """Return the incident as it was at ``horizon``, for a display."""

@@ -23,6 +23,7 @@ from monitor.errors import BadFile, BadJournal, Busy
 from monitor.iso import iso_s
 from monitor.journal import connection as files
 from monitor.journal import digest, lock
+from monitor.journal.reader import JournalReader
 from monitor.journal.verify import Findings, examine
 
 MODE = 0o600
@@ -162,8 +163,7 @@ def _verified(copy: Path, key: bytes) -> tuple[Findings, str]:
     try:
         found = examine(copy, key)
     except BadJournal as error:
-        with contextlib.closing(files.connect(copy, "ro")) as connection:
-            header = files.header_of(files.read_header(connection), copy)
-            found = Findings(header, files.last_batch(connection))
+        with JournalReader(copy) as reader:
+            found = Findings(reader.header(), reader.last_batch())
         return found, f"not verified: {error.what}"
     return found, str(found.fault or "")

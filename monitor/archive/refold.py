@@ -15,10 +15,12 @@ from typing import TypeVar
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.decoding import (
     ANNOUNCED_FIELDS,
+    NOT_UNDERSTOOD,
     AnnouncedAs,
     announced_as,
     announced_of,
     event_of,
+    why,
 )
 from monitor.incident.events import Done, Opened, Resumed, Stall
 from monitor.incident.incident import FOLD_VERSION, Incident
@@ -163,12 +165,10 @@ def refold(path: Path, until: Batch) -> Refolded:
             for step in reader.steps(until.last_row):
                 for number, row in enumerate(step, number + 1):  # noqa: B020 - goes on
                     _take(number, row, incident, comparison, found)
-        except ValueError as wrong:
-            why = " ".join(str(wrong).split())
-            found.fault = Fault(until.batch, number, number, f"not to be understood ({why})")
-    if found.fault is None:
-        incident.advance(until.horizon)
-        comparison.folded(incident.take_announcements())
+            incident.advance(until.horizon)
+            comparison.folded(incident.take_announcements())
+        except NOT_UNDERSTOOD as wrong:
+            found.fault = Fault(until.batch, number, number, f"not to be understood ({why(wrong)})")
     comparison.close()
     found.now = incident.now
     found.opened, found.closed = incident.opened, incident.closed

@@ -6,7 +6,7 @@ from enum import StrEnum
 from pathlib import Path
 
 from monitor.errors import BadJournal
-from monitor.incident.decoding import event_of
+from monitor.incident.decoding import NOT_UNDERSTOOD, event_of
 from monitor.incident.events import Done, Opened
 from monitor.incident.rows import Row, RowKind
 from monitor.journal import lock
@@ -54,7 +54,7 @@ class Entry:
 
 def survey(folder: Path) -> list[Entry]:
     """Every journal in ``folder``, last changed first; none where the folder is not there."""
-    found = [entry_of(path) for path in folder.glob(f"*{ENDING}") if path.is_file()]
+    found = [entry_of(path) for path in folder.glob(f"*{ENDING}") if not path.is_dir()]
     found += _not_whole(folder)
     return sorted(found, key=lambda entry: (-entry.changed_wall_ns, entry.path.name))
 
@@ -63,7 +63,7 @@ def _not_whole(folder: Path) -> list[Entry]:
     """Those that never got their name, and are not being made now."""
     made = [path.with_suffix("") for path in folder.glob(f"*{ENDING}{MAKING}")]
     return [
-        Entry(path, State.HALF_MADE, making_path(path).stat().st_size)
+        Entry(path, State.HALF_MADE, _size(making_path(path)))
         for path in made
         if not path.exists() and lock.is_free(path)
     ]
@@ -71,14 +71,21 @@ def _not_whole(folder: Path) -> list[Entry]:
 
 def entry_of(path: Path) -> Entry:
     """One journal; what is wrong with it is said in the entry, never raised."""
-    size = path.stat().st_size
-    log = wal_path(path)
-    if log.exists():
-        size += log.stat().st_size
+    size = _size(path) + _size(wal_path(path))
     try:
         return _readable(path, size)
     except BadJournal as error:
-        return Entry(path, State.UNREADABLE, size, fault=error.what)
+        return Entry(path, State.UNREADABLE, size, fault=str(BadJournal(error.what)))
+    except OSError as error:
+        return Entry(path, State.UNREADABLE, size, fault=error.strerror or "not readable")
+
+
+def _size(path: Path) -> int:
+    """Bytes of a file; 0 where there is none, or nothing tells."""
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0
 
 
 def _readable(path: Path, size: int) -> Entry:
@@ -114,7 +121,7 @@ def _state(path: Path, end: list[Row]) -> State:
 def _closes(data: bytes) -> bool:
     try:
         said = json.loads(data)
-    except ValueError:
+    except (ValueError, RecursionError):
         return False
     return isinstance(said, dict) and said.get("what") == "close"
 
@@ -123,7 +130,7 @@ def _name(first: list[Row]) -> str:
     """As the first row tells it; empty where it is not there or not to be understood."""
     try:
         event = event_of(first[0]) if first else None
-    except ValueError:
+    except NOT_UNDERSTOOD:
         return ""
     if isinstance(event, Done) and isinstance(event.what, Opened):
         return event.what.name

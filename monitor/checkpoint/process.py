@@ -82,9 +82,10 @@ def _alone(place: Path) -> Iterator[bool]:
 
 def _keep(journal: Path, pause: threading.Event) -> None:
     from monitor.checkpoint.keeper import Keeper  # noqa: PLC0415 - not before it is nice
+    from monitor.incident.decoding import NOT_UNDERSTOOD  # noqa: PLC0415 - the same
 
     # A row that cannot be understood is for those to tell who fold for people.
-    with contextlib.suppress(OutbyError, ValueError):
+    with contextlib.suppress(OutbyError, *NOT_UNDERSTOOD):
         keeper: Keeper | None = None
         while not lock.is_free(journal):
             keeper = keeper or Keeper(journal)

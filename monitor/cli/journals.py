@@ -7,6 +7,7 @@ from pathlib import Path
 
 from monitor.errors import BadJournal
 from monitor.settings import Settings
+from shared.reading import NotThere, Unreadable, regular
 
 ENDING = ".journal"
 MAKING = ".making"
@@ -44,7 +45,18 @@ def half_made_at(said: Path, settings: Settings) -> Path:
 
 
 def _found(said: Path, settings: Settings) -> Path | None:
-    return next((path for path in _named(said, settings) if path.is_file()), None)
+    """The first that is a file; else the first that is anything, told where it is opened."""
+    others: list[Path] = []
+    for path in _named(said, settings):
+        try:
+            regular(path)
+        except NotThere:
+            continue
+        except Unreadable:
+            others.append(path)
+        else:
+            return path
+    return others[0] if others else None
 
 
 def _named(said: Path, settings: Settings) -> tuple[Path, ...]:

@@ -16,7 +16,7 @@ from monitor.export.capture import CaptureWriter
 from monitor.export.readings import STANDINGS, Readings
 from monitor.export.sinks import Sink
 from monitor.export.wears import Wears
-from monitor.incident.decoding import event_of
+from monitor.incident.decoding import NOT_UNDERSTOOD, event_of, why
 from monitor.incident.events import (
     Done,
     Heard,
@@ -88,8 +88,8 @@ class Exporter:
                         self._row(number, row)
                     progress(number, last.last_row)
                 self._end(header, last)
-            except ValueError as error:
-                what = f"row {number} is not to be understood ({' '.join(str(error).split())})"
+            except NOT_UNDERSTOOD as error:
+                what = f"row {number} is not to be understood ({why(error)})"
                 raise BadJournal(what, str(self._path), "verify it") from error
         opened = self._incident.opened
         return Exported(self._use, opened.name if opened else "", number, self._frames)

@@ -4,6 +4,7 @@ import json
 from typing import Any
 
 from monitor.export.alarms import PRIORITIES
+from monitor.incident.decoding import announced_of
 from monitor.incident.events import Act, Fact, Opened
 from monitor.incident.picture import Picture, Priority
 from monitor.incident.record.events import SearchArea
@@ -69,12 +70,12 @@ def fact_row(use: str, number: int, t: int, clock: int, fact: Act | Fact) -> Row
 
 def announced_row(use: str, number: int, clock: int, row: JournalRow) -> Row:
     """One announcement. ValueError where the row is none."""
-    fields = json.loads(row.data)
+    fields: dict[str, Any] = announced_of(row.data)
     try:
         priority = PRIORITIES[Priority(fields["priority"])]
         again = " again" if fields["again"] else ""
         said = f"alarm {fields['number']}{again}: {str(fields['word']).lower()}, {priority}"
-    except (TypeError, KeyError) as wrong:
+    except (TypeError, LookupError) as wrong:
         raise ValueError("not an announcement") from wrong
     return use, number, row.t, clock, "announced", None, said, _compact(fields)
 

@@ -3,12 +3,23 @@
 import json
 from collections.abc import Mapping
 
+from pydantic import ValidationError
+
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import Act, Done, Event, Fact, Heard, act_adapter, fact_adapter, is_act
 from monitor.incident.rows import Row, RowKind
 from protocol.codec import decode_trusted
 from protocol.packets import Receipt, Report
 
+NOT_UNDERSTOOD = (
+    ValueError, TypeError, LookupError, ArithmeticError, AttributeError, AssertionError,
+    RecursionError,
+)  # fmt: skip
+"""What decoding and folding a row may raise that no recorder has written, where each of its values
+is as it should be and what it says cannot be. Whoever reads a journal of others tells it as damage;
+of a row that a recorder has written none of these comes."""
+WHY_MAX = 200
+"""Characters of why a row is not understood: the rest of a line says which row of which file."""
 ANNOUNCED_FIELDS = ("number", "kind", "word", "priority", "t", "wearers", "again")
 AnnouncedAs = tuple[int, int, bool]
 """What an announcement is told by: number of its alarm, time, whether it was said before. Several
@@ -18,7 +29,8 @@ may be alike: one alarm can begin more than once in an instant. Then their order
 def event_of(row: Row) -> Event | None:
     """What a row means to the fold; None for a row that is evidence only.
 
-    ValueError (pydantic's is one) if the data is not what the kind says: only a damaged journal.
+    ValueError (pydantic's is one), or another of NOT_UNDERSTOOD, if the data is not what the kind
+    says: only a damaged journal.
     """
     kind = row.kind
     if kind == RowKind.FRAME:
@@ -63,3 +75,13 @@ def announced_as(said: Mapping[str, object]) -> AnnouncedAs:
     if type(number) is not int or type(t) is not int or type(again) is not bool:
         raise ValueError("not an announcement")
     return number, t, again
+
+
+def why(error: Exception) -> str:
+    """What one of NOT_UNDERSTOOD says, in a few words; the kind of fault where it says nothing."""
+    if isinstance(error, ValidationError):
+        fault = error.errors(include_url=False, include_input=False)[0]
+        place = ".".join(str(part) for part in fault["loc"])
+        return f"{place}: {fault['msg']}" if place else fault["msg"]
+    said = " ".join(str(error).split())[:WHY_MAX]
+    return said or f"it cannot be, {type(error).__name__}"

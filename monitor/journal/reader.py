@@ -7,14 +7,17 @@ it. An unfinished cursor would pin the write-ahead log, which then grows for as 
 import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
+from operator import gt
 from pathlib import Path
-from typing import Self
+from types import NoneType
+from typing import Any, Self
 
 from monitor.errors import BadJournal
 from monitor.incident.rows import Row, RowKind
 from monitor.journal import connection as files
 from monitor.journal.schema import (
     HORIZON_BEFORE_ALL,
+    HORIZON_NS_MAX,
     KIND_OF,
     ROWS_A_STEP_MAX,
     STANDING_OF,
@@ -30,6 +33,8 @@ _APART_FROM_FRAMES = (
     "SELECT id, t, kind, link, late_ns, signal_dbm, data FROM rows "
     "WHERE id > ? AND id <= ? AND kind & 15 <> ? ORDER BY id LIMIT ?"
 )
+ROWS_A_LOOK_MAX = 200_000
+"""Frames passed over in one question, which then takes some 20 ms."""
 _NEVER = -1
 """No data version is negative."""
 
@@ -133,16 +138,15 @@ class JournalReader:
         Raises BadJournal where one is not to be understood.
         """
         done = 0
-        while True:
+        while done < last_row:
+            until = min(last_row, done + ROWS_A_LOOK_MAX)
             try:
-                given = (done, last_row, RowKind.FRAME, ROWS_A_STEP_MAX)
+                given = (done, until, RowKind.FRAME, ROWS_A_STEP_MAX)
                 found = self._connection.execute(_APART_FROM_FRAMES, given).fetchall()
             except sqlite3.Error as error:
                 raise files.in_plain_words(error, self.path) from error
             yield from self._rows(done, found)
-            if len(found) < ROWS_A_STEP_MAX:
-                return
-            done = found[-1][0]
+            done = found[-1][0] if len(found) == ROWS_A_STEP_MAX else until
 
     def _slice(self, after_row: int, found: list[tuple[int, ...]], last: Batch) -> Slice:
         rows = self._rows(after_row, found)
@@ -154,6 +158,8 @@ class JournalReader:
         return Slice(rows, last_row, horizon, complete=False)
 
     def _rows(self, after_row: int, found: list[tuple[int, ...]]) -> list[Row]:
+        if found and (what := _not_written(found)):
+            raise BadJournal(f"{what} after row {after_row}", str(self.path), "verify it")
         try:
             return [
                 Row(t, KIND_OF[kind], data, link, late, STANDING_OF[kind], signal)  # type: ignore[arg-type]
@@ -193,9 +199,12 @@ class JournalReader:
     def sessions(self) -> list[Session]:
         """Every stretch of recording so far, in order."""
         try:
-            return files.sessions(self._connection)
+            found = files.sessions(self._connection)
         except sqlite3.Error as error:
             raise files.in_plain_words(error, self.path) from error
+        if any(tuple(map(type, session)) != (int, str, int, int, str) for session in found):
+            raise BadJournal("a session is not to be understood", str(self.path), "verify it")
+        return found
 
     def close(self) -> None:
         """Let go of the file. Doing it twice is harmless."""
@@ -206,3 +215,21 @@ class JournalReader:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+def _not_written(found: list[tuple[Any, ...]]) -> str:
+    """What of some rows no recorder writes, since SQLite keeps any value in any column; or "".
+
+    By column and with few calls: every row of every journal goes through here.
+    """
+    _, t, _, link, late, signal, data = zip(*found, strict=True)
+    try:
+        # A sum of whole numbers is one; anything else among them makes it another, or none.
+        numbers = type(sum(t)) is int and type(sum(link)) is int and type(sum(late)) is int
+    except TypeError:
+        numbers = False
+    if not numbers or {*map(type, signal)} - {int, NoneType} or {*map(type, data)} - {bytes}:
+        return "a value of another type than was written"
+    if t[0] < 0 or t[-1] > HORIZON_NS_MAX or any(map(gt, t, t[1:])):
+        return "times out of order, or that cannot be,"
+    return ""

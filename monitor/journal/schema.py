@@ -3,10 +3,11 @@
 The whole is described for strangers in ``JOURNAL-FORMAT.md``; a test holds the two together.
 """
 
-from typing import Literal, NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from monitor.incident.event_parts import Ns, Number, Said
 from monitor.incident.rows import RowKind, Standing
 
 APPLICATION_ID = 0x4F757442
@@ -46,6 +47,14 @@ TABLES = (
  digest BLOB NOT NULL)""",
 )
 
+DATA_BYTES_MAX = 250_000
+"""Of one value. The longest is the opening, with its procedure: that has 100,000 at most."""
+HEADER_KEYS_MAX = 100
+SESSIONS_MAX = 100_000
+"""A recorder that dies every minute makes as many in two months."""
+HORIZON_NS_MAX = 366 * 24 * 3_600_000_000_000
+"""A year. A time beyond it would only keep a reader busy with all that falls due until then."""
+
 STANDING_SHIFT = 4
 """Column ``kind`` holds the row's kind in its low four bits and the standing above them: what
 nearly every row is, a live frame, is then the number 1, which SQLite stores in no byte at all."""
@@ -61,21 +70,21 @@ class Header(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="ignore")
 
-    format: int = FORMAT_VERSION
-    fold: int = Field(ge=1)
+    format: Number = FORMAT_VERSION
+    fold: Annotated[Number, Field(ge=1)]
     """Version of the fold that the recorder ran."""
-    software: str
-    incident: str
+    software: Said
+    incident: Said
     """Unique, UUID hex."""
     use: Literal["exercise", "real"]
-    opened_wall_ns: int
-    catalogue: str = ""
+    opened_wall_ns: Annotated[Ns, Field(ge=0)]
+    catalogue: Said = ""
     """Digest of the alarm catalogue, hex."""
-    simulated: str = ""
+    simulated: Said = ""
     """What the simulated packs were started from; empty where the packs are real."""
     digest: Literal["open", "keyed"] = "open"
     """Whether the running digest is made with a key; set when the journal is made."""
-    key_check: str = ""
+    key_check: Said = ""
     """Tells the right key from a wrong one without showing it, hex; empty where open."""
 
 

@@ -7,6 +7,7 @@ import sqlite3
 import struct
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from monitor.errors import BadJournal
 from monitor.incident.rows import RowKind
@@ -171,7 +172,7 @@ class _Check:
         first = self._connection.execute(_BATCHES, (0, 1)).fetchall()
         if not first or first[0][0] != 0:
             return Fault(0, 1, 0, "the journal does not begin with batch 0")
-        before = Batch(*first[0])
+        before = files.batch_of(first[0])
         texts = all(isinstance(text, str) for pair in stored.items() for text in pair)
         if not texts or before.digest != digest.of_header(stored, self._key):
             return Fault(0, 1, 0, "the header was changed")
@@ -185,11 +186,10 @@ class _Check:
             if not step:
                 return self._beyond(before)
             for row in step:
-                batch = Batch(*row)
-                if fault := self._typed_batch(before, batch):
+                if fault := self._typed_batch(before, row):
                     return fault
-                self._findings.right_up_to(batch, noted)
-                before = batch
+                before = Batch(*row)
+                self._findings.right_up_to(before, noted)
 
     def _session(self, number: int) -> Session | None:
         """One of them; looked for again, since a recorder may have begun it meanwhile."""
@@ -211,10 +211,10 @@ class _Check:
             return self._here("sessions that no batch counts")
         return None
 
-    def _typed_batch(self, before: Batch, batch: Batch) -> Fault | None:
+    def _typed_batch(self, before: Batch, row: tuple[Any, ...]) -> Fault | None:
         try:
-            return self._batch(before, batch)
-        except TypeError:
+            return self._batch(before, files.batch_of(row))
+        except (TypeError, files.NotWritten):
             # SQLite stores a text or nothing where a number belongs, if somebody puts it there.
             what = "a value of another type than was written"
             return Fault(before.batch + 1, before.last_row + 1, before.last_row, what)

@@ -19,6 +19,7 @@ from monitor.checkpoint.keeping import Checkpoints
 from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, Busy
 from monitor.incident.alarms.catalogue import digest
+from monitor.incident.decoding import NOT_UNDERSTOOD, why
 from monitor.incident.events import Act, Opened
 from monitor.incident.incident import FOLD_VERSION
 from monitor.journal.ballast import Ballast
@@ -367,9 +368,9 @@ def refolded(
             refold.take(step.rows)
             row, complete = step.last_row, step.complete
         return refold.start()
-    except ValueError as error:
+    except NOT_UNDERSTOOD as error:
         raise BadJournal(
-            f"the journal cannot be folded: {error}", str(reader.path), "keep the file"
+            f"the journal cannot be folded: {why(error)}", str(reader.path), "keep the file"
         ) from error
     finally:
         gc.enable()

@@ -39,7 +39,7 @@ Find = Callable[[Sequence[Mark], MarkKind, int], int | None]
 
 
 def mark_of(row: Row) -> Mark | None:
-    """The mark that a row is; None for most. ValueError if its data is no JSON object."""
+    """The mark that a row is; None for most. NOT_UNDERSTOOD if its data is not what it says."""
     if row.kind == RowKind.ANNOUNCED:
         said = json.loads(row.data)
         return Mark(int(said["t"]), MarkKind.ALARM, said["priority"] == 1)

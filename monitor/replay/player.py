@@ -12,6 +12,7 @@ from monitor.checkpoint.keeping import Checkpoints
 from monitor.checkpoint.recalled import Recalled
 from monitor.errors import BadJournal
 from monitor.incident.air.detail import AirDetail
+from monitor.incident.decoding import NOT_UNDERSTOOD, why
 from monitor.incident.picture import Picture
 from monitor.incident.rows import Row
 from monitor.journal.schema import Batch
@@ -167,11 +168,16 @@ class Player:
         state = self._at.state
         try:
             state.take(rows)
-        except ValueError as error:
-            why = " ".join(str(error).split())
-            raise BadJournal(f"row {state.row + 1} is not to be understood ({why})") from error
+        except NOT_UNDERSTOOD as error:
+            what = f"row {state.row + 1} is not to be understood ({why(error)})"
+            raise BadJournal(what, to_do="verify it") from error
 
     def _advance(self, t: int) -> None:
         if t > self._at.t:
-            self._at.state.advance(t)
+            try:
+                self._at.state.advance(t)
+            except NOT_UNDERSTOOD as error:
+                raise BadJournal(
+                    f"it cannot be folded ({why(error)})", to_do="verify it"
+                ) from error
             self._at.t = t

@@ -1,15 +1,18 @@
 """A journal as a player reads it: rows in order, how far it goes, and what stands out in it."""
 
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
-from typing import Protocol, Self
+from typing import Protocol, Self, TypeVar
 
 from monitor.errors import BadJournal
+from monitor.incident.decoding import NOT_UNDERSTOOD, why
 from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch, Header
 from monitor.replay.marks import Mark, mark_of, note_of
 
+_Found = TypeVar("_Found")
 ROWS_MAX = 2_000
 """Rows handed over at once."""
 
@@ -65,15 +68,22 @@ class JournalTape:
 
     def marks(self) -> tuple[Mark, ...]:
         """Give what stands out, in order of time: one look through the rows that are no frames."""
-        last = self._reader.last_batch().last_row
-        found = (mark_of(row) for row in self._reader.apart_from_frames(last))
-        return tuple(mark for mark in found if mark is not None)
+        return tuple(self._each(mark_of))
 
     def notes(self) -> tuple[tuple[int, str], ...]:
         """Give the remarks of officers as sentences, in the same way."""
-        last = self._reader.last_batch().last_row
-        found = (note_of(row) for row in self._reader.apart_from_frames(last))
-        return tuple(note for note in found if note is not None)
+        return tuple(self._each(note_of))
+
+    def _each(self, found_in: Callable[[Row], _Found | None]) -> Iterator[_Found]:
+        """What is found in rows that are no frames. Raises BadJournal."""
+        for row in self._reader.apart_from_frames(self._reader.last_batch().last_row):
+            try:
+                found = found_in(row)
+            except NOT_UNDERSTOOD as error:
+                what = f"a row is not to be understood ({why(error)})"
+                raise BadJournal(what, str(self._reader.path), "verify it") from error
+            if found is not None:
+                yield found
 
     def close(self) -> None:
         """Let go of the file."""

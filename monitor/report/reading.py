@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.errors import BadJournal
+from monitor.incident.decoding import NOT_UNDERSTOOD, why
 from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch, Header, Session
@@ -36,9 +37,8 @@ def read(path: Path, progress: Progress = lambda _done, _all: None) -> Told:
         try:
             steps = _told(reader.steps(last.last_row), last.last_row, progress)
             gathered = gather(steps, last.horizon)
-        except ValueError as error:
-            why = " ".join(str(error).split())
-            what = f"a row is not to be understood ({why})"
+        except NOT_UNDERSTOOD as error:
+            what = f"a row is not to be understood ({why(error)})"
             raise BadJournal(what, str(path), "verify it") from error
     if gathered.opened is None:
         raise BadJournal("no incident was opened in it", str(path), "verify it")

@@ -107,7 +107,7 @@ def commits_after_s(journal: Path, kind: RowKind) -> list[float]:
     committed = "(SELECT min(horizon) FROM batches b WHERE b.last_row >= r.id)"
     with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
         rows = connection.execute(
-            f"SELECT {committed} - {since} FROM rows r WHERE r.kind & 15 = ?",  # noqa: S608 - ours
+            f"SELECT {committed} - {since} FROM rows r WHERE r.kind & 15 = ?",
             (kind,),
         ).fetchall()
     return sorted(row[0] / 1e9 for row in rows)

@@ -53,7 +53,7 @@ def test_an_edited_act_is_found_with_row_and_time(
     """Somebody else is said to have taken the alarm."""
     (row, before), *_ = _acts(journal)
     edited = "CAST(replace(CAST(data AS TEXT), 'R. Harrow', 'R. Barrow') AS BLOB)"
-    change(journal, f"UPDATE rows SET data = {edited} WHERE id = {row}")  # noqa: S608
+    change(journal, f"UPDATE rows SET data = {edited} WHERE id = {row}")
     assert main(["verify", str(journal)]) == Exit.CHANGED
     out, err = capsys.readouterr()
     assert err.count("\n") == 1

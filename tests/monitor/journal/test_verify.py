@@ -189,7 +189,7 @@ def _content(path: Path) -> list[list[tuple[object, ...]]]:
     """Everything that is stored."""
     connection = sqlite3.connect(path)
     tables = ("header", "sessions", "batches", "rows")
-    found = [connection.execute(f"SELECT * FROM {name}").fetchall() for name in tables]  # noqa: S608
+    found = [connection.execute(f"SELECT * FROM {name}").fetchall() for name in tables]
     connection.close()
     return found
 
@@ -231,9 +231,9 @@ def test_rows_that_changed_places(
     path = recorded()
     one, other = first
     connection = sqlite3.connect(path)
-    values = dict(connection.execute(f"SELECT id, {second} FROM rows").fetchall())  # noqa: S608
+    values = dict(connection.execute(f"SELECT id, {second} FROM rows").fetchall())
     for row, value in ((one, values[other]), (other, values[one])):
-        connection.execute(f"UPDATE rows SET {second} = ? WHERE id = ?", (value, row))  # noqa: S608
+        connection.execute(f"UPDATE rows SET {second} = ? WHERE id = ?", (value, row))
     connection.commit()
     connection.close()
     fault = verify_digest(path)
