@@ -19,7 +19,10 @@ Wire bytes never raise any of these: a frame that is not right is data, with a r
 from enum import IntEnum
 from typing import ClassVar
 
-from shared.printable import escaped
+from shared.printable import escaped, shortened
+
+PART_MAX = 1_200
+"""Characters of each part: a list of all that could have been said, or the path to a deep place."""
 
 
 class Exit(IntEnum):
@@ -71,7 +74,8 @@ class OutbyError(Exception):
     def __str__(self) -> str:
         """Give the parts that are there, in order, as one line that prints as it is."""
         parts = (self.what, self.where, self.to_do)
-        return escaped(": ".join(" ".join(part.split()) for part in parts if part))
+        lines = (shortened(" ".join(part.split()), PART_MAX) for part in parts if part)
+        return escaped(": ".join(lines))
 
 
 class BadUsage(OutbyError):

@@ -2,7 +2,8 @@
 
 The first line names the columns, with the names that the TOML form has. Commas, semicolons and
 tabs part cells; a mark of byte order, line ends of any system, quoted cells and marks of writing
-direction do no harm. What is wrong is said with file, line and column.
+direction do no harm; an apostrophe before what would be a formula is no part of it. What is wrong
+is said with file, line and column.
 """
 
 import csv
@@ -10,6 +11,7 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from monitor.csv_cells import plain
 from monitor.errors import BadFile
 
 DELIMITERS = ",;\t"
@@ -102,7 +104,7 @@ def _clean(cell: str) -> str:
     if len(cell) > CELL_MAX:
         raise csv.Error(f"a cell of more than {CELL_MAX} characters")
     seen = cell.translate(UNSEEN)
-    return "".join(" " if c.isspace() else c for c in seen).strip()
+    return plain("".join(" " if c.isspace() else c for c in seen).strip())
 
 
 def _delimiter(text: str, known: Sequence[str]) -> str:

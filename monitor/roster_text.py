@@ -4,6 +4,7 @@ import csv
 import io
 from collections.abc import Iterator
 
+from monitor.csv_cells import harmless
 from monitor.roster import Person, Roster
 
 _STAND_FOR = ("water_volume_l", "rated_bar")
@@ -29,7 +30,7 @@ def table(roster: Roster) -> str:
     writer = csv.DictWriter(file, tuple(Person.model_fields), lineterminator="\n")
     writer.writeheader()
     for person in roster.people:
-        writer.writerow({key: cell(value) for key, value in values(person)})
+        writer.writerow({key: _in_table(value) for key, value in values(person)})
     return file.getvalue()
 
 
@@ -47,6 +48,10 @@ def cell(value: Value) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return value if isinstance(value, str) else _number(value)
+
+
+def _in_table(value: Value) -> str:
+    return harmless(value) if isinstance(value, str) else cell(value)
 
 
 def _toml(value: Value) -> str:

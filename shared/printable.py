@@ -11,6 +11,10 @@ _STREAM_MAY = re.compile(r"\A[\r\a]|\r?\n")
 """In what goes to a stream: ends of lines; what begins a line anew, or with the bell."""
 
 
+CUT = " ... "
+"""Stands where something was left out."""
+
+
 def escaped(text: str, keep: str = "") -> str:
     r"""``text`` with ``\x1b`` and the like for each character that does not print as it is.
 
@@ -26,6 +30,14 @@ def _shown(character: str) -> str:
     if unicodedata.category(character) == "Zs":
         return " "
     return character.encode("unicode_escape").decode("ascii")
+
+
+def shortened(text: str, most: int) -> str:
+    """At most ``most`` characters: of a longer text the beginning and the end."""
+    if len(text) <= most:
+        return text
+    begins = (most - len(CUT)) * 2 // 3
+    return text[:begins] + CUT + text[len(text) - (most - len(CUT) - begins) :]
 
 
 def escaped_lines(text: str) -> str:

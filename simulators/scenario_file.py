@@ -6,7 +6,7 @@ from pydantic import ValidationError
 
 import shared
 from shared import reading
-from shared.printable import escaped
+from shared.printable import escaped, shortened
 from shared.reading import Unreadable
 from shared.toml_lines import Place, line_of
 from simulators.scenario import Scenario
@@ -14,6 +14,8 @@ from simulators.scenario_checks import contradictions
 
 FILE_BYTES_MAX = 2_000_000
 """Ten thousand packs written out with a deed or two; a group says the same in ten lines."""
+LINE_MAX = 2_000
+"""Characters of a fault; what it quotes may be longer."""
 FOLDER = "scenarios"
 
 
@@ -28,7 +30,7 @@ class ScenarioFault(Exception):
 
     def __str__(self) -> str:
         """One line for a person."""
-        return escaped(f"{self.where}: {self.what}")
+        return escaped(shortened(f"{self.where}: {self.what}", LINE_MAX))
 
 
 def names() -> tuple[str, ...]:

@@ -25,7 +25,12 @@ JSON Lines (`.jsonl`, one object a line) or Parquet (`.parquet`). All are UTF-8.
 is empty, `null`, or null; it is never a number that stands for it.
 
 Every table begins with the column `use`: EXERCISE or REAL. A column's name ends in its unit.
-Pressures are gauge pressures. Nothing is rounded."""
+Pressures are gauge pressures. Nothing is rounded.
+
+In comma-separated values a text that a spreadsheet would take for a formula has an apostrophe in
+front: one that begins with `=`, `+`, `-`, `@`, their full-width forms or a control character, after
+blanks and apostrophes of its own or none. Take one apostrophe away before any of these, and it is
+the text again. Numbers, times and truth values are never changed; the other forms need nothing."""
 
 
 def dictionary() -> str:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import IO, Any, Protocol
 
+from monitor.csv_cells import harmless
 from monitor.export.tables import Table, Type
 from monitor.iso import iso_ns
 
@@ -41,12 +42,16 @@ def _text_file(path: Path) -> IO[str]:
 
 
 class CsvSink:
-    """Comma-separated values, RFC 4180: lines end in CR LF, quotes where they are needed."""
+    """Comma-separated values, RFC 4180: lines end in CR LF, quotes where they are needed.
+
+    No text is taken for a formula by what opens it.
+    """
 
     def __init__(self, path: Path, table: Table) -> None:
         self._file = _text_file(path)
         self._times = table.places(Type.TIME)
         self._truths = table.places(Type.TRUTH)
+        self._texts = table.places(Type.TEXT)
         self._write = csv.writer(self._file).writerow
         self._write([column.name for column in table.columns])
 
@@ -59,6 +64,9 @@ class CsvSink:
         for i in self._truths:
             if cells[i] is not None:
                 cells[i] = "true" if cells[i] else "false"
+        for i in self._texts:
+            if cells[i]:
+                cells[i] = harmless(cells[i])
         self._write(cells)
 
     def close(self) -> None:

@@ -9,6 +9,7 @@ tables, no views, no triggers, nothing of the schema that runs, short values, bo
 """
 
 import sqlite3
+import stat
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -56,6 +57,8 @@ _SAFE = ("trusted_schema=OFF", "cell_size_check=ON", "mmap_size=0")
 _SCHEMA = sorted(
     ("table", name, name, sql) for sql in TABLES for name in [sql.split("(")[0].split()[-1]]
 )
+BESIDE = ("-wal", "-shm", "-journal")
+"""Endings of SQLite's own files; the last is of a journal that was one plain file while changed."""
 PRIMARY_CODE_BITS = 0xFF
 BATCH_COLUMNS = ", ".join(Batch._fields)
 """By name: Python cannot even say what a damaged column name is."""
@@ -177,6 +180,18 @@ def _check_file(path: Path) -> None:
         raise BadJournal("there is no such journal", str(path), "check the name") from None
     except Unreadable as error:
         raise BadJournal(f"the journal {error.what}", str(path), error.to_do) from None
+    for ending in BESIDE:
+        beside = path.with_name(path.name + ending)
+        try:
+            plain = stat.S_ISREG(beside.lstat().st_mode)
+        except OSError:
+            # Nothing there, or too long a name for anything to be.
+            continue
+        if not plain:
+            # SQLite would wait at a pipe for somebody to write.
+            raise BadJournal(
+                "what stands beside the journal is no file", str(beside), "move it away"
+            )
 
 
 def _make_safe(connection: sqlite3.Connection, *, damaged: bool) -> None:

@@ -7,6 +7,7 @@ acknowledged, answered by voice, started out and out are five facts; none stands
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 
+from monitor.csv_cells import harmless
 from monitor.incident.picture import OrderLineView, OrderView
 from monitor.report import words
 from monitor.report.reading import Told
@@ -230,4 +231,6 @@ def rows(logs: tuple[OrderLog, ...], use: str) -> Iterator[tuple[str, ...]]:
 def _cell(value: object) -> str:
     if value is None:
         return ""
+    if isinstance(value, str):
+        return harmless(value)
     return str(value).lower() if isinstance(value, bool) else str(value)

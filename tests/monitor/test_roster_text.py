@@ -99,3 +99,16 @@ def test_how_it_looks() -> None:
         "A. Quoin,,,yes,101,,,,6.8,300,,",
         "B\\C,,,,,,,9/300,,,,psi",
     ]
+
+
+def test_no_cell_of_a_table_is_a_formula(tmp_path: Path) -> None:
+    """OWASP, "CSV Injection": a single quote before =, +, -, @. Numbers are no text."""
+    names = ("=HYPERLINK(1)", "+49 30", "-1", "@SUM(1)", "'=2", "'Abbas")
+    people = tuple(Person(name=name, crew=name, pack=n) for n, name in enumerate(names, start=1))
+    written = roster_text.table(Roster(people=people))
+    assert [line.split(",")[0] for line in written.splitlines()[1:]] == [
+        "'=HYPERLINK(1)", "'+49 30", "'-1", "'@SUM(1)", "''=2", "'Abbas",
+    ]  # fmt: skip
+    path = tmp_path / "people.csv"
+    path.write_text(written, encoding="utf-8")
+    assert roster.load(str(path)).people == people

@@ -5,7 +5,7 @@ import unicodedata
 
 import pytest
 
-from shared.printable import escaped, escaped_json, escaped_lines
+from shared.printable import escaped, escaped_json, escaped_lines, shortened
 
 
 @pytest.mark.parametrize(
@@ -42,6 +42,11 @@ def test_lines_stay_lines() -> None:
     assert escaped_lines("a\nb\x1b\r\nc\rd\n") == "a\nb\\x1b\r\nc\\rd\n"
     assert escaped_lines("\r5 %") == "\r5 %"
     assert escaped_lines("\a14:02 DISTRESS\a") == "\a14:02 DISTRESS\\x07"
+
+
+def test_a_long_text_keeps_both_ends() -> None:
+    assert shortened("a" * 10, 10) == "a" * 10
+    assert shortened("a" * 50 + "b" * 50, 20) == "a" * 10 + " ... " + "b" * 5
 
 
 def test_json_says_the_same_as_before() -> None:

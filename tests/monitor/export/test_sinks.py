@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from monitor.csv_cells import plain
 from monitor.export.sinks import CsvSink, JsonLinesSink, open_new
 from monitor.export.tables import Table
 
@@ -72,3 +73,19 @@ def test_a_file_that_is_there_stays(tmp_path: Path) -> None:
     (tmp_path / "mine").write_text("mine")
     with pytest.raises(FileExistsError):
         open_new(tmp_path / "mine")
+
+
+def test_no_text_is_a_formula_and_numbers_stay_numbers(
+    tmp_path: Path, every_type: Table, rows: Rows
+) -> None:
+    """OWASP, "CSV Injection" (owasp.org/www-community/attacks/CSV_Injection)."""
+    path = tmp_path / "every.csv"
+    sink = CsvSink(path, every_type)
+    for text in ("=1+1", "\t=1+1", "@x", "'-1"):
+        sink.write((text, -1, -0.5, *rows[0][3:]))
+    sink.close()
+    with path.open(newline="", encoding="utf-8") as file:
+        read = list(csv.DictReader(file))
+    assert [line["use"] for line in read] == ["'=1+1", "'\t=1+1", "'@x", "''-1"]
+    assert [plain(line["use"]) for line in read] == ["=1+1", "\t=1+1", "@x", "'-1"]
+    assert {(line["count"], line["pressure_bar"]) for line in read} == {("-1", "-0.5")}

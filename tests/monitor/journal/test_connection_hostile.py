@@ -159,3 +159,14 @@ def test_what_is_no_file_is_told_at_once(tmp_path: Path) -> None:
     ):
         with pytest.raises(BadJournal, match=what):
             JournalReader(tmp_path / name)
+
+
+@pytest.mark.parametrize("ending", ["-wal", "-shm", "-journal"])
+def test_what_stands_beside_a_journal_is_a_file(journal: Path, ending: str) -> None:
+    """SQLite opens them too, and a pipe opened for reading waits for a writer: open(2)."""
+    beside = journal.with_name(journal.name + ending)
+    for make in (os.mkfifo, os.mkdir, lambda place: place.symlink_to(journal)):
+        make(beside)
+        with pytest.raises(BadJournal, match="what stands beside the journal is no file"):
+            JournalReader(journal)
+        (beside.rmdir if beside.is_dir() else beside.unlink)()
