@@ -3,6 +3,7 @@
 #   make test    all tests
 #   make check   the gate: format, lint, types, import rules, tests
 #   make bench   figures, each beside a peer measured in the same run
+#   make trials  the conformance kit against every break and every right pack, with many seeds
 #   make fuzz    bytes looked for by coverage, a minute a target (installs atheris)
 #   make format  write the code as the formatter wants it
 #   make clean   remove what the above made
@@ -13,11 +14,12 @@ BIN := .venv/bin
 TESTS ?= tests
 WORKERS ?= 2
 FUZZ_SECONDS ?= 60
+TRIALS ?= 20
 CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 
-.PHONY: demo test check bench fuzz format clean tools
+.PHONY: demo test check bench trials fuzz format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -36,6 +38,9 @@ check: .venv/.dev tools
 
 bench: .venv/.bench
 	@$(BIN)/python -m tests.benchmarks.bench
+
+trials: .venv/.dev
+	@TRIALS=$(TRIALS) $(BIN)/pytest -q -n auto tests/simulators/conformance/test_breaks.py
 
 fuzz: .venv/.dev
 	@$(BIN)/python -m pip install -q 'atheris>=3' || { \

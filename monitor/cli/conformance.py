@@ -21,21 +21,26 @@ if TYPE_CHECKING:
     from simulators.conformance.vectors import Checked
 
 SECOND_NS = 1_000_000_000
-LENGTH_S = 90
-"""Long enough for a second sign-on and for an order that is too old."""
+LENGTH_S = 300
+"""Enough for everything, also where the person at the pack takes their time."""
 LENGTH_S_MAX = 3_600
 WAIT_S = 0.02
 IDENTITY_MAX = 0xFFFF_FFFF
 HEX_BYTES_A_LINE = 26
 
 _DESCRIPTION = """\
-Listens for a pack and judges all that it sends by the packet format: its frames, its counters,
-its intervals and copies. Sends it what a base sends, beacons and orders, right ones and wrong
-ones, and judges what it answers. First the program goes through the format's own vectors.
+Listens for a pack and judges all that it sends by the packet format: frames, counters, clock,
+intervals, copies. Sends it what a base sends, beacons and orders, right ones and ones that are
+wrong in one thing, and judges what it answers. First the program goes through the format's own
+vectors. All of it takes some two and a half minutes, five at most.
 
-Says what to do at the pack: press the button for an order; switch it off, in order, at the end.
-Switch the pack on after the command has begun, so that its first sign-on is seen. What could not
-be seen, since nobody pressed or the time was too short, is "not seen" and no failure.
+Says what to do at the pack, and waits 12 s for it: press the button for an order, distress,
+coming out; switch it off and on again. Press nothing before: what is acknowledged without a press
+is a fault. Switch the pack on after the command has begun, so that its first sign-on is seen.
+What could not be seen, since nobody pressed or time was too short, is "not seen" and no failure.
+
+What must be at random is judged over many frames; each such test fails a pack that is right once
+in a million trials. Over a link that loses, what lost frames may have held counts for the pack.
 
 Only an exercise key is taken: no order that is sent here fits a pack in real use. Without a key
 the pack is tried in open mode. The first pack that is heard is tried, or the one that is named."""
@@ -172,6 +177,10 @@ def lines(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> Iterator
     whose = f"pack {trial.identity}: {trial.frames} frames" if trial.frames else "no pack"
     others = f"; other packs heard and not tried: {len(trial.others)}" if trial.others else ""
     yield f"{whose}{others}"
+    if (measured := trial.conduct.timing.measured) is not None:
+        ppm, over_s = measured
+        which = "slow" if ppm > 0 else "fast"
+        yield f"its clock: {abs(ppm):.0f} parts in a million {which}, over {over_s:.0f} s"
     yield ""
     what = max(len(row.rule.what) for row in rows)
     section = max(len(row.rule.section) for row in rows)
@@ -213,10 +222,12 @@ def as_json(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> str:
         }
         for row in rows
     ]
+    measured = trial.conduct.timing.measured
     whole = {
         "pack": trial.identity or None,
         "frames": trial.frames,
         "other_packs": sorted(trial.others),
+        "clock_slow_ppm": None if measured is None else round(measured[0], 1),
         "vectors": checked.count,
         "rules": told,
     }

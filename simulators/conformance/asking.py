@@ -1,314 +1,393 @@
-"""What a base sends to the pack under trial, in turn, and what the pack must make of it.
+"""A base's side of a trial: puts questions, sends beacons, and judges what the pack answers. Pure.
 
-One question at a time: the next goes out once the last is settled. Orders to be obeyed come first,
-since a pack that obeys a wrong one would rightly refuse what has a lower number after it.
+What is put when, the plan says (``plan``). A question waits for its receipt; one that should be
+refused is settled once the time for a receipt is over and a report has not told its number.
 """
 
-from collections.abc import Callable
+from collections import Counter
 from dataclasses import dataclass
 from random import Random
 
-from protocol import codec
-from protocol.fields import U32_MAX
-from protocol.integrity import TAIL_BYTES, Keyring, checksum
-from protocol.packets import Beacon, Order, OrderKind, Receipt, ReceiptKind, Report, UpPacket
-from simulators.conformance.conduct import SLACK_NS, Conduct
+from protocol.fields import U16_MAX
+from protocol.integrity import Keyring
+from protocol.packets import CONFIRMATIONS, Receipt, ReceiptKind, Report, UpPacket
+from simulators.conformance.beacons import BeaconsSent
+from simulators.conformance.conduct import Conduct
+from simulators.conformance.down import VALUE_AT, Base, Whose
+from simulators.conformance.even import SAMPLES_LEAST, uneven
+from simulators.conformance.questions import Question
 from simulators.conformance.rules import Findings
+from simulators.conformance.timing import SECOND_NS, SLACK_NS
 
-SECOND_NS = 1_000_000_000
-BEACON_NS = 5 * SECOND_NS
-BEACONS_KEPT = 12
-"""Of 60 s."""
-BEACONS_MISSED = 3
-"""So many may be lost on their way before a pack is said to pass them over."""
-FIRST_NS = 2 * SECOND_NS
-APART_NS = SECOND_NS // 2
+RECEIVED_S = (0.05, 1.0)
 RECEIVED_NS = SECOND_NS
+SETTLED_NS = RECEIVED_NS + SLACK_NS
 TRIES_MAX = 3
-"""Of an order that must be answered: one copy may be lost."""
-TRY_NS = SECOND_NS * 3 // 2
-HEEDED_NS = TRY_NS
-"""By then a pack that obeys would have said so in its next report."""
-LATE_NS = 61 * SECOND_NS
-FIRST_ORDER, SECOND_ORDER, LOWER_ORDER, WRONG_ORDER = 100, 200, 50, 301
-"""Numbers of orders; the wrong ones count up, so that each tells which was obeyed."""
-WRONG_ORDERS = (LOWER_ORDER, *range(WRONG_ORDER, WRONG_ORDER + 5))
-"""Whoever obeys one breaks the rule of that one, and no other."""
-BUTTON = "press the button that acknowledges an order"
+"""Of an order that must be answered: one copy may be lost, or its receipt."""
+EXACT_TRIES_MAX = 8
+"""Of one that is judged only if it met the pack between two frames."""
+UNANSWERED_SHARE = 4
+"""A link that loses a quarter of all is no link to try a pack over."""
+BEHIND_NS = SECOND_NS // 5
+"""From a beacon on trial to the order whose receipt tells of it."""
+STEP = 2
+"""From one number to the next: the one between is for an order that comes too late."""
+WINDOW_BACK_MAX = 62
+"""So far back a frame is named that is among the last 64: one may have been sent since."""
 
 
 @dataclass(slots=True)
-class Question:
-    """One frame to send, and which rule its answer is about."""
+class Put:
+    """A question that was put and is not settled."""
 
-    rule: str
-    order: int
-    make: Callable[["Asking", int], bytes | None]
-    """None: it cannot be put yet."""
-    tries: int = 0
+    question: Question
+    number: int
+    sent_ns: int
+    highest: int
+    """Last sequence number heard by then."""
+    value: int = 0
+    """Of the beacon before it."""
+    tries: int = 1
+    unanswered: int = 0
+    """Of those, without a receipt that was due."""
+    silent: bool = False
+    """The time for its receipt is over without one; what a report says is still to come."""
 
 
 class Asking:
-    """A base's side of the trial."""
+    """What was put, what came back, and what is to be pressed."""
 
     def __init__(
         self, findings: Findings, conduct: Conduct, keyring: Keyring | None, random: Random
     ) -> None:
         """Nothing was sent."""
         self._findings = findings
-        self._conduct = conduct
-        self._keyring = keyring
-        self._random = random
-        self._base = self._number()
-        self._sent = 0
+        self.conduct = conduct
+        self.base = Base(keyring, random)
+        self.beacons = BeaconsSent(findings, self.base)
         self.identity = 0
         """The pack under trial; 0: none heard."""
         self._epoch = 0
-        self._beacons: list[tuple[int, int]] = []
-        """When each went out, and its value."""
-        self._beacon_ns = 0
-        self._forged_beacon = 0
-        self._open = _questions(keyed=keyring is not None)
-        self._asked: tuple[int, Question] | None = None
-        self._next_ns: int | None = None
-        self._level = 0
-        """The highest order the pack has said it received, of those it should."""
-        self._level_boot = 0
-        self._put_order = 0
-        """The highest order sent of those it should obey."""
-        self._acknowledged = 0
-        self.prompt = ""
-        """What the person at the pack is to do next; taken away by who says it."""
+        self._open: dict[int, Put] = {}
+        """By number."""
+        self._later: list[tuple[int, bytes]] = []
+        """Frames that wait for their time."""
+        self._put: dict[int, Question] = {}
+        """All of this boot."""
+        self._asked_times: dict[int, int] = {}
+        self._receipts: dict[int, int] = {}
+        self._delays: list[float] = []
+        self._missed: Counter[Question] = Counter()
+        """Beacons on trial that were not taken, which may have been lost."""
+        self._unanswered = 0
+        """Orders without a receipt before a later one was obeyed."""
+        self._boot = 0
+        self.level = 0
+        """The highest order that the pack rightly has; as it says itself at the beginning."""
+        self._top = 0
+        """The highest number put, or told by the pack."""
+        self._wrong: set[int] = set()
+        """Numbers that it should have refused and has not."""
+        self.to_press = 0
+        """The highest obeyed that asks for the button."""
+        self.acknowledged = 0
+        self.may_press = False
+        """Somebody has been told to press the button."""
+        self.presses = self.comings_out = self.boots = 0
+        """How often each was seen."""
+        self.distress = False
+        self.unclear: list[Question] = []
+        """To be put once more; whoever does takes it away."""
 
     @property
-    def done(self) -> bool:
-        """Every question was put and settled."""
-        return not self._open and self._asked is None
+    def settled(self) -> bool:
+        """Nothing that was put waits for an answer."""
+        return not self._open
+
+    @property
+    def alone(self) -> bool:
+        """What is open must stay alone: a beacon, or what depends on the pack's next frame."""
+        return any(put.question.exact or put.question.beacon for put in self._open.values())
+
+    @property
+    def receipts(self) -> int:
+        """How many came at a moment that can be judged."""
+        return len(self._delays)
+
+    # ------------------------------------------------------------ what goes out
+
+    def beacon_due(self, t: int) -> list[bytes]:
+        """The beacon of every 5 s; none while one is on trial."""
+        if t < self.beacons.due_ns or any(put.question.beacon for put in self._open.values()):
+            return []
+        return self.beacons.due(t, self.whose())
+
+    def again_due(self, t: int) -> list[bytes]:
+        """Settle what has waited long enough; put once more what may have been lost.
+
+        And what goes out behind something else.
+        """
+        frames = [frame for at_ns, frame in self._later if at_ns <= t]
+        self._later = [one for one in self._later if one[0] > t]
+        for put in list(self._open.values()):
+            if put.silent or t - put.sent_ns <= SETTLED_NS:
+                continue
+            question = put.question
+            if self.level > put.number and question.expect == "obeyed":
+                # It would be refused now; what was lost nobody can tell.
+                del self._open[put.number]
+                self._unanswered += 1
+            elif question.expect == "refused" and question.beacon is None:
+                put.silent = True
+            elif question.exact and not self._met_between_frames(put):
+                frames += self._once_more(put, t)
+            else:
+                put.unanswered += 1
+                frames += self._once_more(put, t)
+        return frames
+
+    def put(self, question: Question, t: int) -> list[bytes] | None:
+        """Put a question; None: there is no frame that it could name."""
+        if question.keyed not in (None, self.base.keyed):
+            return []
+        number = self._number(question)
+        if question.expect == "obeyed" and number <= self._top and not question.again:
+            return []
+        frames = self._frames(question, number, t)
+        if frames is None:
+            return None
+        self._top = max(self._top, number)
+        self._put[number] = question
+        return frames
+
+    def whose(self) -> Whose:
+        """What the pack was last heard to be."""
+        boot = self.conduct.boot
+        assert boot is not None, "only a pack that was heard is asked"
+        return Whose(self.identity, boot.number, boot.highest, self._epoch)
+
+    def _number(self, question: Question) -> int:
+        if question.again:
+            return max(self.level, 1)
+        if question.number < 0:
+            return max(self.level - 1, 1)
+        return question.number or min(self._top + STEP, U16_MAX)
+
+    def _frames(self, question: Question, number: int, t: int) -> list[bytes] | None:
+        whose = self.whose()
+        if question.age_ns is not None:
+            sequence = self.conduct.heard_ago(t, question.age_ns, WINDOW_BACK_MAX)
+            if sequence is None:
+                return None
+            named = whose._replace(sequence=sequence)
+        else:
+            named = question.named(whose)
+        put = Put(question, number, t, whose.sequence)
+        other = self.base.any_number() if question.other_base else 0
+        frames = []
+        if question.beacon is not None:
+            value = self.base.any_number()
+            frames.append(self.base.beacon(whose, value, question.beacon, base=other))
+            put.value = int.from_bytes(frames[0][VALUE_AT], "big")
+            if question.expect == "obeyed":
+                self.beacons.went(t, put.value)
+        order = self.base.order(named, number, question.what, question.spoil, base=other)
+        self._open[number] = put
+        self._asked_times[number] = self._asked_times.get(number, 0) + 1
+        if frames:
+            # Later, so that it does not overtake its beacon.
+            put.sent_ns += BEHIND_NS
+            self._later.append((put.sent_ns, order))
+            return frames
+        return [order] * question.times
+
+    def _once_more(self, put: Put, t: int) -> list[bytes]:
+        del self._open[put.number]
+        if put.unanswered >= TRIES_MAX:
+            why = f"order {put.number}: no receipt within {SETTLED_NS / SECOND_NS:.1f} s"
+            self._findings.broken(put.question.rule, t, why)
+            return []
+        if put.tries >= EXACT_TRIES_MAX:
+            return []
+        frames = self._frames(put.question, put.number, t) or []
+        if put.number in self._open:
+            again = self._open[put.number]
+            again.tries, again.unanswered = put.tries + 1, put.unanswered
+        return frames
+
+    # ------------------------------------------------------------ what comes back
 
     def heard(self, t: int, packet: UpPacket, frame: bytes) -> None:
         """Take in a new frame of the pack."""
         self._epoch = packet.epoch
-        if self._next_ns is None:
-            self._next_ns = t + FIRST_NS
-        if packet.boot != self._level_boot:
-            self._level, self._level_boot, self._acknowledged = 0, packet.boot, 0
-        self._beacon(t, packet, frame)
+        if packet.boot != self._boot:
+            self._begin(t, packet)
+        self.beacons.judge(t, packet, frame, self.conduct.boot_began_ns)
         if isinstance(packet, Receipt):
             self._receipt(t, packet, frame)
-        else:
-            self._levels(t, packet, frame)
-        if self._asked is not None:
-            self._settle(*self._asked, t, packet, frame)
+        elif packet.sequence == self.whose().sequence:
+            self._report(t, packet, frame)
 
-    def due(self, t: int) -> list[bytes]:
-        """The frames to send now."""
-        if not self.identity:
-            return []
-        frames = self._beacons_due(t)
-        if self._asked is not None:
-            frames += self._again(*self._asked, t)
-        elif self._open and self._next_ns is not None and t >= self._next_ns:
-            frames += self._put(self._open[0], t)
-        return frames
+    def end(self, t: int) -> None:
+        """Judge what takes all of a trial."""
+        self.beacons.end(t)
+        if self._unanswered * UNANSWERED_SHARE > len(self._delays):
+            why = f"{self._unanswered} orders, and {len(self._delays)} receipts"
+            self._findings.broken("received", t, why)
+        if len(self._delays) >= SAMPLES_LEAST:
+            late = SLACK_NS / SECOND_NS
+            self._findings.judge("receipt at random", t, uneven(self._delays, late=late))
 
-    # ------------------------------------------------------------ what goes out
-
-    def order(
-        self,
-        number: int,
-        *,
-        boot: int = 0,
-        sequence: int = 0,
-        identity: int = 0,
-        spoil: bool = False,
-    ) -> bytes:
-        """An order as a base makes it, but for what is said."""
-        conduct = self._conduct.boot
-        assert conduct is not None, "only a pack that was heard is asked"
-        packet = Order(
-            identity=identity or self.identity,
-            boot=boot or conduct.number,
-            sequence=sequence or conduct.highest,
-            epoch=self._epoch,
-            keyed=self._keyring is not None,
-            base=self._base,
-            order=number,
-            what=OrderKind.ROLL_CALL if number == SECOND_ORDER else OrderKind.TEST,
-        )
-        key = None
-        if self._keyring is not None:
-            key = self._keyring.pack_key(packet.identity, self._epoch, up=False)
-        frame = codec.encode(packet, key)
-        return _spoilt(frame) if spoil else frame
-
-    @property
-    def last_heard(self) -> int:
-        """The pack's highest sequence number."""
-        assert self._conduct.boot is not None, "only a pack that was heard is asked"
-        return self._conduct.boot.highest
-
-    @property
-    def boot(self) -> int:
-        """The pack's boot counter."""
-        assert self._conduct.boot is not None, "only a pack that was heard is asked"
-        return self._conduct.boot.number
-
-    def heard_before(self, t: int) -> int | None:
-        """A frame of the pack that is too old to be named in an order."""
-        return self._conduct.sent_at(t - LATE_NS)
-
-    def forged_beacon(self) -> bytes:
-        """A beacon with a wrong tag."""
-        self._forged_beacon = self._number()
-        return _spoilt(self._beacon_frame(self._forged_beacon, self._epoch))
-
-    def _beacons_due(self, t: int) -> list[bytes]:
-        # A right beacon would hide that the wrong one was believed.
-        waits = self._asked is not None and self._asked[1].rule == "forged beacon"
-        if t < self._beacon_ns or waits:
-            return []
-        self._beacon_ns = t + BEACON_NS
-        value = self._number()
-        self._beacons = [*self._beacons, (t, value)][-BEACONS_KEPT:]
-        epochs = self._keyring.epochs if self._keyring else (0,)
-        return [self._beacon_frame(value, epoch) for epoch in epochs]
-
-    def _beacon_frame(self, value: int, epoch: int) -> bytes:
-        self._sent += 1
-        keyring = self._keyring
-        packet = Beacon(self._base, 1, self._sent, epoch, keyring is not None, value)
-        return codec.encode(packet, keyring.broadcast_key(epoch) if keyring else None)
-
-    def _put(self, question: Question, t: int) -> list[bytes]:
-        frame = question.make(self, t)
-        if frame is None:
-            return []
-        question.tries += 1
-        if question.order in (FIRST_ORDER, SECOND_ORDER):
-            self._put_order = question.order
-        self._asked = (t, question)
-        if question.order == SECOND_ORDER and question.tries == 1:
-            self.prompt = BUTTON
-        return [frame]
-
-    def _again(self, since_ns: int, question: Question, t: int) -> list[bytes]:
-        """Ask once more where an answer is due and does not come."""
-        if question.rule not in ("received", "again") or t - since_ns < TRY_NS:
-            return []
-        if question.tries < TRIES_MAX:
-            return self._put(question, t)
-        self._findings.broken(question.rule, t, f"order {question.order}: no receipt")
-        self._settled(t)
-        return []
-
-    def _number(self) -> int:
-        return 1 + int(self._random.random() * (U32_MAX - 1))
-
-    # ------------------------------------------------------------ what comes back
-
-    def _settle(
-        self, since_ns: int, question: Question, t: int, packet: UpPacket, frame: bytes
-    ) -> None:
-        rule = question.rule
-        if rule in ("received", "again"):
-            if _receives(packet, question.order):
-                late = t - since_ns > RECEIVED_NS + SLACK_NS
-                why = f"after {(t - since_ns) / SECOND_NS:.1f} s" if late else ""
-                self._findings.judge(rule, t, why, frame)
-                self._level = max(self._level, question.order)
-                self._settled(t)
-            return
-        heeded = packet.beacon_heard == self._forged_beacon
-        if rule != "forged beacon":
-            heeded = _receives(packet, question.order)
-        if heeded:
-            self._findings.broken(rule, t, "it was believed", frame)
-            self._settled(t)
-        elif isinstance(packet, Report) and t - since_ns > HEEDED_NS:
-            self._findings.kept(rule)
-            self._settled(t)
-
-    def _settled(self, t: int) -> None:
-        self._open.pop(0)
-        self._asked = None
-        self._next_ns = t + APART_NS
-
-    def _beacon(self, t: int, packet: UpPacket, frame: bytes) -> None:
-        """Judge the beacon it answers with: one of ours, and of late."""
-        heard = [value for at_ns, value in self._beacons if t - at_ns > SLACK_NS]
-        if not heard or packet.beacon_heard == self._forged_beacon != 0:
-            return
-        if packet.beacon_heard in [value for _, value in self._beacons[-BEACONS_MISSED:]]:
-            self._findings.kept("beacon")
-        elif len(heard) >= BEACONS_MISSED:
-            self._findings.broken("beacon", t, f"{packet.beacon_heard:#x} is not of late", frame)
+    def _begin(self, t: int, packet: UpPacket) -> None:
+        """A boot begins: what was put before is over, and the pack has forgotten it."""
+        first = self._boot == 0
+        self._boot = packet.boot
+        self.boots += 1
+        self._open.clear()
+        self._later.clear()
+        self.unclear.clear()
+        self._put.clear()
+        self._asked_times.clear()
+        self._receipts.clear()
+        self._wrong.clear()
+        self.level = self._top = self.to_press = self.acknowledged = 0
+        self.beacons.begin()
+        if isinstance(packet, Report):
+            self.distress = packet.distress
+            told = (packet.order_received, packet.order_acknowledged)
+            if first and packet.sequence > 1:
+                self.level = self._top = packet.order_received
+                self.acknowledged = packet.order_acknowledged
+            elif not first and (told != (0, 0) or packet.coming_out):
+                self._findings.broken("restart", t, f"it tells orders {told} of an earlier boot")
 
     def _receipt(self, t: int, packet: Receipt, frame: bytes) -> None:
-        if packet.answer is ReceiptKind.ACKNOWLEDGED and packet.order not in WRONG_ORDERS:
-            # The wearer may press before the pack has said that it received the order.
-            right = packet.order > 0 and packet.order in (self._level, self._put_order)
-            why = "" if right else f"order {packet.order}, where {self._level} is the last"
-            self._findings.judge("button", t, why, frame)
-            if right:
-                self._acknowledged = packet.order
+        if packet.answer is ReceiptKind.RECEIVED:
+            self._received(t, packet, frame)
+        elif packet.answer is ReceiptKind.ACKNOWLEDGED:
+            self._pressed(t, packet, frame)
+        else:
+            self.comings_out += 1
+            right = packet.order == self.acknowledged
+            why = (
+                "" if right else f"order {packet.order}, where {self.acknowledged} was acknowledged"
+            )
+            self._findings.judge("coming out", t, why, frame)
 
-    def _levels(self, t: int, packet: Report, frame: bytes) -> None:
-        """Judge what a report says of orders; one that was wrongly obeyed has its own rule."""
-        told = packet.order_received
-        if told in WRONG_ORDERS:
+    def _received(self, t: int, packet: Receipt, frame: bytes) -> None:
+        number = packet.order
+        question = self._put.get(number)
+        if question is None:
+            self._findings.broken("received", t, f"order {number} was never given", frame)
             return
-        if told > self._level and self._asked is not None and told == self._asked[1].order:
-            self._level = told
-        why = f"{told}, and not {self._level}" if told != self._level else ""
-        if self._level or why:
-            self._findings.judge("level", t, why, frame)
-        if self._acknowledged and packet.order_acknowledged != self._acknowledged:
-            why = f"{packet.order_acknowledged} in a report after {self._acknowledged}"
-            self._findings.broken("button", t, why, frame)
-        elif packet.order_acknowledged > told:
-            self._findings.broken("button", t, "acknowledged before it was received", frame)
+        count = self._receipts[number] = self._receipts.get(number, 0) + 1
+        if count > self._asked_times[number]:
+            twice = "twice" if question.times > 1 else "once"
+            self._findings.broken(twice, t, f"order {number}: {count} receipts", frame)
+        put = self._open.pop(number, None)
+        if question.beacon is not None:
+            if put is not None:
+                self._beacon_told(t, put, packet, frame)
+            self._obeyed(number, question)
+        elif question.expect == "refused":
+            self._wrongly(t, number, question, put, frame)
+        else:
+            self._rightly(t, number, question, put, frame)
 
+    def _rightly(
+        self, t: int, number: int, question: Question, put: Put | None, frame: bytes
+    ) -> None:
+        self._obeyed(number, question)
+        if put is None:
+            return
+        delay_ns = t - put.sent_ns
+        late = delay_ns > RECEIVED_NS + SLACK_NS
+        self._findings.judge(
+            "received", t, f"after {delay_ns / SECOND_NS:.1f} s" if late else "", frame
+        )
+        self._findings.kept(question.rule)
+        if put.tries == 1 and question.times == 1:
+            least, most = RECEIVED_S
+            self._delays.append((delay_ns / SECOND_NS - least) / (most - least))
 
-def _receives(packet: UpPacket, order: int) -> bool:
-    """Whether the pack says here that it has that order."""
-    if isinstance(packet, Receipt):
-        return packet.order == order and packet.answer is ReceiptKind.RECEIVED
-    return packet.order_received == order and order not in (FIRST_ORDER, SECOND_ORDER)
+    def _obeyed(self, number: int, question: Question) -> None:
+        self.level = max(self.level, number)
+        if question.what not in CONFIRMATIONS and not question.again:
+            self.to_press = max(self.to_press, number)
 
+    def _wrongly(
+        self, t: int, number: int, question: Question, put: Put | None, frame: bytes
+    ) -> None:
+        if question.exact and (put is None or not self._met_between_frames(put)):
+            # A frame may have been on its way to us: then the order was right.
+            self._obeyed(number, question)
+            self.unclear.append(question)
+            return
+        self._wrong.add(number)
+        self._findings.broken(question.rule, t, f"order {number} was obeyed", frame)
 
-def _spoilt(frame: bytes) -> bytes:
-    """The same with one bit of its tag turned, and a right checksum."""
-    body, tag = frame[:-TAIL_BYTES], frame[-TAIL_BYTES:-2]
-    content = body + bytes((tag[0] ^ 1,)) + tag[1:]
-    return content + checksum(content)
+    def _beacon_told(self, t: int, put: Put, packet: UpPacket, frame: bytes) -> None:
+        heard, question = packet.beacon_heard, put.question
+        if question.expect == "refused":
+            wrong = heard == put.value
+            self._findings.judge(question.rule, t, f"{heard:#x} was taken" if wrong else "", frame)
+        elif heard == put.value:
+            self._findings.kept(question.rule)
+        else:
+            self._missed[question] += 1
+            if self._missed[question] < TRIES_MAX:
+                self.unclear.append(question)
+                return
+            why = f"{heard:#x}, and not {put.value:#x}"
+            self._findings.broken(question.rule, t, why, frame)
 
+    def _met_between_frames(self, put: Put) -> bool:
+        """Whether the pack had surely sent nothing when it heard that order."""
+        next_ns = self.conduct.first_after(put.highest)
+        return next_ns is None or next_ns - put.sent_ns > SLACK_NS
 
-def _late(asking: Asking, t: int) -> bytes | None:
-    sequence = asking.heard_before(t)
-    return None if sequence is None else asking.order(WRONG_ORDER + 3, sequence=sequence)
+    def _pressed(self, t: int, packet: Receipt, frame: bytes) -> None:
+        self.presses += 1
+        if not self.may_press:
+            self._findings.broken("unasked", t, f"order {packet.order}: nobody has pressed", frame)
+        else:
+            # The wearer may press before the pack has said that it received the order.
+            waits = [n for n, put in self._open.items() if put.question.what not in CONFIRMATIONS]
+            right = packet.order in (self.to_press, *waits) and packet.order > self.acknowledged
+            why = f"order {packet.order}, where {self.to_press} is the last that asks"
+            self._findings.judge("button", t, "" if right else why, frame)
+            self._findings.kept("unasked")
+        self.may_press = False
+        self.acknowledged = max(self.acknowledged, packet.order)
 
+    # ------------------------------------------------------------ reports
 
-def _questions(*, keyed: bool) -> list[Question]:
-    """Everything that is put to a pack, in order."""
-    wrong = WRONG_ORDER
-    tagged = [
-        Question("forged", wrong + 4, lambda a, _: a.order(wrong + 4, spoil=True)),
-        Question("forged beacon", 0, lambda a, _: a.forged_beacon()),
-    ]
-    return [
-        Question("received", FIRST_ORDER, lambda a, _: a.order(FIRST_ORDER)),
-        Question("again", FIRST_ORDER, lambda a, _: a.order(FIRST_ORDER)),
-        Question("received", SECOND_ORDER, lambda a, _: a.order(SECOND_ORDER)),
-        *(tagged if keyed else []),
-        Question(
-            "other pack", wrong, lambda a, _: a.order(wrong, identity=a.identity % U32_MAX + 1)
-        ),
-        Question("other boot", wrong + 1, lambda a, _: a.order(wrong + 1, boot=_other(a.boot))),
-        Question("ahead", wrong + 2, lambda a, _: a.order(wrong + 2, sequence=a.last_heard + 1000)),
-        Question("passed", LOWER_ORDER, lambda a, _: a.order(LOWER_ORDER)),
-        Question("late", wrong + 3, _late),
-    ]
+    def _report(self, t: int, packet: Report, frame: bytes) -> None:
+        self.distress = packet.distress
+        whole = self.conduct.boot is not None and not self.conduct.boot.missing
+        told = packet.order_received
+        question = self._put.get(told)
+        if told in self._wrong or (question is not None and question.never):
+            if told not in self._wrong:
+                self._wrong.add(told)
+                self._open.pop(told, None)
+                why = f"a report tells order {told} as received"
+                self._findings.broken(question.rule if question else "level", t, why, frame)
+        else:
+            if told > self.level and question is not None:
+                self.level = told
+            why = f"{told}, and not {self.level}" if told != self.level else ""
+            if self.level or why:
+                self._findings.judge("level", t, why, frame)
+        if packet.order_acknowledged != self.acknowledged:
+            why = f"{packet.order_acknowledged}, where {self.acknowledged} was acknowledged"
+            if whole or packet.order_acknowledged < self.acknowledged:
+                self._findings.broken("button", t, why, frame)
+        self._settle_silent()
 
-
-def _other(boot: int) -> int:
-    return boot - 1 if boot > 1 else boot + 1
+    def _settle_silent(self) -> None:
+        """What no receipt and now no report has told was refused."""
+        for number, put in list(self._open.items()):
+            if put.silent:
+                del self._open[number]
+                self._findings.kept(put.question.rule)

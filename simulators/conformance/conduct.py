@@ -4,36 +4,35 @@ Arrival times are those of the machine it is tried at, so each limit has some sl
 are seen to be missing, what they may have held is no fault of the pack.
 """
 
+from collections import Counter
 from dataclasses import dataclass, field
 
 from protocol.packets import Kind, Motion, Receipt, ReceiptKind, Report, UpPacket
 from simulators.conformance.rules import Findings
+from simulators.conformance.timing import MS, SECOND_NS, SLACK_NS, Timing
 
-MS = 1_000_000
-SECOND_NS = 1_000_000_000
-SLACK_NS = 300 * MS
-"""For the way, and for the machine that listens."""
-COPY_SLACK_NS = 60 * MS
-COPY_GAP_NS = (100 * MS, 400 * MS)
 COPIES_OVER_NS = 2 * SECOND_NS
 """Four copies are out by 1.6 s."""
 COPIES = (3, 5)
 """The frame itself counted: two to four copies."""
+SIGN_ON_COPIES = (1, 5)
 SIGN_OFF_COPIES = (5, 6)
-"""Five copies, or the frame and five copies of it."""
 SIGN_OFF_NS = 3 * SECOND_NS
+FIRST_NS = 3 * SECOND_NS
+"""From the beginning of a boot to its first sign-on."""
 SIGN_ON_NS = 60 * SECOND_NS
 SIGN_ON_SLACK_NS = 2 * SECOND_NS
+ALONE = {Kind.STATUS: (1, 1), Kind.SIGN_ON: SIGN_ON_COPIES}
 LONG_AGO_NS = 5 * SECOND_NS
 """A copy that comes after so long is a frame sent again."""
-INTERVAL_SHARE = (9, 11)
-"""Tenths of the interval."""
-UPTIME_NS = SECOND_NS
-SPREAD_GAPS = 8
-"""So many gaps drawn from a tenth of the interval lie within a fiftieth of it once in 10,000 times:
-8 x 0.2^7."""
-SPREAD_LEAST = 0.02
+UPTIME_NS = 600 * MS
+"""From one frame to the next, uptime and arrival may part by so much: 0.1 s from making a frame to
+sending it, and the way."""
+FRAMES_A_SECOND_MAX = 10
+"""A pack that sends more than this in a new boot has not begun its numbers anew."""
 MISSING_LEAST = 5
+COPIES_LOST_MAX = 1
+"""Frames with too few copies that a good link may make; a pack that sends too few always does."""
 FRAMES_HELD_MAX = 256
 
 
@@ -63,8 +62,8 @@ class _Boot:
     """Nothing is missing since that report."""
     signed_on_ns: int | None = None
     signed_off: bool = False
-    gaps: list[float] = field(default_factory=list)
-    """From status to status, in intervals."""
+    came_out: bool = False
+    """A receipt has said so."""
 
 
 class Conduct:
@@ -74,7 +73,16 @@ class Conduct:
         """Nothing was heard of it."""
         self._findings = findings
         self.boot: _Boot | None = None
+        self.timing = Timing(findings)
+        self.boot_began_ns = 0
+        """When the present boot began, as its uptime says."""
         self._unjudged: list[_Group] = []
+        self._too_few: list[tuple[str, int, int, bytes]] = []
+        """Fewer copies than there should be: rule, when, how many, the frame."""
+        self.lossy = False
+        """Numbers are missing: the link loses now and then."""
+        self._last_ns = 0
+        """When a frame came last."""
 
     @property
     def signed_off_ns(self) -> int | None:
@@ -96,10 +104,19 @@ class Conduct:
         if (group := boot.groups.get(packet.sequence)) is not None:
             self._copy(t, group, frame)
             return False
+        self._last_ns = t
         self._judge_groups(t)
         self._number(t, boot, packet, frame)
+        if packet.sequence < boot.highest:
+            # Overtaken on its way: what it tells was so before.
+            self.timing.lost()
+            if isinstance(packet, Report) and packet.kind is Kind.SIGN_ON:
+                boot.signed_on_ns = t
+            return True
         if isinstance(packet, Report):
             self._report(t, boot, packet, frame)
+        elif packet.answer is ReceiptKind.COMING_OUT:
+            boot.came_out = True
         return True
 
     def end(self, t: int) -> None:
@@ -108,28 +125,70 @@ class Conduct:
         if boot is None:
             return
         self._judge_groups(t)
+        self.timing.end(t)
+        seldom = Counter(rule for rule, *_ in self._too_few)
+        for rule, at_ns, count, frame in self._too_few:
+            if not self.lossy and seldom[rule] > COPIES_LOST_MAX:
+                self._findings.broken(rule, at_ns, f"{count} times in all", frame)
         if boot.missing + 1 >= boot.taken and boot.taken >= MISSING_LEAST:
             why = f"{boot.missing} numbers are missing among {boot.taken} frames"
             self._findings.broken("sequence", t, why, boot.groups[boot.highest].frame)
 
-    def sent_at(self, before_ns: int) -> int | None:
-        """A sequence number of this boot that was heard before an instant; the latest such."""
-        groups = self.boot.groups if self.boot else {}
-        found = [number for number, one in groups.items() if one.arrivals[0] < before_ns]
+    def heard_ago(self, t: int, age_ns: tuple[int, int], back_max: int) -> int | None:
+        """A frame of this boot heard so long ago and not too far back: the latest such."""
+        if self.boot is None:
+            return None
+        least, most = age_ns
+        found = [
+            number
+            for number, one in self.boot.groups.items()
+            if least <= t - one.arrivals[0] <= most and self.boot.highest - number <= back_max
+        ]
         return max(found, default=None)
+
+    def first_after(self, sequence: int) -> int | None:
+        """When the first frame with a higher number came; None: none has."""
+        groups = self.boot.groups if self.boot else {}
+        return min((one.arrivals[0] for n, one in groups.items() if n > sequence), default=None)
+
+    def quiet(self, t: int, share: float) -> bool:
+        """Whether the pack has just reported and has no cause to send anything soon."""
+        if self.boot is None or self.boot.report is None:
+            return False
+        at_ns, report = self.boot.report
+        return SLACK_NS / 3 <= t - at_ns <= share * report.interval_s * SECOND_NS
 
     # ------------------------------------------------------------ counters
 
     def _begin(self, t: int, packet: UpPacket, frame: bytes) -> _Boot:
+        uptime_ns = packet.uptime_ms * MS
         if self.boot is not None:
             # Copies that still waited went with the boot before.
+            self._judge_groups(t)
             self._unjudged.clear()
+            self._judge_restart(t, packet, uptime_ns, frame)
         self._findings.kept("boot")
         if packet.sequence == 1:
             is_sign_on = isinstance(packet, Report) and packet.kind is Kind.SIGN_ON
-            self._findings.judge("first", t, "" if is_sign_on else "another kind", frame)
-        self.boot = _Boot(packet.boot, packet.sequence - 1, t - packet.uptime_ms * MS)
+            why = "" if is_sign_on else "another kind"
+            if uptime_ns > FIRST_NS:
+                why = f"after {uptime_ns / SECOND_NS:.1f} s"
+            self._findings.judge("first", t, why, frame)
+        self.boot_began_ns = t - uptime_ns
+        self.boot = _Boot(packet.boot, packet.sequence - 1, t - uptime_ns)
+        self.timing.begin()
         return self.boot
+
+    def _judge_restart(self, t: int, packet: UpPacket, uptime_ns: int, frame: bytes) -> None:
+        """A boot after another one, heard by us: it began after the last frame of that one."""
+        why = ""
+        if uptime_ns > t - self._last_ns + SLACK_NS:
+            apart_s = (t - self._last_ns) / SECOND_NS
+            why = f"uptime {uptime_ns / SECOND_NS:.1f} s, {apart_s:.1f} s after the last frame"
+        seconds = uptime_ns / SECOND_NS
+        if packet.sequence - 1 > FRAMES_A_SECOND_MAX * (1 + seconds):
+            why = f"sequence {packet.sequence} after {seconds:.1f} s"
+        self._findings.judge("restart", t, why, frame)
 
     def _number(self, t: int, boot: _Boot, packet: UpPacket, frame: bytes) -> None:
         ahead = packet.sequence - boot.highest
@@ -139,11 +198,15 @@ class Conduct:
         boot.taken += 1
         if ahead > 1:
             boot.missing += ahead - 1
+            self.lossy = True
             boot.whole = False
+            self.timing.lost()
         elif ahead == 1:
             self._findings.kept("sequence")
         boot.highest = max(boot.highest, packet.sequence)
         late_ns = t - packet.uptime_ms * MS - boot.offset_ns
+        boot.offset_ns += late_ns
+        self.timing.clock.take(t, packet.uptime_ms * MS)
         why = f"off by {late_ns / SECOND_NS:+.1f} s" if abs(late_ns) > UPTIME_NS else ""
         self._findings.judge("uptime", t, why, frame)
         group = _Group(packet, frame, [t])
@@ -165,39 +228,49 @@ class Conduct:
             self._findings.broken("sequence", t, why, frame)
             return
         group.arrivals.append(t)
-        low, high = COPY_GAP_NS
-        lossy = self.boot is not None and self.boot.missing > 0
-        apart = f"{gap_ns / MS:.0f} ms apart"
-        wrong = gap_ns < low - COPY_SLACK_NS or (gap_ns > high + COPY_SLACK_NS and not lossy)
-        self._findings.judge("gaps", t, apart if wrong else "", frame)
+        self.timing.copy(t, gap_ns, group.packet, frame, lossy=self.lossy)
 
     def _judge_groups(self, t: int) -> None:
         """Count the copies of what must be out by now."""
         ripe = [one for one in self._unjudged if t - one.arrivals[0] > COPIES_OVER_NS + SECOND_NS]
         self._unjudged = [one for one in self._unjudged if one not in ripe]
-        lossy = self.boot is not None and self.boot.missing > 0
         for one in ripe:
-            self._judge_group(one, lossy=lossy)
+            self._judge_group(one)
 
-    def _judge_group(self, one: _Group, *, lossy: bool) -> None:
+    def _judge_group(self, one: _Group) -> None:
         t, count, packet = one.arrivals[0], len(one.arrivals), one.packet
         if isinstance(packet, Receipt) and packet.answer is ReceiptKind.RECEIVED:
             self._findings.judge("once", t, f"{count} times" if count > 1 else "", one.frame)
         elif isinstance(packet, Receipt) or packet.kind is Kind.EVENT:
-            why = _copies(count, COPIES, lossy=lossy)
-            self._findings.judge("copies", t, why, one.frame)
-        elif packet.kind is Kind.SIGN_OFF:
-            why = _copies(count, SIGN_OFF_COPIES, lossy=lossy)
+            self._copied("copies", one, COPIES)
+        elif packet.kind in ALONE:
+            self._copied("single", one, ALONE[packet.kind])
+        else:
+            self._copied("sign-off", one, SIGN_OFF_COPIES)
             if one.arrivals[-1] - t > SIGN_OFF_NS + SLACK_NS:
                 why = f"over {(one.arrivals[-1] - t) / SECOND_NS:.1f} s"
-            self._findings.judge("sign-off", t, why, one.frame)
+                self._findings.broken("sign-off", t, why, one.frame)
+
+    def _copied(self, rule: str, one: _Group, allowed: tuple[int, int]) -> None:
+        """Judge how often it came; too seldom may be the link's doing, as the end will show."""
+        count, (low, high) = len(one.arrivals), allowed
+        if count < low:
+            self._too_few.append((rule, one.arrivals[0], count, one.frame))
+        else:
+            why = f"{count} times in all" if count > high else ""
+            self._findings.judge(rule, one.arrivals[0], why, one.frame)
 
     # ------------------------------------------------------------ reports
 
     def _report(self, t: int, boot: _Boot, packet: Report, frame: bytes) -> None:
-        if boot.report is not None and boot.whole:
-            self._interval(t, boot, *boot.report, packet, frame)
-            self._change(t, boot.report[1], packet, frame)
+        if boot.signed_off:
+            self._findings.broken("sign-off", t, "a frame after it", frame)
+        if boot.whole:
+            if boot.report is not None:
+                self._change(t, boot, boot.report[1], packet, frame)
+            elif packet.sequence == 1 and packet.coming_out:
+                self._findings.broken("restart", t, "coming out is set", frame)
+        self.timing.report(t, packet, frame)
         if packet.kind is Kind.SIGN_ON:
             if boot.signed_on_ns is not None:
                 self._sign_on(t, t - boot.signed_on_ns, frame)
@@ -218,42 +291,18 @@ class Conduct:
         why = f"{since_ns / SECOND_NS:.0f} s since the last" if late else ""
         self._findings.judge("sign-on", t, why, frame)
 
-    def _interval(
-        self, t: int, boot: _Boot, before_ns: int, before: Report, packet: Report, frame: bytes
-    ) -> None:
-        """Judge when it came, by the interval that the report before it promised."""
-        gap_ns, interval_ns = t - before_ns, before.interval_s * SECOND_NS
-        least_ns, most_ns = (interval_ns * tenths // 10 for tenths in INTERVAL_SHARE)
-        why = ""
-        if gap_ns > most_ns + SLACK_NS:
-            why = f"{gap_ns / SECOND_NS:.1f} s where {before.interval_s} s was said"
-        is_pair = before.kind is packet.kind is Kind.STATUS
-        if is_pair and before.interval_s == packet.interval_s:
-            if gap_ns < least_ns - SLACK_NS:
-                why = f"{gap_ns / SECOND_NS:.1f} s where {before.interval_s} s was said"
-            boot.gaps.append(gap_ns / interval_ns)
-            self._spread(t, boot, frame)
-        if packet.kind is Kind.STATUS or why:
-            self._findings.judge("interval", t, why, frame)
-
-    def _spread(self, t: int, boot: _Boot, frame: bytes) -> None:
-        gaps = boot.gaps
-        if len(gaps) == SPREAD_GAPS:
-            even = max(gaps) - min(gaps) < SPREAD_LEAST
-            why = f"{SPREAD_GAPS} intervals alike to {max(gaps) - min(gaps):.3f}" if even else ""
-            self._findings.judge("spread", t, why, frame)
-            gaps.clear()
-
-    def _change(self, t: int, before: Report, packet: Report, frame: bytes) -> None:
+    def _change(self, t: int, boot: _Boot, before: Report, packet: Report, frame: bytes) -> None:
+        what = _changed(before, packet)
         if packet.kind is Kind.EVENT:
-            self._findings.kept("event")
-        elif packet.kind is Kind.STATUS and (what := _changed(before, packet)):
-            self._findings.broken("event", t, f"{what} changed in a status", frame)
-
-
-def _copies(count: int, allowed: tuple[int, int], *, lossy: bool) -> str:
-    low, high = allowed
-    return f"{count} times in all" if count > high or (count < low and not lossy) else ""
+            why = "" if what else "nothing has changed"
+            self._findings.judge("event", t, why, frame)
+        elif packet.kind is not Kind.SIGN_OFF and what:
+            self._findings.broken("event", t, f"{what} changed in no event", frame)
+        if packet.coming_out and not before.coming_out:
+            why = "" if boot.came_out else "no receipt has said so"
+            self._findings.judge("coming out", t, why, frame)
+        elif before.coming_out and not packet.coming_out:
+            self._findings.broken("coming out", t, "it is not set any more", frame)
 
 
 def _changed(before: Report, after: Report) -> str:

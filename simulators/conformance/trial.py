@@ -9,14 +9,14 @@ from protocol.rejects import Reject
 from simulators.conformance.asking import Asking
 from simulators.conformance.conduct import Conduct
 from simulators.conformance.frames import RULE_OF, judge
+from simulators.conformance.plan import RESTART, RESTART_NS, SWITCH_OFF, Press, course
 from simulators.conformance.rules import Findings, Row
 
 SECOND_NS = 1_000_000_000
 AFTER_SIGN_OFF_NS = 4 * SECOND_NS
-"""Five copies are out within 3 s."""
-SWITCH_OFF_NS = 10 * SECOND_NS
-"""Before the end of the trial the person at the pack is asked to switch it off."""
-SWITCH_OFF = "switch the pack off, in order"
+"""All copies are out within 3 s."""
+SWITCH_OFF_NS = 15 * SECOND_NS
+"""So long a person has to switch the pack off; asked at the latest so long before the end."""
 
 
 class Trial:
@@ -42,7 +42,9 @@ class Trial:
         """Other packs that were heard."""
         self._keyring = keyring
         self._end_ns = now_ns + length_ns
-        self._asked_off = False
+        self._steps = course()
+        self._said: object = None
+        self._off_asked_ns: int | None = None
 
     @property
     def identity(self) -> int:
@@ -70,24 +72,47 @@ class Trial:
 
     def step(self, t: int) -> list[bytes]:
         """The frames to send now."""
-        return self.asking.due(t) if self.frames else []
+        if not self.frames or self.conduct.boot is None:
+            return []
+        if self.conduct.signed_off_ns is not None:
+            return []
+        frames = self.asking.again_due(t) + self.asking.beacon_due(t)
+        while self._steps and self._steps[0].over(self.asking, t):
+            self._steps.pop(0)
+        if self._steps and self._off_asked_ns is None:
+            frames += self._steps[0].due(self.asking, t)
+        return frames
 
     def prompt(self, t: int) -> str:
         """What the person at the pack is to do, once; empty: nothing new."""
-        said, self.asking.prompt = self.asking.prompt, ""
-        if not said and not self._asked_off and self.frames and t > self._end_ns - SWITCH_OFF_NS:
-            self._asked_off = True
+        if not self.frames or self._off_asked_ns is not None:
+            return ""
+        if not self._steps or t > self._end_ns - SWITCH_OFF_NS:
+            self._off_asked_ns = t
             return SWITCH_OFF
-        return said
+        step = self._steps[0]
+        if step is self._said or not isinstance(step, Press):
+            return ""
+        self._said = step
+        return step.prompt
 
     def over(self, t: int) -> bool:
-        """Its time is over, or the pack has signed off and all copies must have come."""
+        """Its time is over, or the pack has signed off and does not come on again."""
+        if t >= self._end_ns:
+            return True
+        if self._off_asked_ns is not None and t - self._off_asked_ns > SWITCH_OFF_NS:
+            return True
         off_ns = self.conduct.signed_off_ns
-        return t >= self._end_ns or (off_ns is not None and t - off_ns > AFTER_SIGN_OFF_NS)
+        if off_ns is None:
+            return False
+        step = self._steps[0] if self._steps else None
+        comes_back = isinstance(step, Press) and step.prompt == RESTART
+        return t - off_ns > (RESTART_NS if comes_back else AFTER_SIGN_OFF_NS)
 
     def rows(self, t: int) -> list[Row]:
         """Give the table; the trial is over."""
         self.conduct.end(t)
+        self.asking.end(t)
         return self.findings.rows()
 
 

@@ -47,6 +47,18 @@ def test_as_text(trial: Trial) -> None:
     assert max(map(len, text)) <= 100
 
 
+def test_the_clock_of_the_pack_is_told(trial: Trial) -> None:
+    for second in range(60):
+        trial.conduct.timing.clock.take(second * S, second * (S - S // 500))
+    trial.conduct.timing.end(60 * S)
+    rows = trial.rows(60 * S)
+    text = list(lines(trial, check(), rows))
+    assert text[2] == "its clock: 2000 parts in a million slow, over 40 s"
+    assert json.loads(as_json(trial, check(), rows))["clock_slow_ppm"] == 2000
+    (row,) = (row for row in rows if row.name == "clock")
+    assert row.verdict == "failed"
+
+
 def test_as_json(trial: Trial) -> None:
     told = json.loads(as_json(trial, check(), trial.rows(3 * S)))
     assert (told["pack"], told["frames"], told["other_packs"]) == (None, 0, [])
