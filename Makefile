@@ -40,7 +40,7 @@ bench: .venv/.bench
 	@$(BIN)/python -m tests.benchmarks.bench
 
 trials: .venv/.dev
-	@TRIALS=$(TRIALS) $(BIN)/pytest -q -n auto tests/simulators/conformance/test_breaks.py
+	@TRIALS=$(TRIALS) $(BIN)/pytest -q -n auto tests/simulators/conformance/test_trial_breaks.py
 
 fuzz: .venv/.dev
 	@$(BIN)/python -m pip install -q 'atheris>=3' || { \

@@ -20,8 +20,8 @@ SIGN_OFF_SPAN_NS = 100 * MS
 INTERVAL_SHARE = (0.9, 1.0)
 MADE_BEFORE_S = 0.1
 """At most, from when a frame is made, which its uptime tells, to when it is sent."""
-CLOCK_PPM = 1_000
-CLOCK_SLACK_NS = 30 * MS
+CLOCK_PPM = 500
+CLOCK_SLACK_NS = 20 * MS
 """By so much the least delay of a stretch may differ from that of another."""
 CLOCK_LEAST_S = 20.0
 

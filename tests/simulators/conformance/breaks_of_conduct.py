@@ -321,7 +321,8 @@ OF_COUNTERS: tuple[Break, ...] = (
     ),
     breaks("clock", "the clock is 1 % slow", Case(sent=clocked(lambda ms: ms * 99 // 100))),
     breaks("clock", "the clock is 1 % fast", Case(sent=clocked(lambda ms: ms * 101 // 100))),
-    breaks("clock", "the clock is 0.3 % slow", Case(sent=clocked(lambda ms: ms * 997 // 1000))),
+    breaks("clock", "the clock is 0.1 % slow", Case(sent=clocked(lambda ms: ms * 999 // 1000))),
+    breaks("clock", "the clock is 0.1 % fast", Case(sent=clocked(lambda ms: ms * 1001 // 1000))),
     breaks(
         "uptime",
         "a receipt is made 2 s before it is sent",

@@ -131,8 +131,8 @@ CONFORMING: dict[str, Case] = {
     "frames made up to 0.1 s before": Case(sent=jitters),
     "the same at 1 s": Case(sent=jitters, interval_s=1),
     "a generator of fifty steps": Case(pack=Coarse),
-    "clock 900 parts in a million slow": Case(sent=clocked(lambda ms: ms - ms * 9 // 10_000)),
-    "clock 900 parts in a million fast": Case(sent=clocked(lambda ms: ms + ms * 9 // 10_000)),
+    "clock 500 parts in a million slow": Case(sent=clocked(lambda ms: ms - ms // 2_000)),
+    "clock 500 parts in a million fast": Case(sent=clocked(lambda ms: ms + ms // 2_000)),
     "a maker's field in each status": Case(sent=appended(b"\x80\x00")),
     "a maker's field of 187 bytes in sign-ons": Case(
         sent=appended(bytes((255, 185)) + bytes(185), of(Kind.SIGN_ON))
