@@ -59,6 +59,8 @@ class PlainBoard:
     _picture_ns: int = 0
     _watchdog: Watchdog | None = None
     _stopped_ns: int | None = None
+    _heard_by: tuple[str, ...] = ()
+    """Links that were up when the display stopped."""
     _stop_asked_ns: int | None = None
     _said_ns: dict[int, int] = field(default_factory=dict)
     _asked: dict[str, str] = field(default_factory=dict)
@@ -231,16 +233,28 @@ class PlainBoard:
         whose = f"{role.by} has the board" if role.by else "nobody has the board"
         self.out("This board may act." if role.holder else f"VIEW ONLY: {whose}.")
 
+    def _lives_again(self) -> str:
+        """Only what hears all that it heard before is what it was."""
+        before, self._heard_by = self._heard_by, ()
+        up = {link.name for link in self.source.picture().links if link.up}
+        lost = [name for name in before if name not in up]
+        if not lost:
+            return "The display lives again."
+        links = ", ".join(map(clean, lost))
+        return f"\aThe display shows new values, BUT NOTHING IS HEARD BY: {links}."
+
     def _say_stopped(self, now_ns: int, fault: str) -> None:
         if self._watchdog is None or not self._watchdog.stopped(now_ns) or self.closed:
             if self._stopped_ns is not None:
-                self.out("The display lives again.")
+                self.out(self._lives_again())
                 self.reviver.well()
             self._stopped_ns = None
             return
         cause = fault or self.reviver.look(now_ns)
         if cause == ENDED:
             cause += "; type record to start it again"
+        if self._stopped_ns is None and self._picture is not None:
+            self._heard_by = tuple(link.name for link in self._picture.links if link.up)
         if self._stopped_ns is None or now_ns - self._stopped_ns >= STOPPED_AGAIN_NS:
             self._stopped_ns = now_ns
             stands = wording.age(self._watchdog.stands_ns(now_ns))

@@ -1,52 +1,79 @@
 """The recorder as a process of its own, started by a board; it outlives the board.
 
 It runs in its own session, so that neither the terminal's keys nor the terminal's end reach it.
-What it says before it dies is kept, to be told in one line.
+What it is to record, and how, goes to it by a pipe: a command line can be read by everybody on the
+machine, and these are names of people and of what has befallen them. What it says before it dies is
+kept, to be told in one line.
 """
 
+import contextlib
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO
+from typing import IO, Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
 
 from monitor.settings import Settings
 
 START = "from monitor.cli import main; raise SystemExit(main())"
+LINE = (sys.executable, "-c", START, "record", "--told")
+"""The command line of every recorder that a board starts."""
 SAID_BYTES_MAX = 4_000
 """Of what a recorder that could not start has said."""
-_TEXTS = (
-    "name", "place", "entry_point", "stage", "officer", "procedure", "roster", "cylinders", "key",
-    "sound",
+TOLD_BYTES_MAX = 60_000
+"""Of what one is told: all of it fits into a pipe that nobody reads yet (65,536 on Linux)."""
+_TO_OPEN = (
+    "name", "place", "entry_point", "stage", "officer", "use", "procedure", "roster", "cylinders",
+    "key", "sound", "links", "evacuation_tone", "incidents_folder",
 )  # fmt: skip
+TO_GO_ON = ("links", "key", "sound", "evacuation_tone", "incidents_folder")
+"""Settings of an incident that is recorded already: the journal tells those that are not said."""
 
 
-def command(journal: Path, settings: Settings, *, clock_checked: bool = False) -> list[str]:
-    """Give the command line of the recorder: the settings in force, said in full."""
-    line = [sys.executable, "-c", START, "record", str(journal)]
-    for name in (*_TEXTS, "incidents_folder"):
-        if value := getattr(settings, name):
-            line += [f"--{name.replace('_', '-')}", value]
-    if settings.evacuation_tone:
-        line += ["--evacuation-tone", str(settings.evacuation_tone)]
-    if settings.use:
-        line.append(f"--{settings.use}")
-    if clock_checked:
-        line.append("--clock-checked")
-    for link in settings.links:
-        line += ["--link", link]
-    return line
+class Told(BaseModel):
+    """What a recorder is told by whoever starts it."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    journal: Annotated[str, Field(min_length=1)]
+    options: dict[str, str | int | list[str]] = {}
+    """As if said on the command line."""
+    clock_checked: bool = False
+
+
+def to_open(journal: Path, settings: Settings, *, clock_checked: bool = False) -> Told:
+    """Tell of a new incident: the settings in force, said in full."""
+    return Told(
+        journal=str(journal.absolute()),
+        options=_chosen(settings, [name for name in _TO_OPEN if getattr(settings, name)]),
+        clock_checked=clock_checked,
+    )
+
+
+def to_go_on(journal: Path, settings: Settings, said: Collection[str]) -> Told:
+    """Tell of one that is in its journal: only what was said for it here."""
+    names = [name for name in TO_GO_ON if name in said]
+    return Told(journal=str(journal.absolute()), options=_chosen(settings, names))
+
+
+def _chosen(settings: Settings, names: Collection[str]) -> dict[str, str | int | list[str]]:
+    return {
+        name: value for name, value in settings.model_dump(mode="json").items() if name in names
+    }
 
 
 @dataclass(slots=True)
 class RecorderProcess:
     """Starts the recorder as often as needed; knows only the one it started last."""
 
-    line: list[str]
+    told: Told
     is_free: Callable[[], bool]
     """Whether nobody records into the journal."""
+    line: Sequence[str] = LINE
     _process: subprocess.Popen[bytes] | None = field(default=None)
     _said: IO[bytes] | None = field(default=None)
 
@@ -56,11 +83,15 @@ class RecorderProcess:
         self._said = tempfile.TemporaryFile()  # noqa: SIM115 - it lives as long as the process
         self._process = subprocess.Popen(  # noqa: S603 - our own program, its own arguments
             self.line,
-            stdin=subprocess.DEVNULL,
+            stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=self._said,
             start_new_session=True,
         )
+        assert self._process.stdin is not None, "asked for"
+        with contextlib.suppress(BrokenPipeError), self._process.stdin as pipe:
+            # One that has died already says why below.
+            pipe.write(self.told.model_dump_json().encode())
 
     @property
     def started(self) -> bool:

@@ -11,7 +11,17 @@ from typing import Any
 
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.decoding import AnnouncedAs, announced_as, announced_of, event_of
-from monitor.incident.events import Act, Fact, Heard, Holder, Opened, Resumed, TimeMoved, WentOn
+from monitor.incident.events import (
+    Act,
+    Fact,
+    Heard,
+    Holder,
+    Opened,
+    Resumed,
+    Setup,
+    TimeMoved,
+    WentOn,
+)
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind, Standing
 from protocol.freshness import BEACON_RECENT_NS, DelayGauge, PackFreshness
@@ -37,6 +47,10 @@ class Recalled:
         self.row = 0
         """Number of the last row folded."""
         self.opened: Opened | None = None
+        self.setup: Setup | None = None
+        self.keyless = False
+        """The rows are of a recorder that had lost its keys: anybody may have sent their frames, so
+        nothing of them shuts a genuine one out later."""
         self.holder = Holder(board="", by="")
         self.act_ids: dict[str, None] = {}
         """Oldest first."""
@@ -65,7 +79,7 @@ class Recalled:
             apply(event)
             self.row += 1
             if isinstance(event, Heard):
-                if event.standing not in _NOT_TAKEN:
+                if event.standing not in _NOT_TAKEN and not self.keyless:
                     self._note_heard(row.data, event)
             else:
                 self._note_done(row.kind, event.what)
@@ -116,6 +130,8 @@ class Recalled:
                 self.proven.clear()
         elif isinstance(what, TimeMoved | WentOn):
             self.gauges.clear()
+        elif isinstance(what, Setup):
+            self.setup, self.keyless = what, bool(what.key_fault)
         elif isinstance(what, Holder):
             self.holder = what
 

@@ -140,6 +140,12 @@ def settings_of(args: argparse.Namespace) -> Settings:
     return settings.load(os.environ).with_options(vars(args))
 
 
+def said_of(args: argparse.Namespace) -> frozenset[str]:
+    """Names of the settings that are said on this very command line."""
+    fields = Settings.model_fields
+    return frozenset(k for k, v in vars(args).items() if v is not None and k in fields)
+
+
 def missing_opening(chosen: Settings) -> list[str]:
     """Name the options without which no incident is opened and that were not said."""
     needed = {

@@ -14,9 +14,10 @@ from monitor.cli.options import (
     add_settings,
     add_sound,
     require_opening,
+    said_of,
     settings_of,
 )
-from monitor.errors import Exit, OutbyError
+from monitor.errors import BadUsage, Exit, OutbyError
 
 if TYPE_CHECKING:
     from monitor.settings import Settings
@@ -59,6 +60,8 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
                         help="the journal to go on with, a path or the name of one in "
                              "the incidents folder; or the path of one to make")  # fmt: skip
+    # For a board that starts this: what it wants comes by a pipe, out of sight of ps.
+    parser.add_argument("--told", action="store_true", help=argparse.SUPPRESS)
     add_opening(parser)
     add_sound(parser)
     add_settings(parser)
@@ -75,6 +78,8 @@ def run(args: argparse.Namespace) -> int:
     from monitor.journal.half_made import discard
     from monitor.recorder.launch import Launch
 
+    if args.told:
+        _heed(args)
     settings = settings_of(args)
     clock = Clock()
     said = args.journal
@@ -88,7 +93,7 @@ def run(args: argparse.Namespace) -> int:
         # The terminal may go; recording goes on.
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
     doing = "recording goes on in" if resume else "recording to"
-    with Launch(path, settings, clock) as launch:
+    with Launch(path, settings, clock, said_of(args)) as launch:
         _log_beside(path)
         try:
             recorder = launch.resume() if resume else launch.begin(clock_checked=args.clock_checked)
@@ -106,6 +111,21 @@ def run(args: argparse.Namespace) -> int:
         if recorder.closed:
             say_closed(path)
     return Exit.OK
+
+
+def _heed(args: argparse.Namespace) -> None:
+    """Put what a board tells by standard input into ``args``. Raises BadUsage."""
+    from pydantic import ValidationError
+
+    from monitor.board.recorder_process import TOLD_BYTES_MAX, Told
+
+    try:
+        told = Told.model_validate_json(sys.stdin.buffer.read(TOLD_BYTES_MAX))
+    except ValidationError as error:
+        what = error.errors(include_url=False, include_input=False)[0]["msg"]
+        raise BadUsage(f"what a recorder is told is not right: {what}", "--told") from None
+    vars(args).update(told.options)
+    args.journal, args.clock_checked = Path(told.journal), told.clock_checked
 
 
 def new_path(settings: "Settings", wall_ns: int) -> Path:

@@ -139,6 +139,9 @@ def _about_digest(path: Path, found: "Findings") -> Iterator[tuple[str, str]]:
     yield "order", f"{far}: {rows} in {commits}, {span(last.horizon)}, to {when(last.wall_ns)}"
     how = "keyed" if header.digest == "keyed" else "without a key"
     yield "digest", f"{shown(last.digest)}  {far}, {how}"
+    if found.keyless:
+        lost = f"{found.keyless:,} commits were made by a recorder that had lost the key"
+        yield "", f"{lost}: anybody could have made those"
     if found.noted is not None:
         yield "noted digest", f"that of {when(found.noted.wall_ns)}, row {found.noted.last_row:,}"
     yield "not recorded", _missing(found)

@@ -14,6 +14,7 @@ from monitor.cli.options import (
     add_settings,
     add_sound,
     require_opening,
+    said_of,
     settings_of,
 )
 from monitor.errors import BadJournal, BadUsage, Exit, NotAnswered, OutbyError
@@ -84,7 +85,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show the board until it is left."""
-    from monitor.board.recorder_process import RecorderProcess, command
+    from monitor.board.recorder_process import RecorderProcess, to_go_on, to_open
     from monitor.cli.opening import asked, remember
     from monitor.cli.record import new_path
     from monitor.clock import Clock
@@ -104,11 +105,14 @@ def run(args: argparse.Namespace) -> int:
             return Exit.OK
         settings, checked = answered
         path = said or new_path(settings, Clock().wall_ns())
-    line = command(path, settings, clock_checked=checked)
-    recorder = RecorderProcess(line, lambda: lock.is_free(path))
+    again = to_go_on(path, settings, () if opens else said_of(args))
+    told = to_open(path, settings, clock_checked=checked) if opens else again
+    recorder = RecorderProcess(told, lambda: lock.is_free(path))
     if not args.view:
         _record_if_need_be(path, settings, recorder)
     follower = _follow(path, recorder, checkpoints=settings.checkpoints)
+    # Whoever dies from now on leaves a journal that tells the rest.
+    recorder.told = again
     if opens and args.remember:
         remember(settings)
     if args.plain or not can_draw():

@@ -159,14 +159,18 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
 
 def review_base(s: Situation) -> None:
     """Tell the engine the conditions of links, disk and authentication."""
-    worse = Priority.DANGER if no_link_left(s) else None
+    none_left = no_link_left(s)
     for number, link in s.links.items():
+        # One that a new recorder cannot have is no cable that was just pulled: nobody saw it go.
+        worse = Priority.DANGER if none_left or link.name in s.heard_before else None
         s.engine.put(Key(Kind.RECEIVER_DOWN, link=number), s.now, worse, condition=not link.up)
     bad_disk = s.disk.state in DISK_DANGERS
     disk_worse = Priority.DANGER if bad_disk else None
     s.engine.put(Key(Kind.DISK), s.now, disk_worse, condition=s.disk.state != "ok")
     no_player = s.sound is not None and s.sound.state in NO_PLAYER
     s.engine.put(Key(Kind.SOUND), s.now, condition=no_player)
+    no_keys = s.setup is not None and bool(s.setup.key_fault)
+    s.engine.put(Key(Kind.KEYS_LOST), s.now, condition=no_keys)
     s.engine.put(Key(Kind.FOREIGN_FRAMES), s.now, condition=s.foreign_ns is not None)
     for wearer in s.wearers.values():
         review_silence(s, s.contact_of(wearer), wearer)

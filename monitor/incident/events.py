@@ -40,12 +40,20 @@ from monitor.incident.record.events import RecordAct
 from monitor.incident.rows import Standing
 from protocol.packets import UpPacket
 
+LINKS_SET_UP_MAX = 64
+"""More than settings allow."""
+PLACE_MAX = 4_096
+"""Characters in the path of a file: the longest that Linux takes."""
 ASIDE_MINUTES_MAX = 30
 """The longest for which an alarm may be put aside: about one wear (our own choice)."""
 SILENCE_S = 60
 """How long a key on the board silences the sound."""
 SILENCE_S_MAX = 120
 """Of one silence: a longer one would be forgotten, and be for good."""
+
+
+Place = Annotated[str, Field(max_length=PLACE_MAX)]
+"""The path of a file, or whatever else a person writes to say where or how."""
 
 
 @dataclass(slots=True)
@@ -311,6 +319,26 @@ class Resumed(_Model):
     """What the wall clock shows at the end of that time."""
 
 
+class Setup(_Model):
+    """What the recorder runs with from here on, so that whoever takes it up goes on with the same.
+
+    Where the key file is, and never a key.
+    """
+
+    what: Literal["setup"] = "setup"
+    links: tuple[Place, ...] = Field(max_length=LINKS_SET_UP_MAX)
+    """As a person writes them; their numbers are their places, from 1."""
+    key: Place = ""
+    """Full path of the key file; empty: open mode."""
+    key_fault: Said = ""
+    """Why the keys that the incident was opened with cannot be had; empty: they are there."""
+    sound: Place = "auto"
+    evacuation_tone: int = Field(default=0, ge=0)
+    """Cycles heard at the base."""
+    incidents_folder: Place = ""
+    """Full path: what the base remembers from one incident to the next is there."""
+
+
 class Stall(_Model):
     """The recorder itself did not run from ``from_ns`` to ``to_ns``; no pack is to blame.
 
@@ -409,8 +437,8 @@ class Holder(_Model):
 
 
 Fact = Annotated[
-    Opened | Resumed | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState | SoundState
-    | BoardsAlive | Holder | OrdersSent | WentOn,
+    Opened | Resumed | Setup | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState
+    | SoundState | BoardsAlive | Holder | OrdersSent | WentOn,
     Field(discriminator="what"),
 ]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

@@ -43,6 +43,7 @@ def take_fact(s: Situation, fact: events.Act | events.Fact) -> None:
 def _resumed(s: Situation, fact: events.Resumed) -> None:
     s.wall_base_ns = fact.wall_ns - (s.now + fact.down_ns)
     s.orders.new_session()
+    s.heard_before.update(link.name for link in s.links.values() if link.up)
     if fact.known_by == "unknown":
         s.engine.pulse(Key(Kind.TIME_UNKNOWN), s.now)
 
@@ -63,6 +64,8 @@ def _time_moved(s: Situation, fact: events.TimeMoved) -> None:
 def _link_state(s: Situation, fact: events.LinkState) -> None:
     if fact.link in s.links or len(s.links) < LINKS_MAX:
         s.links[fact.link] = fact
+        if fact.up:
+            s.heard_before.discard(fact.name)
         if no_link_left(s):
             s.link_gone_ns = s.now if s.link_gone_ns is None else s.link_gone_ns
         elif s.link_gone_ns is not None:
@@ -86,6 +89,15 @@ def _disk_state(s: Situation, fact: events.DiskState) -> None:
     review_base(s)
 
 
+def _setup(s: Situation, fact: events.Setup) -> None:
+    s.setup = fact
+    for number in [number for number in s.links if number > len(fact.links)]:
+        # Recording goes on with fewer: those are of no account any more.
+        del s.links[number]
+        s.engine.put(Key(Kind.RECEIVER_DOWN, link=number), s.now, condition=False)
+    review_base(s)
+
+
 def _sound_state(s: Situation, fact: events.SoundState) -> None:
     s.sound = fact
     review_base(s)
@@ -104,6 +116,7 @@ def _holder(s: Situation, fact: events.Holder) -> None:
 
 _TAKERS: dict[type, Callable[..., None]] = {
     events.Resumed: _resumed,
+    events.Setup: _setup,
     events.ClockStep: _clock_step,
     events.WentOn: _went_on,
     events.TimeMoved: _time_moved,

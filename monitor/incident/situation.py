@@ -5,7 +5,16 @@ from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estim
 from monitor.incident.alarms.engine import Engine
 from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
-from monitor.incident.events import Act, DiskState, Holder, LinkState, Note, Opened, SoundState
+from monitor.incident.events import (
+    Act,
+    DiskState,
+    Holder,
+    LinkState,
+    Note,
+    Opened,
+    Setup,
+    SoundState,
+)
 from monitor.incident.link_rule import LEAST_NS, LinkRule, rule_of
 from monitor.incident.listening import Listening
 from monitor.incident.orders.book import Book
@@ -69,11 +78,15 @@ class Situation:
         self.deadlines = Deadlines()
         self.listening = Listening()
         self.links: dict[int, LinkState] = {}
+        self.heard_before: set[str] = set()
+        """Names of the links that were up when the recorder ended, and have not been since."""
         self.link_gone_ns: int | None = None
         """Since when there is no link left that could hear anything."""
         self.sharing = 0
         """Wearers under air with telemetry: they share the false alarms of the link rule."""
         self.disk = DiskState(state="ok")
+        self.setup: Setup | None = None
+        """What the recorder runs with; None: from before that was kept."""
         self.sound: SoundState | None = None
         self.silenced_ns = 0
         """When the officer last silenced all sound ..."""

@@ -86,6 +86,9 @@ class Findings:
     missing_ns: int = 0
     """All gaps together."""
     longest: Gap = NO_GAP
+    keyless: int = 0
+    """Commits of a keyed journal whose recorder had lost the key: they prove no more than those of
+    a journal without one. Whoever follows them again with the key vouches for what it found."""
     noted: Batch | None = None
     """The commit whose digest was noted elsewhere, if there is one."""
 
@@ -146,6 +149,8 @@ class _Check:
     def __init__(self, connection: sqlite3.Connection, key: bytes, findings: Findings) -> None:
         self._connection = connection
         self._key = key
+        self._key_now = key
+        """Of the session; empty while its recorder had lost it."""
         self._findings = findings
         self._sessions: dict[int, Session] = {}
 
@@ -231,8 +236,12 @@ class _Check:
             return fault
         new = self._session(batch.session) if batch.session != before.session else None
         columns = digest.Columns(*list(zip(*rows, strict=True))[1:]) if rows else digest.NO_ROWS
-        if _matches(before, batch, columns, new, self._key):
-            return None
+        keys = (self._key, b"") if new is not None and self._key else (self._key_now,)
+        for key in keys:
+            if _matches(before, batch, columns, new, key):
+                self._key_now = key
+                self._findings.keyless += bool(self._key) and not key
+                return None
         return _first_broken_frame(batch, rows) or Fault(
             batch.batch, first, last, "changed since it was written"
         )

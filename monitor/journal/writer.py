@@ -110,12 +110,16 @@ class JournalWriter:
         return cls.open(path, key)
 
     @classmethod
-    def open(cls, path: Path, key: bytes = b"") -> Self:
-        """Go on with a journal. Raises BadJournal: no journal, newer format, another key."""
+    def open(cls, path: Path, key: bytes = b"", *, keyless: bool = False) -> Self:
+        """Go on with a journal. Raises BadJournal: no journal, newer format, another key.
+
+        ``keyless``: its key cannot be had, and the digest goes on without.
+        """
         connection = files.connect(path, "rw")
         try:
             header = files.header_of(files.read_header(connection), path)
-            _check_key(header, key, path)
+            if not keyless:
+                _check_key(header, key, path)
             return cls(path, connection, key)
         except sqlite3.Error as error:
             connection.close()

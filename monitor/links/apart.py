@@ -15,15 +15,19 @@ OTHER = {"exercise": "real", "real": "exercise"}
 _WORDS = {"exercise": "exercises", "real": "real incidents"}
 
 
+def chosen_links(settings: Settings, use: str) -> Sequence[str]:
+    """Give the links of an incident of this use as they are written."""
+    own = settings.real_links if use == "real" else settings.exercise_links
+    return settings.links or own
+
+
 def links_of(settings: Settings, use: str) -> list[LinkSpec]:
     """Give the links of an incident of this use: those said, else those set up for it.
 
     Raises BadUsage for one that is set up for the other use, or is not written as links are.
     """
-    own, others = settings.real_links, settings.exercise_links
-    if use == "exercise":
-        own, others = others, own
-    chosen = settings.links or own
+    others = settings.exercise_links if use == "real" else settings.real_links
+    chosen = chosen_links(settings, use)
     kept: Sequence[LinkSpec] = [parse(text) for text in others]
     specs = [parse(text) for text in chosen]
     for spec, text in zip(specs, chosen, strict=True):

@@ -14,6 +14,7 @@ from monitor.checkpoint.recalled import PACKS_MAX, Recalled
 from monitor.incident.events import Heard
 from monitor.incident.rows import Standing
 from monitor.recorder.beacons import BeaconSender
+from monitor.recorder.keyless import LostKeys, NothingProven
 from monitor.recorder.receivers import Receivers
 from monitor.recorder.refusals import Refusals
 from protocol.codec import open_distress, receive
@@ -72,7 +73,8 @@ class Intake:
         """Frames dropped so. Nothing can be journalled then: the log tells of it."""
         self._keyring = keyring
         self._beacons = beacons
-        self._proof = Proof(beacons.recent)
+        lost = isinstance(keyring, LostKeys)
+        self._proof = NothingProven(beacons.recent) if lost else Proof(beacons.recent)
         self._packs: dict[int, _Pack] = {}
         self._splitters: dict[int, Splitter] = {}
         self._distress_rows: dict[int, int] = {}

@@ -10,12 +10,14 @@ import gc
 import logging
 import random
 import uuid
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Self
 
-from monitor import __version__, desk, keyfile, procedures, roster, runtime_folder
+from monitor import __version__, desk, procedures, roster, runtime_folder
 from monitor.checkpoint.beside import checkpoints_of
 from monitor.checkpoint.keeping import Checkpoints
+from monitor.checkpoint.recalled import Recalled
 from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, Busy
 from monitor.incident.alarms.catalogue import digest
@@ -29,8 +31,8 @@ from monitor.journal.place import check_place
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch, Header
 from monitor.journal.writer import JournalWriter
-from monitor.links.apart import links_of
-from monitor.links.spec import parse
+from monitor.links.apart import chosen_links, links_of
+from monitor.links.spec import LinkSpec, parse
 from monitor.own_file import open_to_all
 from monitor.recorder import memory as memories
 from monitor.recorder import player
@@ -43,10 +45,9 @@ from monitor.recorder.recorder import Recorder
 from monitor.recorder.recovery import Refold, Start, break_since, opening
 from monitor.recorder.sequencer import Sequencer
 from monitor.recorder.sounder import Sounder, write_tones
+from monitor.recorder.taking_up import Keys, gone_on_with, keys_again, keys_to_open, setup_of
 from monitor.settings import Settings
 from monitor.sound.tones import evacuation
-from protocol.integrity import Keyring
-from shared import reading
 
 SOFTWARE = f"outby {__version__}"
 IDENTITY_MAX = 0xFFFF_FFFF
@@ -57,11 +58,14 @@ _log = logging.getLogger(__name__)
 class Launch:
     """One start of a recorder, which ``begin`` or ``resume`` gives, ready to run."""
 
-    def __init__(self, path: Path, settings: Settings, clock: Clock) -> None:
+    def __init__(
+        self, path: Path, settings: Settings, clock: Clock, said: Collection[str] = ()
+    ) -> None:
         """Check what can be checked before anything is made; take the journal's lock.
 
-        Raises BadUsage (links, sound), BadFile (key), BadJournal (folder), NotAnswered (no place
-        for the desk), Busy.
+        ``said``: names of settings that were said for this very start; of an incident that is taken
+        up the others are what its journal tells. Raises BadUsage (links, sound), BadJournal
+        (folder), NotAnswered (no place for the desk), Busy.
         """
         self.path = path
         self._settings = settings
@@ -72,12 +76,8 @@ class Launch:
             parse(text)
         player.check(settings.sound)
         self._recorder: Recorder | None = None
-        self._keyring: Keyring | None = None
-        self._journal_key = b""
-        if settings.key:
-            key_file = reading.home(settings.key)
-            self._keyring = keyfile.load(key_file)
-            self._journal_key = keyfile.journal_key(key_file)
+        self._said = said
+        self._keys = Keys()
         self._random = random.SystemRandom()
         self._lock = _take_lock(path)
 
@@ -103,6 +103,7 @@ class Launch:
         _check_own(self.path.parent)
         opened, acts, stamp = self._opening()
         opened = opened.model_copy(update={"clock_checked": clock_checked})
+        links = chosen_links(self._settings, opened.use)
         specs = links_of(self._settings, opened.use)
         memory = self._memory(opened.use, opened.wall_ns, needed=True)
         opened = opened.model_copy(update={"base": memory.base})
@@ -113,6 +114,7 @@ class Launch:
             writer = self._made(_header(opened))
             intake, beacons = self._pure_parts(memory)
             start = opening(opened, acts, stamp)
+            start.facts += (setup_of(self._settings, links, self._keys),)
             ballast = Ballast(self.path)
             return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
         except BaseException:
@@ -125,7 +127,7 @@ class Launch:
 
     def _made(self, header: Header) -> JournalWriter:
         """Make the journal, and hold it too. Raises BadJournal, Busy."""
-        writer = JournalWriter.create(self.path, header, self._journal_key)
+        writer = JournalWriter.create(self.path, header, self._keys.journal)
         if not self._lock.hold():
             writer.close(final=False)
             raise _busy(self.path)
@@ -143,21 +145,43 @@ class Launch:
             header = reader.header()
             _check_opened(self.path, reader.last_batch())
             _check_fold(header, self.path)
-            self._check_key(header.use)
-            specs = links_of(self._settings, header.use)
             stamp = self._clock.stamp()
-            memory = self._memory(header.use, stamp.wall_ns, needed=False)
-            intake, beacons = self._pure_parts(memory)
-            start = refolded(reader, intake, self._clock, stamp, self._checkpoints(header))
-        if start.incident.closed:
+            rows = recalled(reader, self._checkpoints(header))
+            last = reader.last_batch()
+            session = next((s for s in reader.sessions() if s.session == last.session), None)
+        if rows.incident.closed:
             raise BadJournal("the incident is closed", str(self.path), "open a new one")
-        self._check_keyed(start.opened)
-        writer = JournalWriter.open(
-            self.path, self._journal_key if header.digest == "keyed" else b""
-        )
+        keyless, specs, links = self._as_before(rows, header)
+        memory = self._memory(header.use, stamp.wall_ns, needed=False)
+        intake, beacons = self._pure_parts(memory)
+        gap = break_since(last, session, self._clock.boot_id(), stamp)
+        start = Refold(gap, intake, stamp, rows).start()
+        setup = setup_of(self._settings, links, self._keys)
+        if setup != rows.setup:
+            start.facts += (setup,)
+        writer = JournalWriter.open(self.path, self._keys.journal, keyless=keyless)
         keeper = LinkKeeper(specs, self._clock, self._wake)
         keeper.open_what_can_be()
         return self._assemble(start, intake, beacons, memory, keeper, writer, ballast)
+
+    def _as_before(
+        self, rows: Recalled, header: Header
+    ) -> tuple[bool, Sequence[LinkSpec], Sequence[str]]:
+        """Go on with what the journal tells of links, keys and the rest.
+
+        Gives whether the keys are lost, the links, and the same as they are written.
+        """
+        assert rows.opened is not None, "looked at by whoever folded them"
+        settings = gone_on_with(self._settings, self._said, rows.setup)
+        self._keys = keys_again(settings, self._said, rows.setup, rows.opened, header)
+        if self._keys.fault:
+            _log.error("the keys are lost, frames prove nothing: %s", self._keys.fault)
+        self._settings = settings
+        if "links" in self._said or rows.setup is None:
+            links = chosen_links(settings, header.use)
+            return bool(self._keys.fault), links_of(settings, header.use), links
+        # Whatever settings say by now: they were allowed at the opening, and packs are heard there.
+        return bool(self._keys.fault), [parse(text) for text in settings.links], settings.links
 
     # ------------------------------------------------------------ parts
 
@@ -167,7 +191,7 @@ class Launch:
     def _opening(self) -> tuple[Opened, tuple[Act, ...], Stamp]:
         settings = self._settings
         assert settings.use, "the command has asked for it"
-        self._check_key(settings.use)
+        self._keys = keys_to_open(settings)
         procedure = procedures.load(settings.procedure)
         people = roster.load(settings.roster, settings.cylinders) if settings.roster else None
         incident = uuid.uuid4().hex
@@ -181,7 +205,7 @@ class Launch:
             officer=settings.officer,
             use=settings.use,
             procedure=procedure,
-            keyed=self._keyring is not None,
+            keyed=self._keys.keyring is not None,
             base=1,
             wall_ns=stamp.wall_ns,
             software=SOFTWARE,
@@ -221,9 +245,11 @@ class Launch:
         _log.error("%s", error)
 
     def _pure_parts(self, memory: Memory) -> tuple[Intake, BeaconSender]:
-        beacons = BeaconSender(memory.base, memory.session, self._keyring, self._random)
-        intake = Intake(self._keyring, beacons)
-        if self._keyring is not None:
+        keyring = self._keys.keyring
+        proving = None if self._keys.fault else keyring
+        beacons = BeaconSender(memory.base, memory.session, proving, self._random)
+        intake = Intake(keyring, beacons)
+        if keyring is not None:
             for identity, numbers in memory.packs.items():
                 intake.remember(identity, numbers)
         return intake, beacons
@@ -240,7 +266,9 @@ class Launch:
     ) -> Recorder:
         stamp = self._clock.stamp()
         writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
-        keep = intake.freshness if self._keyring is not None else dict
+        proving = self._keys.keyring is not None and not self._keys.fault
+        # What anybody may have sent must not shut a pack out at the next incident.
+        keep = intake.freshness if proving else lambda: memory.packs
         path = memories.memory_path(self._settings.incidents_path, start.opened.use)
         recorder = self._recorder = Recorder(
             Sequencer(start, intake, beacons, stamp),
@@ -275,20 +303,6 @@ class Launch:
         # as it begins to run.
         if self._recorder is not None:
             self._recorder.wake()
-
-    def _check_key(self, use: str) -> None:
-        """An exercise key never hears real packs, nor the other way."""
-        if self._keyring is not None and self._keyring.use != use:
-            what = f"the key is for use {self._keyring.use}, the incident is {use}"
-            raise BadFile(what, self._settings.key, "give the other key file")
-
-    def _check_keyed(self, opened: Opened) -> None:
-        if opened.keyed and self._keyring is None:
-            raise BadFile("the incident was opened with a key", str(self.path), "give it by --key")
-        if not opened.keyed and self._keyring is not None:
-            raise BadFile(
-                "the incident was opened without a key", str(self.path), "leave out --key"
-            )
 
 
 def _take_lock(path: Path) -> Lock:
@@ -344,33 +358,26 @@ def _check_fold(header: Header, path: Path) -> None:
         )
 
 
-def refolded(
-    reader: JournalReader,
-    intake: Intake,
-    clock: Clock,
-    stamp: Stamp,
-    checkpoints: Checkpoints | None,
-) -> Start:
-    """Fold the journal, from the newest checkpoint if there is one.
+def recalled(reader: JournalReader, checkpoints: Checkpoints | None) -> Recalled:
+    """Fold the journal, from the newest checkpoint if there is one. Raises BadJournal.
 
     Without the garbage collector: nothing of it is garbage.
     """
-    last = reader.last_batch()
-    session = next((s for s in reader.sessions() if s.session == last.session), None)
-    gap = break_since(last, session, clock.boot_id(), stamp)
     gc.disable()
     try:
         found = checkpoints.newest(reader.batch) if checkpoints else None
-        refold = Refold(gap, intake, stamp, found.state if found else None)
-        row, complete = found.place.row if found else 0, False
+        rows = found.state if found else Recalled()
+        complete = False
         while not complete:
-            step = reader.read(row)
-            refold.take(step.rows)
-            row, complete = step.last_row, step.complete
-        return refold.start()
+            step = reader.read(rows.row)
+            rows.take(step.rows)
+            complete = step.complete
     except NOT_UNDERSTOOD as error:
         raise BadJournal(
             f"the journal cannot be folded: {why(error)}", str(reader.path), "keep the file"
         ) from error
     finally:
         gc.enable()
+    if rows.opened is None:
+        raise BadJournal("no row says what incident this is", str(reader.path), "keep the file")
+    return rows

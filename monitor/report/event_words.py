@@ -183,6 +183,12 @@ def _resumed(fact: events.Resumed) -> str:
     return f"recorder back after {words.span(fact.down_ns)} (by {fact.known_by})"
 
 
+def _setup(fact: events.Setup) -> str:
+    keys = f"keys lost: {fact.key_fault}" if fact.key_fault else ""
+    heard = f"recorded from {', '.join(fact.links)}"
+    return _joined(heard, keys)
+
+
 def _link(fact: events.LinkState) -> str:
     return _joined(f"link {fact.name} {'up' if fact.up else 'down'}", fact.detail)
 
@@ -199,6 +205,7 @@ _FACTS: dict[type, Callable[..., str]] = {
     events.TimeMoved: lambda f: f"incident time moved on by {words.span(f.by_ns)}",
     events.WentOn: lambda f: f"incident time stood still for {words.span(f.stood_ns)}",
     events.ClockStep: lambda f: f"wall clock set by {f.by_ns / words.SECOND_NS:+.3f} s",
+    events.Setup: _setup,
     events.LinkState: _link,
     events.Refused: _refused,
     events.DiskState: lambda f: _joined(f"disk {f.state}", f.detail),

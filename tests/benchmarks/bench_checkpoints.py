@@ -19,7 +19,8 @@ from monitor.follower import Follower
 from monitor.journal.reader import JournalReader
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.intake import Intake
-from monitor.recorder.launch import refolded
+from monitor.recorder.launch import recalled
+from monitor.recorder.recovery import Refold, break_since
 from monitor.replay.player import Player
 from monitor.replay.tape import JournalTape
 from tests.benchmarks import long_incident
@@ -88,10 +89,11 @@ def _replay(path: Path) -> None:
 
 def _recovery(path: Path) -> None:
     clock = Clock()
-    intake = Intake(None, BeaconSender(7, 1, None, Random(1)))
+    intake, stamp = Intake(None, BeaconSender(7, 1, None, Random(1))), clock.stamp()
     with JournalReader(path) as reader:
-        checkpoints = checkpoints_of(path, reader.header())
-        refolded(reader, intake, clock, clock.stamp(), checkpoints)
+        rows = recalled(reader, checkpoints_of(path, reader.header()))
+        gap = break_since(reader.last_batch(), None, clock.boot_id(), stamp)
+        Refold(gap, intake, stamp, rows).start()
 
 
 def _seeking(path: Path, bare_s: float) -> Iterator[Figure]:

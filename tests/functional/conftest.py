@@ -3,6 +3,7 @@
 Nothing here waits a fixed time: ``wait_until`` polls with a deadline and says what it last saw.
 """
 
+import contextlib
 import os
 import shlex
 import shutil
@@ -22,6 +23,7 @@ import pytest
 from monitor.errors import BadJournal
 from monitor.follower import Follower
 from monitor.incident.picture import Picture
+from monitor.journal.lock import holder, is_free
 from monitor.journal.reader import JournalReader
 from tests.functional.packs import Packs
 
@@ -129,8 +131,9 @@ class Home:
         return (self.folder / f"run-{self.running.index(process)}.log").read_text("utf-8")
 
     def recorders(self, journal: Path) -> list[int]:
-        """Process ids of who records into ``journal``."""
-        return processes(f" record {journal}")
+        """Process ids of who records into ``journal``: nothing on a command line tells."""
+        pid = None if is_free(journal) else holder(journal)
+        return [] if pid is None else [pid]
 
     def journals(self) -> list[Path]:
         return sorted(self.incidents.glob("*.journal"))
@@ -138,10 +141,19 @@ class Home:
     def end(self) -> None:
         """End everything that was started here, whatever state it is in."""
         pids = [process.pid for process in self.running if process.poll() is None]
-        for pid in {*pids, *processes(str(self.folder))} - {os.getpid()}:
+        for pid in {*pids, *processes(str(self.folder)), *self._at_home()} - {os.getpid()}:
             kill(pid, signal.SIGKILL)
         for process in self.running:
             process.wait(timeout=10)
+
+    def _at_home(self) -> list[int]:
+        """Process ids of those that were started with this home, as Linux tells it."""
+        here, found = f"HOME={self.folder}".encode(), []
+        for environ in Path("/proc").glob("[0-9]*/environ"):
+            with contextlib.suppress(OSError):
+                if here in environ.read_bytes().split(b"\0"):
+                    found.append(int(environ.parent.name))
+        return found
 
     def tell(self) -> None:
         """Print every log: pytest shows it beside a test that failed."""

@@ -21,6 +21,7 @@ class Kind(StrEnum):
     FILL_LOW = "fill_low"
     SAME_IDENTITY = "same_identity"
     TIME_UNKNOWN = "time_unknown"
+    KEYS_LOST = "keys_lost"
     RECEIVER_DOWN = "receiver_down"
     DISK = "disk"
     SOUND = "sound"

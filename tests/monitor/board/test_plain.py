@@ -105,6 +105,25 @@ def test_display_stopped_is_said_and_said_again(make_plain: Any, scenes: Any) ->
     assert plain.reviver.wells == 1
 
 
+def test_a_display_that_lives_on_other_links_does_not_say_that_it_lives_again(
+    make_plain: Any, scenes: Any
+) -> None:
+    """A recorder that hears elsewhere moves the horizon as well as one that hears the packs."""
+    before = scenes.quiet()
+    plain = make_plain(before)
+    plain.step()
+    plain.source.moving = False
+    plain.step(S)
+    elsewhere = replace(before.links[0], name="udp 41900")
+    plain.source.now = replace(before, links=(elsewhere,))
+    plain.source.moving = True
+    said = plain.step(1)
+    names = ", ".join(link.name for link in before.links if link.up)
+    assert names
+    assert f"\aThe display shows new values, BUT NOTHING IS HEARD BY: {names}." in said
+    assert not any("lives again" in one for one in said)
+
+
 def test_a_journal_that_cannot_be_read_is_said(make_plain: Any, scenes: Any) -> None:
     plain = make_plain(scenes.quiet())
     plain.step()

@@ -6,11 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from monitor.board.recorder_process import RecorderProcess
+from monitor.board.recorder_process import RecorderProcess, Told
 from monitor.cli import build_parser, watch
 from monitor.errors import BadJournal, BadUsage, Exit, OutbyError
 from monitor.journal.lock import Lock
 from monitor.settings import Settings
+
+NOTHING = Told(journal="never")
 
 
 def parsed(*words: str) -> argparse.Namespace:
@@ -52,21 +54,21 @@ def test_looking_on_needs_something_to_look_at(settings: Settings) -> None:
 
 
 def test_a_new_incident_needs_all_that_opens_it(settings: Settings, tmp_path: Path) -> None:
-    recorder = RecorderProcess([sys.executable], lambda: True)
+    recorder = RecorderProcess(NOTHING, lambda: True)
     with pytest.raises(BadUsage, match="--officer"):
         watch._record_if_need_be(tmp_path / "new.journal", settings, recorder)
     assert not recorder.started
 
 
 def test_a_living_recorder_is_not_started_again(settings: Settings, tmp_path: Path) -> None:
-    recorder = RecorderProcess([sys.executable], lambda: False)
+    recorder = RecorderProcess(NOTHING, lambda: False)
     watch._record_if_need_be(tmp_path / "new.journal", settings, recorder)
     assert not recorder.started
 
 
 def test_what_the_recorder_said_comes_out_with_its_code(tmp_path: Path) -> None:
     code = "import sys; print('outby: the port is in use: udp', file=sys.stderr); sys.exit(4)"
-    recorder = RecorderProcess([sys.executable, "-c", code], lambda: True)
+    recorder = RecorderProcess(NOTHING, lambda: True, (sys.executable, "-c", code))
     recorder.start()
     with pytest.raises(OutbyError, match="the port is in use: udp") as caught:
         watch._follow(tmp_path / "never.journal", recorder, checkpoints=False)
@@ -75,7 +77,7 @@ def test_what_the_recorder_said_comes_out_with_its_code(tmp_path: Path) -> None:
 
 
 def test_a_journal_that_is_not_there(tmp_path: Path) -> None:
-    recorder = RecorderProcess([], lambda: True)
+    recorder = RecorderProcess(NOTHING, lambda: True)
     with pytest.raises(BadJournal):
         watch._follow(tmp_path / "never.journal", recorder, checkpoints=False)
 

@@ -1,5 +1,6 @@
 """Each gate a frame passes, and what it is counted or let through as."""
 
+from binascii import crc_hqx
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from monitor.incident.events import EnrolAgain, Heard
 from monitor.incident.rows import Standing
 from monitor.links.chunk import Chunk
 from monitor.recorder.intake import DISTRESS_ROWS_MAX
+from monitor.recorder.keyless import LostKeys
 from protocol.codec import encode
 from protocol.integrity import Keyring
 from protocol.packets import Beat, Envelope, Receipt, ReceiptKind
@@ -72,6 +74,24 @@ def test_a_pack_that_answers_an_old_beacon_is_not_proven(gate: Gate, pack: Any) 
     pack.beacon = gate.beacon()
     gate.now_ns += 60 * S + 1
     assert gate.standing(pack.frame(gate.now_ns)) == "NOT_PROVEN"
+
+
+def test_with_its_keys_lost_a_base_hears_what_nobody_can_prove(
+    make: Any, keyring: Any, pack: Any
+) -> None:
+    """Genuine or forged, answered or not: heard, and proven by nothing. Open frames stay out."""
+    blind = Gate(make, LostKeys("exercise"))
+    pack.beacon = blind.beacon()
+    genuine = pack.frame(BOOT_NS)
+    assert blind.standing(genuine) == "NOT_PROVEN"
+    forged = bytearray(pack.frame(BOOT_NS + S))
+    forged[-5] ^= 1
+    forged[-2:] = crc_hqx(bytes(forged[:-2]), 0xFFFF).to_bytes(2, "big")
+    assert blind.standing(bytes(forged)) == "NOT_PROVEN"
+    assert Gate(make, keyring).standing(bytes(forged)) is None
+    assert blind.standing(genuine) is None  # a copy
+    assert blind.standing(make.pack(None).frame(BOOT_NS)) is None
+    assert blind.counts()["NOT_KEYED"] == 1
 
 
 def test_a_new_boot_must_prove_itself_anew(gate: Gate, pack: Any) -> None:

@@ -96,6 +96,13 @@ def opened(journal: Path) -> Opened:
         return follower.incident.opened
 
 
+def test_a_key_file_that_is_not_there_opens_nothing(journal: Path, settings: Settings) -> None:
+    chosen = settings.with_options({"use": "real", "key": "no-such.key"})
+    with Launch(journal, chosen, Clock()) as launch, pytest.raises(BadFile, match="key file"):
+        launch.begin()
+    assert not journal.exists()
+
+
 @pytest.mark.parametrize(("key", "use"), [("exercise", "real"), ("real", "exercise")])
 def test_a_key_file_of_the_other_use_opens_nothing(
     journal: Path, settings: Settings, tmp_path: Path, key: Use, use: Use
@@ -131,7 +138,10 @@ async def test_an_exercise_that_is_taken_up_again_is_on_its_own_links(
     with Launch(journal, settings, Clock()) as launch:
         assert port in await run_once(launch, clock_checked=None)
     chosen = settings.with_options({"links": settings.real_links})
-    with Launch(journal, chosen, Clock()) as launch, pytest.raises(BadUsage, match="only: udp:"):
+    with (
+        Launch(journal, chosen, Clock(), said={"links"}) as launch,
+        pytest.raises(BadUsage, match="only: udp:"),
+    ):
         launch.resume()
 
 
@@ -153,7 +163,7 @@ def test_a_journal_from_before_that_question_says_that_it_was_not(settings: Sett
 
 
 @pytest.mark.parametrize(
-    "change", [{"real_links": ("udp:x",)}, {"links": ("tcp:1",)}, {"key": "no-such.key"}]
+    "change", [{"real_links": ("udp:x",)}, {"links": ("tcp:1",)}, {"sound": "player '"}]
 )
 def test_what_is_not_right_is_said_before_anything_is_made(
     journal: Path, settings: Settings, change: dict[str, object]

@@ -1,0 +1,113 @@
+"""What an incident is gone on with: links, keys, sound and the rest, as it was before.
+
+Whoever starts a recorder again, above all a board that has found one dead, may know nothing of
+them. The journal does: the last ``Setup`` in it. Only what is said for this very start goes before.
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from monitor import keyfile
+from monitor.errors import BadFile
+from monitor.incident.events import Opened, Setup
+from monitor.journal import digest
+from monitor.journal.schema import Header
+from monitor.recorder.keyless import LostKeys
+from monitor.settings import Settings
+from protocol.integrity import Keyring
+from shared import reading
+
+
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """The keys of one recorder."""
+
+    keyring: Keyring | None = None
+    """None: open mode."""
+    journal: bytes = b""
+    """Makes the running digest; empty: there is none."""
+    file: str = ""
+    """Full path of the key file."""
+    fault: str = ""
+    """Why the keys that the incident was opened with cannot be had."""
+
+
+def setup_of(settings: Settings, links: Collection[str], keys: Keys) -> Setup:
+    """What is to be kept for whoever takes the incident up."""
+    return Setup(
+        links=tuple(links),
+        key=keys.file,
+        key_fault=keys.fault,
+        sound=settings.sound,
+        evacuation_tone=settings.evacuation_tone,
+        incidents_folder=str(settings.incidents_path.absolute()),
+    )
+
+
+def gone_on_with(settings: Settings, said: Collection[str], setup: Setup | None) -> Settings:
+    """Put what the journal tells over settings; ``said``: names of those that stay as they are."""
+    if setup is None:
+        return settings
+    kept = {
+        "links": setup.links,
+        "sound": setup.sound,
+        "evacuation_tone": setup.evacuation_tone,
+        "incidents_folder": setup.incidents_folder,
+    }
+    return settings.model_copy(update={k: v for k, v in kept.items() if k not in said})
+
+
+def keys_to_open(settings: Settings) -> Keys:
+    """Give the keys of a new incident. Raises BadFile: not readable, or of the other use."""
+    return _read(settings.key, settings.use) if settings.key else Keys()
+
+
+def keys_again(
+    settings: Settings, said: Collection[str], setup: Setup | None, opened: Opened, header: Header
+) -> Keys:
+    """Give the keys with which an incident is gone on with.
+
+    Its own file, else the one that is set. If neither can be had recording must go on all the
+    same: the keys say why, and prove nothing. Raises BadFile where a file that was said is not
+    right, or none was used at the opening.
+    """
+    is_said = "key" in said
+    if not opened.keyed:
+        if is_said and settings.key:
+            raise BadFile("the incident was opened without a key", settings.key, "leave out --key")
+        return Keys()
+    own = setup.key if setup is not None else ""
+    fault = "no key file is named"
+    for place in dict.fromkeys([settings.key] if is_said else [own, settings.key]):
+        if not place:
+            continue
+        try:
+            return _fitting(place, opened.use, header)
+        except BadFile as error:
+            if is_said:
+                raise
+            fault = fault if place != own and own else str(error)
+    return Keys(LostKeys(opened.use), b"", own, fault[:_FAULT_MAX])
+
+
+_FAULT_MAX = 400
+"""Characters that a fact holds."""
+
+
+def _read(place: str, use: str) -> Keys:
+    path = reading.home(place).absolute()
+    keyring = keyfile.load(path)
+    if keyring.use != use:
+        what = f"the key is for use {keyring.use}, the incident is {use}"
+        raise BadFile(what, place, "give the other key file")
+    return Keys(keyring, keyfile.journal_key(path), str(path))
+
+
+def _fitting(place: str, use: str, header: Header) -> Keys:
+    """Read a key file that can go on with this journal's digest."""
+    keys = _read(place, use)
+    if header.digest == "open":
+        return Keys(keys.keyring, b"", keys.file)
+    if not keys.journal or digest.key_check(keys.journal) != header.key_check:
+        raise BadFile("the incident was opened with another key", place, "give that key file")
+    return keys
