@@ -49,7 +49,8 @@ def to_open(journal: Path, settings: Settings, *, clock_checked: bool = False) -
     """Tell of a new incident: the settings in force, said in full."""
     return Told(
         journal=str(journal.absolute()),
-        options=_chosen(settings, [name for name in _TO_OPEN if getattr(settings, name)]),
+        # Also what is empty: it must not be filled from the settings of another place.
+        options=_chosen(settings, _TO_OPEN),
         clock_checked=clock_checked,
     )
 

@@ -356,7 +356,7 @@ def test_a_long_incident_is_complete_soon_after_its_recorder_died(
         wait_recording(long)
         (recorder,) = home.recorders(long)
         kill(recorder, signal.SIGKILL)
-        wait_until(lambda: set(home.recorders(long)) - {recorder}, "another recorder", 5.0)
+        wait_until(lambda: set(home.recorders(long)) - {recorder}, "another recorder", 15.0)
         started = time.monotonic()
         wait_gone(screen, STOPPED)
         return time.monotonic() - started
