@@ -2,6 +2,7 @@
 
 import argparse
 import re
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING

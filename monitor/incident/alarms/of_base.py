@@ -32,7 +32,6 @@ OF_BASE = (
         clears="recording goes on with the keys again",
         to_do="Orders by voice. Bring the key file back; stop and start recording.",
         consequence="no pack takes an order, and anybody's frames are shown as a pack's",
-        respond_within="at once",
         source="own choice: packs are heard, unproven, rather than not at all",
     ),
     Entry(

@@ -177,6 +177,7 @@ RANKING: dict[Kind, Rank] = {
     ),
     Kind.NO_BOARD: Rank(_BASE, Left.AT_ONCE, Life.WAY_BACK, "alarms are heard and not read"),
     Kind.TIME_UNKNOWN: Rank(_BASE, Left.AT_ONCE, Life.WAY_BACK, "every estimate is in doubt"),
+    Kind.KEYS_LOST: Rank(_BASE, Left.ONE_MIN, Life.UNKNOWN, "no order reaches a pack; voice does"),
     Kind.DISK: Rank(
         _BASE,
         Left.FIVE_MIN,
