@@ -13,6 +13,7 @@ from monitor.cli.options import (
     add_opening,
     add_settings,
     add_sound,
+    missing_opening,
     require_opening,
     said_of,
     settings_of,
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from monitor.board.recorder_process import RecorderProcess
     from monitor.board.sheet_hands import Aids
     from monitor.board.source import JournalSource
+    from monitor.cli.interrupted import Choice
     from monitor.clock import Clock
     from monitor.desk_client import DeskClient
     from monitor.follower import Follower
@@ -40,10 +42,12 @@ Shows the board of an incident: alarm lines on top, everybody by crew below. The
 process of its own; it is started if none is alive for that journal, and started again if it
 dies. Leaving the board asks whether recording goes on.
 
-JOURNAL names the incident. Without it, the one that is being recorded is shown; if there is none,
-or a name is said, a new one is opened. If name, officer, use (exercise or real) and procedure are
-said, nothing is asked. Else all of it is asked for, with what was said standing there, and the
-procedure and roster used last on offer; where nobody can be asked it is an error.
+JOURNAL names the incident. Without it, the one that is being recorded is shown. If there is none
+and one was interrupted, by a loss of power or the end of its recorder, it is named, and one key
+goes on with it. Else, or if a name is said, a new one is opened. If name, officer, use (exercise or
+real) and procedure are said, nothing is asked. Else all of it is asked for, with what was said
+standing there, and the procedure and roster used last on offer; where nobody can be asked it is an
+error.
 
 A second board on the same incident is view only until it takes the board.
 
@@ -86,6 +90,7 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Show the board until it is left."""
     from monitor.board.recorder_process import RecorderProcess, to_go_on, to_open
+    from monitor.cli.interrupted import Choice
     from monitor.cli.opening import asked, remember
     from monitor.cli.record import new_path
     from monitor.clock import Clock
@@ -94,6 +99,12 @@ def run(args: argparse.Namespace) -> int:
     settings = settings_of(args)
     said = args.journal
     path = journal_to_go_on(said, settings) if said else _find(settings, args)
+    if not said and not path.exists():
+        choice = _interrupted(settings, args)
+        if choice is Choice.LEAVE:
+            print("nothing was opened")
+            return Exit.OK
+        path = choice if isinstance(choice, Path) else path
     opens = not args.view and not path.exists() and lock.is_free(path)
     checked = args.clock_checked
     if opens:
@@ -139,6 +150,22 @@ def _find(settings: "Settings", args: argparse.Namespace) -> Path:
     if args.view:
         raise BadUsage("no incident is being recorded", str(folder), "say which journal to show")
     return new_path(settings, Clock().wall_ns())
+
+
+def _interrupted(settings: "Settings", args: argparse.Namespace) -> "Path | Choice":
+    """Ask whether to go on with one that was interrupted, if there is one. Raises BadUsage."""
+    from monitor.cli import interrupted
+    from monitor.clock import Clock
+
+    typed = _at_keys()
+    if args.name is not None or not (typed or missing_opening(settings)):
+        return interrupted.Choice.NEW
+    now_ns = Clock().wall_ns()
+    found = interrupted.interrupted(settings.incidents_path, now_ns)
+    if not found:
+        return interrupted.Choice.NEW
+    draws = can_draw() and not args.plain
+    return interrupted.asked(found, now_ns, draws=draws, typed=typed)
 
 
 def _record_if_need_be(path: Path, settings: "Settings", recorder: "RecorderProcess") -> None:

@@ -2,6 +2,7 @@
 
 import os
 import pty
+import signal
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
@@ -11,9 +12,12 @@ import pytest
 from monitor.follower import Follower
 from monitor.incident.events import Opened
 from tests.functional.conftest import (
+    OPENING,
     OUTBY,
     Home,
     Screen,
+    folded,
+    kill,
     wait_gone,
     wait_recording,
     wait_shown,
@@ -151,3 +155,24 @@ def test_without_anybody_at_the_keyboard_it_is_the_one_error(home: Home) -> None
         "outby: a new incident needs --officer, --exercise or --real, --procedure:"
         " say it, or set it once\n"
     )
+
+
+def test_after_a_loss_of_power_one_key_goes_on_with_what_it_was(
+    screen: Screen, home: Home, port: int
+) -> None:
+    """Board and recorder die together; whoever comes back need not know any name, link or file."""
+    home.run("keys", "create", "fleet.key", "--exercise")
+    links = ("--link", f"udp:127.0.0.1:{port}", "--key", "fleet.key")
+    first = home.start("watch", "--plain", *OPENING, *links)
+    (journal,) = wait_until(home.journals, "a journal")
+    wait_recording(journal)
+    (recorder,) = wait_until(lambda: home.recorders(journal), "a recorder")
+    for pid in (recorder, first.pid):
+        kill(pid, signal.SIGKILL)
+    screen.open(80, 24, "watch")
+    wait_shown(screen, "INTERRUPTED", "Kiln Lane, EXERCISE", "Enter")
+    screen.press("Enter")
+    wait_shown(screen, "KILN LANE", "links 1/1", within_s=20)
+    assert "OPEN: NOT AUTHENTICATED" not in screen.text()
+    assert "KEYS LOST" not in screen.text()
+    assert [link.name for link in folded(journal).links] == [f"udp 127.0.0.1:{port}"]
