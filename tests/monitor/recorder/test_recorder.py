@@ -594,19 +594,6 @@ def test_a_real_key_is_not_used_for_an_exercise(
         launch.begin()
 
 
-async def test_an_incident_goes_on_with_a_key_or_without_as_it_was_opened(
-    journal: Path, settings: Settings, key_of: Any
-) -> None:
-    keyed = changed(settings, key=key_of("exercise"))
-    async with asyncio.timeout(WAIT_S):
-        with Launch(journal, keyed, Clock()) as launch:
-            task = await running(launch.begin())
-            launch.recorder.stop()
-            await task
-    with Launch(journal, settings, Clock()) as launch, pytest.raises(BadFile, match="with a key"):
-        launch.resume()
-
-
 async def test_a_keyed_incident_has_a_digest_that_only_the_key_file_makes(
     journal: Path, settings: Settings, key_of: Any, tmp_path: Path
 ) -> None:
