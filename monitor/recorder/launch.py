@@ -155,7 +155,10 @@ class Launch:
         memory = self._memory(header.use, stamp.wall_ns, needed=False)
         intake, beacons = self._pure_parts(memory)
         gap = break_since(last, session, self._clock.boot_id(), stamp)
-        start = Refold(gap, intake, stamp, rows).start()
+        try:
+            start = Refold(gap, intake, stamp, rows).start()
+        except NOT_UNDERSTOOD as error:
+            raise _unfoldable(self.path, error) from error
         setup = setup_of(self._settings, links, self._keys)
         if setup != rows.setup:
             start.facts += (setup,)
@@ -358,6 +361,10 @@ def _check_fold(header: Header, path: Path) -> None:
         )
 
 
+def _unfoldable(path: Path, error: BaseException) -> BadJournal:
+    return BadJournal(f"the journal cannot be folded: {why(error)}", str(path), "keep the file")
+
+
 def recalled(reader: JournalReader, checkpoints: Checkpoints | None) -> Recalled:
     """Fold the journal, from the newest checkpoint if there is one. Raises BadJournal.
 
@@ -373,9 +380,7 @@ def recalled(reader: JournalReader, checkpoints: Checkpoints | None) -> Recalled
             rows.take(step.rows)
             complete = step.complete
     except NOT_UNDERSTOOD as error:
-        raise BadJournal(
-            f"the journal cannot be folded: {why(error)}", str(reader.path), "keep the file"
-        ) from error
+        raise _unfoldable(reader.path, error) from error
     finally:
         gc.enable()
     if rows.opened is None:
