@@ -361,7 +361,7 @@ def _check_fold(header: Header, path: Path) -> None:
         )
 
 
-def _unfoldable(path: Path, error: BaseException) -> BadJournal:
+def _unfoldable(path: Path, error: Exception) -> BadJournal:
     return BadJournal(f"the journal cannot be folded: {why(error)}", str(path), "keep the file")
 
 
