@@ -116,6 +116,7 @@ def _joining(number: int, person: Person, by: str, incident: str) -> JoinPack:
         gauge_unit=person.gauge,
         set_id=person.set_id,
         cylinder_id=person.cylinder_id,
+        expected=True,
     )
 
 

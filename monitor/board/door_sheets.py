@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from monitor.board.choosing import wearer_of
+from monitor.board.choosing import names, wearer_of
 from monitor.board.effects import Say, WriteAct
 from monitor.board.forms import Answers, Check, Field, Form, Refused, number
 from monitor.board.sheets import (
@@ -13,6 +13,7 @@ from monitor.board.sheets import (
     act,
     crews,
     find_wearer,
+    find_wearers,
     labels,
     of_whom,
     picks,
@@ -26,12 +27,16 @@ from monitor.board.sheets import (
 )
 from monitor.incident import units
 from monitor.incident.event_parts import IDENTITY_MAX, WEARERS_MAX
-from monitor.incident.picture import Phase, Picture, UnjoinedView
+from monitor.incident.picture import Phase, Picture, UnjoinedView, WearerView
 
 NO_PACK = "none"
 """In place of a pack's number: no telemetry."""
-PACKS_SHOWN_MAX = 8
-"""Beside ``NO_PACK`` there is a digit for so many."""
+ROSTER = "roster"
+"""In place of a pack's number: the set that the roster gives them."""
+PACKS_SHOWN_MAX = 7
+"""Beside ``NO_PACK`` and ``ROSTER`` there is a digit for so many."""
+WAITING_SHOWN_MAX = 12
+"""Named as not here yet."""
 TASKS = ("search", "rescue", "firefighting", "guideline", "reconnaissance", "emergency crew")
 """Trade words for common tasks; UK national guidance lists such terms for entry control records."""
 COMMUNICATIONS = ("radio", "radio and guideline", "line", "within call")
@@ -49,13 +54,20 @@ WITH_GAUGE = frozenset({"connected to air", "objective reached"})
 """Those that a gauge reading belongs to."""
 
 
-def check_in(context: Context) -> Sheet:
-    """Join a pack that is heard, or none, to a wearer; then the next."""
+def check_in(context: Context) -> Sheet | Say:
+    """Join a pack that is heard, or none, to a wearer, or the set of the roster; then the next.
+
+    Several who were chosen are checked in at once, each with the set of the roster.
+    """
     picture = context.picture
+    waits = {w.wearer: w for w in picture.wearers if w.phase is Phase.LISTED}
+    if len(context.chosen) > 1:
+        return _arrived(context, waits)
     packs = [str(unjoined.pack) for unjoined in lit_first(picture)][:PACKS_SHOWN_MAX]
     one = wearer_of(picture, context.chosen[0]) if context.chosen else None
-    waits = [w for w in picture.wearers if w.phase is Phase.LISTED]
-    waiting = ", ".join(f"{w.wearer} {w.call_sign or w.name}" for w in waits[:12])
+    named = list(waits.values())[:WAITING_SHOWN_MAX]
+    waiting = ", ".join(f"{w.wearer} {w.call_sign or w.name}" for w in named)
+    roster = (ROSTER,) if waits and (one is None or one.wearer in waits) else ()
 
     def tally(said: str, _answers: Answers) -> str:
         found = find_wearer(picture, said)
@@ -65,17 +77,19 @@ def check_in(context: Context) -> Sheet:
         return "" if found else "unknown tally: a number, call sign or name on the board"
 
     def pack(said: str, _answers: Answers) -> str:
-        known = said == NO_PACK or (said.isascii() and said.isdigit())
-        fits = known and (said == NO_PACK or 1 <= int(said) <= IDENTITY_MAX)
-        return "" if fits else "the number of a pack, or none"
+        known = said in {NO_PACK, *roster} or (said.isascii() and said.isdigit())
+        fits = known and (not said.isdigit() or 1 <= int(said) <= IDENTITY_MAX)
+        return "" if fits else ", or ".join(("the number of a pack", *roster, NO_PACK))
 
     def make(answers: Answers) -> WriteAct | Refused:
         wearer = one or find_wearer(picture, answers["wearer"])
         assert wearer is not None, "checked when it was typed"
+        if answers["pack"] == ROSTER:
+            return _here((wearer.wearer,), context)
         return _joined(answers, wearer.wearer, context)
 
     fields = (
-        Field("pack", "pack", picks=(*packs, NO_PACK), check=pack, hint="number, or none"),
+        Field("pack", "pack", picks=(*packs, NO_PACK, *roster), check=pack, hint="number, or none"),
         *(() if one else (Field("wearer", "tally", check=tally, hint="number, sign or name"),)),
         Field(
             "cylinder",
@@ -88,7 +102,7 @@ def check_in(context: Context) -> Sheet:
     )
     notes = (
         *_heard(picture),
-        f"not checked in: {waiting}" if waiting else "everybody on the board is checked in",
+        f"not here yet: {waiting}" if waiting else "everybody on the board is checked in",
     )
     return Form(
         "check-in",
@@ -99,6 +113,35 @@ def check_in(context: Context) -> Sheet:
         notes,
         again=one is None,
     )
+
+
+def _arrived(context: Context, waits: dict[int, WearerView]) -> Sheet | Say:
+    """Check in several of a roster who are here, with the sets that it gives them: one act."""
+    meant = [number for number in context.chosen if number in waits]
+    if not meant:
+        return Say("these are here already: check-in is for one at a time")
+
+    def check(said: str, _answers: Answers) -> str:
+        found = find_wearers(context.picture, said)
+        if isinstance(found, str):
+            return found
+        here = [number for number in found if number not in waits]
+        return f"{here[0]} is here already" if here else ""
+
+    def make(answers: Answers) -> WriteAct:
+        found = find_wearers(context.picture, answers["who"])
+        assert not isinstance(found, str), "checked when it was typed"
+        return _here(found, context)
+
+    stands = " ".join(str(number) for number in sorted(meant))
+    hint = "numbers, signs or names; crew 3: all of it"
+    field = Field("who", "here", start=stands, check=check, hint=hint)
+    title = "CHECK-IN, with the sets that the roster gives them"
+    return Form("check-in of several", title, (field,), make, context.chosen)
+
+
+def _here(wearers: tuple[int, ...], context: Context) -> WriteAct:
+    return act("arrive", f"here: {names(context.picture, wearers)}", wearers=wearers)
 
 
 def lit_first(picture: Picture) -> list[UnjoinedView]:

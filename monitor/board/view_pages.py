@@ -65,7 +65,7 @@ def _check_in(context: Context) -> list[Text]:
     waits = [w for w in picture.wearers if w.phase is Phase.LISTED]
     if waits:
         named = ", ".join(_name(one) for one in waits)
-        texts += [("", Role.QUIET), (f"not checked in: {named}", Role.STRONG)]
+        texts += [("", Role.QUIET), (f"not here yet: {named}", Role.STRONG)]
     if picture.checks:
         texts.append(("", Role.QUIET))
     texts += [_checks(checks, picture) for checks in picture.checks]

@@ -18,7 +18,7 @@ from monitor.incident.orders import giving, keeping
 from monitor.incident.picture import AirFrom, Phase
 from monitor.incident.prompts import rest_begins, rest_ends
 from monitor.incident.put_aside import put_aside, take_back
-from monitor.incident.record import briefs, sets
+from monitor.incident.record import arrivals, briefs, sets
 from monitor.incident.record import keeping as record
 from monitor.incident.refusals import named, would_refuse
 from monitor.incident.situation import ACT_IDS_MAX, LOG_MAX, NOTES_MAX, Situation
@@ -95,7 +95,8 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
     wearer.apparatus = act.apparatus
     wearer.gauge_unit = act.gauge_unit
     wearer.pack = act.pack
-    if wearer.phase in (Phase.LISTED, Phase.OFF_AIR):
+    wearer.set_known = True
+    if wearer.phase is Phase.OFF_AIR or (wearer.phase is Phase.LISTED and not act.expected):
         wearer.phase = Phase.CHECKED_IN
         wearer.phase_ns = s.now
     if before is not None and before.identity != act.pack:
@@ -107,6 +108,8 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
     contact = s.contact_joined(act.pack) if act.pack is not None else None
     if contact is not None:
         contact.wearer = wearer.number
+        if contact.heard_ns is not None and not (contact.lost or contact.signed_off):
+            arrivals.is_here(s, wearer)
         for kind in PACK_KINDS:
             old = Key(kind, pack=contact.identity)
             s.engine.move(old, Key(kind, wearer=wearer.number))

@@ -99,6 +99,9 @@ class JoinPack(_Act):
     """As printed on the set; empty: it goes by its pack, or its wearer."""
     cylinder_id: ShortName = ""
     """As printed on the cylinder."""
+    expected: bool = False
+    """From a roster: the set is theirs, but nobody has seen them yet. They are checked in once the
+    pack is heard live, or by the officer."""
 
 
 class SetCrew(_Act):

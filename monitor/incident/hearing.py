@@ -7,6 +7,7 @@ from monitor.incident.contact import DOUBT_NS, PROOF_GRACE_NS, Contact
 from monitor.incident.deadlines import Due
 from monitor.incident.events import Heard
 from monitor.incident.orders.answering import hear_orders, hear_unproven
+from monitor.incident.record.arrivals import is_here
 from monitor.incident.rows import Standing
 from monitor.incident.situation import Situation
 from protocol.packets import Kind as PacketKind
@@ -92,6 +93,8 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
             breathe(s, contact)
     else:
         _late_alarm(s, contact, packet)
+    if contact.wearer and not contact.signed_off:
+        is_here(s, s.wearers[contact.wearer])
     hear_orders(s, contact, packet)
     s.watch_silence(contact)
     review_contact(s, contact)

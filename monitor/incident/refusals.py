@@ -17,7 +17,7 @@ from monitor.incident.record import keeping as record
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
-BEFORE_CONNECT = frozenset({Phase.CHECKED_IN, Phase.OFF_AIR})
+BEFORE_CONNECT = frozenset({Phase.LISTED, Phase.CHECKED_IN, Phase.OFF_AIR})
 
 
 def would_refuse(s: Situation, act: events.Act, t: int) -> str | None:
@@ -83,7 +83,7 @@ def _too_early(wearer: Wearer, at_ns: int | None) -> str | None:
 
 def _connect(s: Situation, act: events.Connect, _t: int) -> str | None:
     def why(wearer: Wearer) -> str | None:
-        if wearer.phase is Phase.LISTED:
+        if wearer.phase is Phase.LISTED and not wearer.set_known:
             return f"{wearer.label} is not checked in: join a pack, or none, first."
         if wearer.phase not in BEFORE_CONNECT:
             return f"{wearer.label} is on air already."

@@ -102,6 +102,8 @@ class Wearer:
     phase_ns: int
     """Since when in this phase."""
     phase: Phase = Phase.LISTED
+    set_known: bool = False
+    """A set was given to them, by hand or by a roster."""
     pack: int | None = None
     water_volume_l: float | None = None
     rated_bar: float | None = None

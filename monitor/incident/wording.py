@@ -40,6 +40,10 @@ _SIGNAL_STATES = {
 """What a link in this state makes of a wearer's line; a link that is well makes nothing."""
 
 
+NOT_HERE = "not here yet"
+"""Of a roster, and neither heard nor checked in."""
+
+
 def quiet_state(phase: Phase, signal: Signal) -> str:
     """The state word of a wearer on whom there is no alarm.
 
@@ -47,7 +51,7 @@ def quiet_state(phase: Phase, signal: Signal) -> str:
     """
     if phase in (Phase.ON_AIR, Phase.ENTERED):
         return _SIGNAL_STATES.get(signal, QUIET)
-    return phase.value
+    return NOT_HERE if phase is Phase.LISTED else phase.value
 
 
 SECONDS_TOLD_MAX = 120

@@ -77,7 +77,8 @@ def _set(act: events.JoinPack, _people: People, unit: str) -> str:
         f"set {act.set_id}" if act.set_id else "",
         f"cylinder {act.cylinder_id}" if act.cylinder_id else "",
     )
-    return _joined("checked in", pack, size, rated, act.apparatus, *marks)
+    how = "expected, with" if act.expected else "checked in"
+    return _joined(how, pack, size, rated, act.apparatus, *marks)
 
 
 def _connected(act: events.Connect, _people: People, unit: str) -> str:
@@ -152,6 +153,7 @@ _ACTS: dict[type, Callable[..., str]] = {
     record.Assign: lambda a, _p, _u: _joined(
         "told", *_named(("task", a.task), ("brief", a.brief), ("by", a.communications))
     ),
+    record.Arrive: lambda _a, _p, _u: "here, as on the roster",
     record.SearchArea: lambda a, _p, _u: f"area {a.area}: {a.state}",
     record.PlanRelief: _relief,
     record.MoveBoard: lambda a, _p, _u: f"moved to {a.board}" if a.board else "on this board again",

@@ -38,6 +38,13 @@ class TickCheck(OfficersAct):
     remark: Text = ""
 
 
+class Arrive(OfficersAct):
+    """Those of a roster are here, with the sets that it gives them."""
+
+    what: Literal["arrive"] = "arrive"
+    wearers: _Wearers
+
+
 class Assign(OfficersAct):
     """Task, brief and communications, told or changed. What is empty stays as it was."""
 
@@ -164,6 +171,7 @@ class SetStage(OfficersAct):
 
 RecordAct = (
     TickCheck
+    | Arrive
     | Assign
     | SearchArea
     | PlanRelief

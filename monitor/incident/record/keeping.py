@@ -7,7 +7,7 @@ from monitor.incident.alarms.engine import Key
 from monitor.incident.events import Locate, Note
 from monitor.incident.orders.events import AnswerByVoice, GiveOrder
 from monitor.incident.picture import Phase
-from monitor.incident.record import briefs, checks, sets
+from monitor.incident.record import arrivals, briefs, checks, sets
 from monitor.incident.record import events as acts
 from monitor.incident.situation import Situation
 
@@ -70,6 +70,7 @@ def review_limit(s: Situation) -> None:
 # Each is only ever given the kind of act that it stands beside.
 DOERS: dict[type, Callable[..., None]] = {
     acts.TickCheck: checks.tick_check,
+    acts.Arrive: arrivals.arrive,
     acts.Assign: briefs.assign,
     acts.SearchArea: briefs.search_area,
     acts.PlanRelief: briefs.plan_relief,
@@ -88,6 +89,7 @@ DOERS: dict[type, Callable[..., None]] = {
 }
 CHECKS: dict[type, Callable[..., str | None]] = {
     acts.TickCheck: _why_not_check,
+    acts.Arrive: arrivals.why_not_arrive,
     acts.PlanRelief: briefs.why_not_relieve,
     acts.MoveBoard: briefs.why_not_move,
     acts.TickAfterUse: sets.why_not_after,

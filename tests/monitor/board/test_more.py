@@ -99,6 +99,9 @@ CASES: list[tuple[str, tuple[int, ...], tuple[str, ...], dict[str, Any]]] = [
      {"what": "join_pack", "wearer": 7, "water_volume_l": 6.8, "rated_bar": 300.0}),
     ("11", (7,), ("none", "12/200"),
      {"what": "join_pack", "wearer": 7, "water_volume_l": 12.0, "rated_bar": 200.0}),
+    ("11", (7,), ("roster",), {"what": "arrive", "wearers": (7,)}),
+    ("11", (), ("roster", "7"), {"what": "arrive", "wearers": (7,)}),
+    ("11", (6, 7), ("",), {"what": "arrive", "wearers": (7,)}),
     ("12", (), ("K. Tuyere", "Beta 1-1", "1", "1"),
      {"what": "list_wearer", "wearer": 9, "name": "K. Tuyere", "call_sign": "Beta 1-1",
       "crew": "Alpha 1", "leader": True}),
@@ -169,7 +172,9 @@ def test_every_sheet_is_among_them() -> None:
 @pytest.mark.parametrize(
     ("code", "chosen", "answers", "why"),
     [
-        ("11", (), ("x",), "the number of a pack, or none"),
+        ("11", (), ("x",), "the number of a pack, or roster, or none"),
+        ("11", (3,), ("x",), "the number of a pack, or none"),
+        ("11", (6, 7), ("6",), "6 is here already"),
         ("11", (), ("1", "99"), "unknown tally: a number, call sign or name on the board"),
         ("11", (), ("4711", "7"), "pack 4711 is joined to 1 Alpha 1-1"),
         ("11", (), ("none", "7", "6.8"), "a name as 6.8/300: litres and rated bar"),
@@ -279,6 +284,7 @@ def test_whatever_is_typed_no_sheet_makes_what_is_no_act(context: Context, data:
 
 def test_a_wrong_digit_takes_no_pack_from_somebody_who_is_in(context: Context) -> None:
     sheet = check_in(context)
+    assert not isinstance(sheet, Say)
     filling = Filling(sheet)
     filling.fill("4799")
     assert filling.fill("3") is None

@@ -85,7 +85,7 @@ def test_check_in_says_who_is_heard_who_waits_and_what_is_missing(
         "pack 4800  air ? bar  heard 40 s ago  nobody's",
         "",
     ]
-    assert "not checked in: 7 Alpha 4-1" in told
+    assert "not here yet: 7 Alpha 4-1" in told
     assert "1 Alpha 1-1  checks complete" in told
     missing = "warnings open (motion not tried), full FAILED (260 of 300 bar, at least 270)"
     assert f"2 Alpha 1-2  missing: {missing}" in told

@@ -11,7 +11,7 @@ S = 1_000_000_000
 @pytest.mark.parametrize(
     ("phase", "signal", "state"),
     [
-        (Phase.LISTED, Signal.NEVER, "listed"),
+        (Phase.LISTED, Signal.NEVER, "not here yet"),
         (Phase.CHECKED_IN, Signal.LOST, "checked in"),
         (Phase.ON_AIR, Signal.HEARD, "ok"),
         (Phase.ENTERED, Signal.HEARD, "ok"),
