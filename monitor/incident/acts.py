@@ -178,6 +178,8 @@ def _enter(s: Situation, act: events.Enter) -> None:
         wear = _wear(wearer)
         if wear.entered_ns is None:
             wear.entered_ns = since
+            if wear.breathing is not None:
+                wear.breathing.enter(since)
         else:
             _way_in_again(s, wearer, wear)
         wearer.door = ""
@@ -237,7 +239,11 @@ def _start_back(s: Situation, act: events.StartBack) -> None:
 def _augment_supply(s: Situation, act: events.AugmentSupply) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
-        _wear(wearer).augmented = act.on
+        wear = _wear(wearer)
+        if act.on:
+            wear.augment(s.now)
+        else:
+            wear.own_again(s.now)
         review_wearer(s, wearer)
 
 

@@ -94,14 +94,15 @@ def _fan(standing: Standing | None, cylinder: Cylinder) -> tuple[FanPoint, ...]:
     ahead = min(FAN_S_MAX, max(60.0, forecast_s(standing, 0.0, MEDIAN)))
 
     def left(seconds: float, z: float) -> float:
-        used = standing.outlook.used_l(seconds)
-        used += z * sqrt(standing.outlook.variance(seconds) + spread)
+        outlook = standing.outlook(z)
+        used = outlook.used_l(seconds) + z * sqrt(outlook.variance(seconds) + spread)
         return min(bar, gas.gauge_bar(contents - used, volume, temperature))
 
     points = []
     for step in range(FAN_STEPS + 1):
         seconds = ahead * step / FAN_STEPS
-        low, mid, high = (left(seconds, z) for z in (LOWER_10, MEDIAN, -LOWER_10))
+        # The three come of two outlooks, which may be of two minds for a moment.
+        low, mid, high = sorted(left(seconds, z) for z in (LOWER_10, MEDIAN, -LOWER_10))
         points.append(FanPoint(standing.reading.t + int(seconds * SECOND_NS), low, mid, high))
     return tuple(points)
 
@@ -183,8 +184,12 @@ def _contents_rule(s: Situation, cylinder: Cylinder, air: AirView) -> Rule:
     return Rule(
         "contents",
         f"{left} {'ft3' if cubic else 'L'}",
-        f"{cylinder.water_volume_l:g} L cylinder, real gas at {cylinder.temperature_c:g} C",
+        f"{cylinder.water_volume_l:g} L cylinder, real gas at {_shown_c(cylinder):g} C",
     )
+
+
+def _shown_c(cylinder: Cylinder) -> float:
+    return cylinder.temperature_c if cylinder.gas_c is None else cylinder.gas_c
 
 
 def _turn_rule(s: Situation, wear: Wear, unit: str) -> Rule:

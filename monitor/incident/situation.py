@@ -1,9 +1,9 @@
 """Everything the fold knows, in one place: what the parts of the incident read and change."""
 
-from monitor.incident.air.forecast import Outlook, Prior, outlook, own_prior
+from monitor.incident.air.forecast import Outlooks, Prior, outlooks
 from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estimate_bar, reached_ns
 from monitor.incident.alarms.engine import Engine
-from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
+from monitor.incident.contact import Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
 from monitor.incident.events import (
     Act,
@@ -247,10 +247,8 @@ class Situation:
         low = told.low_air_dbar / 10 if told and told.low_air_dbar else None
         if low is None:
             low = self.procedure.low_air_of(rated)
-        temperature = contact.gas_temperature_c if contact else None
-        if temperature is None:
-            return Cylinder(volume, rated, low, self.procedure.gas_temperature_c)
-        return Cylinder(volume, rated, low, float(temperature))
+        gas_c = contact.gas_temperature_c if contact else None
+        return Cylinder(volume, rated, low, self.procedure.gas_temperature_c, gas_c)
 
     def reading(self, wearer: Wearer | None, contact: Contact | None) -> Reading | None:
         """The reading that governs: one by voice until telemetry agrees, else telemetry."""
@@ -282,8 +280,7 @@ class Situation:
         """
         if contact is not None and contact.clash:
             return 0
-        gap_ns = gap_after_ns(contact.interval_s if contact else Contact(0).interval_s)
-        return min(gap_ns, STALE_MAX_NS)
+        return gap_after_ns(contact.interval_s if contact else Contact(0).interval_s)
 
     def unit(self, wearer: Wearer | None) -> str:
         """What the wearer's gauge reads in, ``bar`` or ``psi``."""
@@ -304,16 +301,17 @@ class Situation:
             return False
         return self.apparatus(wearer, contact) == "open circuit"
 
-    def outlook(self, wearer: Wearer, wear: Wear) -> Outlook | None:
+    def outlooks(self, wearer: Wearer, wear: Wear) -> Outlooks | None:
         """How this wearer is thought to go on breathing; None before connecting."""
         breathing = wear.breathing
         if breathing is None:
             return None
-        if breathing.outlook is None:
+        if breathing.outlooks is None:
             population = Prior(*self.procedure.prior_of(wearer.task))
-            prior = own_prior(wearer.earlier, population) if wearer.earlier else population
-            breathing.outlook = outlook(breathing.consumption, prior)
-        return breathing.outlook
+            breathing.outlooks = outlooks(
+                breathing.consumption, breathing.before, population, wearer.earlier
+            )
+        return breathing.outlooks
 
     def fall(self, wearer: Wearer | None) -> Fall:
         """How the air of a pack that nobody hears is taken to fall.
@@ -326,7 +324,8 @@ class Situation:
             return Fall(rate)
         if wear.breathing.consumption.sums.seconds < HISTORY_S:
             return Fall(rate)
-        return Fall(rate, self.outlook(wearer, wear), self.procedure.gauge_step_bar)
+        known = self.outlooks(wearer, wear)
+        return Fall(rate, known.earliest if known else None, self.procedure.gauge_step_bar)
 
     def ages_ns(self, wearer: Wearer) -> int | None:
         """From when the reading that governs is an estimate, and falls; None without any."""

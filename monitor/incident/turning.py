@@ -47,24 +47,18 @@ def _review_turn(s: Situation, key: Key, wearers: list[Wearer]) -> None:
         _watch_mark(s, wearer, wear)
         if moved:
             _watch_estimate(s, wearer)
-    since = min((t for w, wear in on_air if (t := must_turn_ns(w, wear)) is not None), default=None)
-    late = since is not None and s.now >= since + withdrawal_ns(s)
-    if since is not None and not late:
-        s.deadlines.put(since + withdrawal_ns(s), Due.TURN_BACK_LATE, on_air[0][0].number)
+    waited = [ns for w, wear in on_air if (ns := _must_turn_for_ns(s, w, wear)) is not None]
+    late = any(ns >= withdrawal_ns(s) for ns in waited)
+    if not late and on_air and (due := turn_back_late_ns(s, on_air[0][0])) is not None:
+        s.deadlines.put(due, Due.TURN_BACK_LATE, on_air[0][0].number)
     s.engine.put(
         key,
         s.now,
         Priority.DANGER if late else None,
-        condition=since is not None,
-        held=any(_called_out(w, wear) for w, wear in on_air),
+        condition=bool(waited),
+        held=any(wear.low_air or wear.projected_low for _, wear in on_air),
         wearers=tuple(w.number for w, _ in on_air),
     )
-
-
-def _called_out(wearer: Wearer, wear: Wear) -> bool:
-    """Whether an alarm of this wearer calls the crew out already, and wearer and crew are in."""
-    inside = wearer.phase is Phase.ENTERED
-    return inside and (wear.low_air or wear.projected_low)
 
 
 def withdrawal_ns(s: Situation) -> int:
@@ -73,10 +67,19 @@ def withdrawal_ns(s: Situation) -> int:
 
 
 def turn_back_late_ns(s: Situation, wearer: Wearer) -> int | None:
-    """When this wearer's crew is late to start back; None if it need not."""
+    """When this wearer's crew is late to start back; None if it need not.
+
+    Nobody's time runs who is on another supply: no deadline is set for them.
+    """
     crew = s.crews.get(wearer.crew, []) if wearer.crew else [wearer]
-    since = [t for w in crew if w.live_wear and (t := must_turn_ns(w, w.live_wear)) is not None]
-    return min(since) + withdrawal_ns(s) if since else None
+    runs = [
+        ns
+        for w in crew
+        if (wear := w.live_wear) is not None
+        and not wear.augmented
+        and (ns := _must_turn_for_ns(s, w, wear)) is not None
+    ]
+    return s.now - max(runs) + withdrawal_ns(s) if runs else None
 
 
 def _member(s: Situation, wearer: Wearer, wear: Wear) -> Member | None:
@@ -93,10 +96,10 @@ def _member(s: Situation, wearer: Wearer, wear: Wear) -> Member | None:
     )
 
 
-def must_turn_ns(wearer: Wearer, wear: Wear) -> int | None:
-    """Since when this wearer ought to be on the way back and is not; None: need not be."""
+def _must_turn_for_ns(s: Situation, wearer: Wearer, wear: Wear) -> int | None:
+    """For how long this wearer ought to have been on the way back and is not; None: need not."""
     inside = wearer.phase is Phase.ENTERED and wear.back_ns is None
-    return wear.turn_ns if inside else None
+    return wear.must_turn_for_ns(s.now) if inside else None
 
 
 def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
@@ -104,12 +107,16 @@ def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
     contact = s.contact_of(wearer)
     reading = s.reading(wearer, contact)
     mark = wear.turn
-    if mark is None or reading is None:
+    if wear.augmented:
+        pass  # the own gauge rests: what it had reached stays reached
+    elif mark is None or reading is None:
         wear.turn_ns = None
     elif reading.bar <= mark.bar or wear.projected_turn:
         wear.turn_ns = s.now if wear.turn_ns is None else wear.turn_ns
-    elif reading.bar > mark.bar + TURN_AGAIN_BAR:
+    elif reading.bar > mark.bar + TURN_AGAIN_BAR and reading.t >= (wear.turn_ns or 0):
         wear.turn_ns = None
+    if wear.turn_ns is None:
+        wear.turn_paused_ns = 0
     if contact is not None:
         set_thresholds(s, contact, wearer, wear)
 

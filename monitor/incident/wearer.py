@@ -28,8 +28,8 @@ class Wear:
     """When the way back began."""
     gauge_bar: tuple[float, float] | None = None
     """At the door: what the wearer read out, and what the pack told then; None: not compared."""
-    augmented: bool = False
-    """Breathes from another supply than the own cylinder."""
+    augmented_ns: int | None = None
+    """Since when the breath comes from another supply than the own cylinder; None: it does not."""
     breathing: Breathing | None = None
     """What the readings say; None before the first."""
     way: Way | None = None
@@ -42,6 +42,8 @@ class Wear:
     """Number of the wearer of the crew who has the least margin."""
     turn_ns: int | None = None
     """When this wearer's own mark was reached."""
+    turn_paused_ns: int = 0
+    """Of the time since then, so long on another supply: the deadline to start back waited."""
     projected_turn: bool = False
     """The falling estimate has reached it, with no reading since."""
     voice_doubt: str = ""
@@ -72,6 +74,28 @@ class Wear:
     pre_alarm_times: list[int] = field(default_factory=list)
     """The last few, at most ``PRE_ALARMS_FOR_CAUTION``."""
     in_pre_alarm: bool = False
+
+    @property
+    def augmented(self) -> bool:
+        """Whether the wearer breathes from another supply than the own cylinder."""
+        return self.augmented_ns is not None
+
+    def augment(self, t: int) -> None:
+        """Go on another supply: the deadline to start back waits."""
+        self.augmented_ns = t
+
+    def own_again(self, t: int) -> None:
+        """Back on the own cylinder: the deadline goes on from where it stood."""
+        if self.augmented_ns is not None and self.turn_ns is not None:
+            self.turn_paused_ns += t - self.augmented_ns
+        self.augmented_ns = None
+
+    def must_turn_for_ns(self, now: int) -> int | None:
+        """How long the mark to turn back at has been passed, less the waiting; None: it is not."""
+        if self.turn_ns is None:
+            return None
+        until = now if self.augmented_ns is None else self.augmented_ns
+        return until - self.turn_ns - self.turn_paused_ns
 
     @property
     def start_bar(self) -> float | None:

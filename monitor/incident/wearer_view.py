@@ -192,17 +192,17 @@ def standing_of(s: Situation, wearer: Wearer, wear: Wear) -> Standing | None:
     """What times of this wearer's air are reckoned from; None before any reading."""
     contact = s.contact_of(wearer)
     reading = s.reading(wearer, contact)
-    outlook = s.outlook(wearer, wear)
-    if reading is None or outlook is None or wear.breathing is None:
+    known = s.outlooks(wearer, wear)
+    if reading is None or known is None or wear.breathing is None:
         return None
     return Standing(
         now=s.now,
         connected_ns=wear.connected_ns,
         reading=reading,
-        fresh=s.now - reading.t < s.stale_after_ns(contact),
+        fresh_ns=s.stale_after_ns(contact),
         start_bar=wear.start_bar,
         cylinder=s.cylinder(wearer, contact),
-        outlook=outlook,
+        outlooks=known,
         planning_rate_l_min=s.procedure.planning_rate_l_min,
         step_bar=s.procedure.gauge_step_bar,
         kept_s=wear.breathing.until_s,

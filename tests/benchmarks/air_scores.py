@@ -148,7 +148,7 @@ def _score(wear: Wear, prior: Prior, scores: Scores) -> None:
     for t, bar, gas_c, arrived in zip(wear.t_s, wear.bar, wear.gas_c, wear.arrived, strict=True):
         while instant is not None and t > instant[0]:
             true_s = wear.low_s - instant[0]
-            _ask(seen, outlook(used, prior), instant[0], true_s, scores[instant[1]])
+            _ask(seen, outlook(used.sums, prior), instant[0], true_s, scores[instant[1]])
             instant = next(instants, None)
         if instant is None:
             return

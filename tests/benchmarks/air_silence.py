@@ -67,7 +67,7 @@ def _fall_silent(wear: Wear, begins: set[int], found: Silence) -> None:
         last_s, last_l = t, litres
         if n not in begins:
             continue
-        state = outlook(used, POPULATION)
+        state = outlook(used.sums, POPULATION)
         gauge = gauge_variance_l2(wear.bar[n], volume, wear.gas_c[n], STEP_BAR)
         for age in AGES_MIN:
             true = wear.true_left_l(t + 60.0 * age)

@@ -198,7 +198,7 @@ def _cost() -> Iterator[Figure]:
         used.take(4.0 + n % 3, 5.0)
 
     def bound() -> None:
-        outlook(used, POPULATION).seconds_until(800.0, 10.0, LOWER_10)
+        outlook(used.sums, POPULATION).seconds_until(800.0, 10.0, LOWER_10)
 
     def mean() -> None:
         used.mean_l_s()

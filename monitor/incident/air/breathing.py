@@ -1,15 +1,16 @@
 """What the gauge readings of one wear say: how fast air goes, whether it runs away, what it did.
 
 Fed with every gauge pressure told while the wearer breathes from their own cylinder. Litres, not
-bar, are what is counted, at the gas temperature told, so that cooling gas is not taken for a leak.
+bar, are what is counted. For what is used and forecast they are those at one fixed temperature,
+see ``forecast``; for a leak those at the gas temperature told, so that cooling gas is none.
 """
 
 from monitor.incident.air import gas
 from monitor.incident.air.flow import LossOfPressure, limit_l
-from monitor.incident.air.forecast import Outlook
+from monitor.incident.air.forecast import Outlooks
 from monitor.incident.air.gauge import GaugeCheck, GaugeFault
 from monitor.incident.air.history import PressureHistory
-from monitor.incident.air.rate import Consumption
+from monitor.incident.air.rate import Consumption, Sums
 from monitor.incident.air.shown import SECOND_NS, Cylinder
 
 NEW_CYLINDER_BAR = 20
@@ -28,15 +29,16 @@ class Breathing:
         "_loss",
         "_step_bar",
         "_temperature_c",
-        "_temperature_told",
+        "_told_l",
         "_volume_l",
+        "before",
         "consumption",
         "cylinder",
         "fault",
         "gauge",
         "history",
         "leaking",
-        "outlook",
+        "outlooks",
         "own",
         "start_ns",
         "until_s",
@@ -54,16 +56,19 @@ class Breathing:
         """Air goes faster than anybody breathes, and the next reading said so too."""
         self.own = True
         """What the gauge loses is what the wearer breathes; False on another supply."""
-        self.outlook: Outlook | None = None
+        self.before: Sums | None = None
+        """What was counted until the wearer went in: forecasts learn from then on. None: not in."""
+        self.outlooks: Outlooks | None = None
         """What was reckoned from the readings so far, kept until the next one."""
         self.until_s: dict[tuple[float, ...], float] = {}
         """So with times: by mark, reading, gas temperature and bound."""
         self._loss = LossOfPressure()
         self._last_ns = start_ns
         self._last_l: float | None = None
+        self._told_l: float | None = None
+        """The same at the temperature told; None where none was."""
         self._last_bar = self._before_bar = 0.0
         self._volume_l: float | None = None
-        self._temperature_told = False
         self.fit(cylinder, step_bar)
 
     def fit(self, cylinder: Cylinder, step_bar: float) -> None:
@@ -71,7 +76,7 @@ class Breathing:
         volume = cylinder.water_volume_l
         self.cylinder = cylinder
         if volume != self._volume_l:
-            self._last_l = None
+            self._last_l = self._told_l = None
             self.reckon_anew()
         self._volume_l = volume
         self._temperature_c = cylinder.temperature_c
@@ -80,7 +85,7 @@ class Breathing:
 
     def reckon_anew(self) -> None:
         """Forget what was reckoned from the readings: something it stands on has changed."""
-        self.outlook = None
+        self.outlooks = None
         if self.until_s:
             self.until_s.clear()
 
@@ -88,7 +93,29 @@ class Breathing:
         """The gauge begins anew: what it showed before was another cylinder's."""
         self.gauge = GaugeCheck()
         self.fault = None
-        self._last_l = None
+        self._last_l = self._told_l = None
+
+    def enter(self, t: int) -> None:
+        """The wearer went in at this time: from then on it is work. Only the first time counts."""
+        if self.before is not None:
+            return
+        if t >= self._last_ns:
+            self.before = self.consumption.sums
+        else:
+            self.before = self._counted_until((t - self.start_ns) // SECOND_NS)
+        self.reckon_anew()
+
+    def _counted_until(self, seconds: int) -> Sums:
+        """The sums as they were, from the pressures kept: the step was noted late."""
+        counted, last = Consumption(), None
+        for at, bar in self.history.points():
+            if at > seconds:
+                break
+            litres = gas.usable_l(bar, self._volume_l or 0.0, self._temperature_c)
+            if last is not None:
+                counted.take(last[1] - litres, at - last[0])
+            last = at, litres
+        return counted.sums
 
     def take(
         self, t: int, bar: float, temperature_c: float | None, *, moving: bool, told: bool
@@ -103,34 +130,34 @@ class Breathing:
             return False
         self.history.take((t - self.start_ns) // SECOND_NS, round(bar * 10))
         volume = self._volume_l
-        if told and (temperature_c is not None) is not self._temperature_told:
-            # Litres at an assumed temperature and at a told one are no measure of what was used.
-            self._temperature_told = temperature_c is not None
-            self._last_l = None
         if not self.own:
-            self._last_ns, self._last_l = t, None
+            self._last_ns, self._last_l, self._told_l = t, None, None
         elif volume is not None:
-            temperature = self._temperature_c if temperature_c is None else temperature_c
-            litres = gas.usable_per_litre(bar, temperature) * volume
+            litres = gas.usable_per_litre(bar, self._temperature_c) * volume
             last = self._last_l
+            told_l = None
+            if temperature_c is not None:
+                told_l = gas.usable_per_litre(bar, temperature_c) * volume
             # One bad reading that was too low is not a cylinder that was changed.
             if last is not None and bar < max(self._last_bar, self._before_bar) + NEW_CYLINDER_BAR:
                 used = last - litres
                 seconds = passed / SECOND_NS
                 self.consumption.take(used, seconds)
                 if told:
+                    if told_l is not None and self._told_l is not None:
+                        used = self._told_l - told_l
                     leaking = self._loss.take(used, seconds, self._limit_l)
                     if leaking is not self.leaking:
                         self.leaking = leaking
-                        self._note(t, bar, litres)
+                        self._note(t, bar, litres, told_l)
                         return True
-            self._note(t, bar, litres)
+            self._note(t, bar, litres, told_l)
         if not (told and self.own):
             return False
         before = self.fault
         self.fault = self.gauge.take(bar, t, moving, self.cylinder.rated_bar, self._step_bar)
         return self.fault is not before
 
-    def _note(self, t: int, bar: float, litres: float) -> None:
+    def _note(self, t: int, bar: float, litres: float, told_l: float | None) -> None:
         self._before_bar = self._last_bar
-        self._last_ns, self._last_bar, self._last_l = t, bar, litres
+        self._last_ns, self._last_bar, self._last_l, self._told_l = t, bar, litres, told_l

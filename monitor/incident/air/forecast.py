@@ -1,5 +1,10 @@
 """How long the air lasts: a bound that one wearer in ten would pass earlier, and the median.
 
+Litres here are by one fixed temperature of the gas, from first to last, whatever the pack tells.
+Drawing cools the gas, by 15 to 25 K in a wear: pressure falls faster than air is used, so does the
+count, and the mark comes by pressure. Counted at the temperature told, the cooling still to come
+would be forgotten, and the time be too late.
+
 Theory. A wearer has a long-run rate m that nobody knows yet, and works about it in spells. The
 rate now is m + x, where x is an Ornstein-Uhlenbeck process: it fades with time constant tau and
 is stirred so that its standard deviation stays S. Over the next s seconds, with
@@ -21,17 +26,26 @@ t0 = 2 tau (sigma / s_m)^2 seconds; v_m = 1 / [1 / (s_m m)^2 + T / (2 S^2 tau)] 
 two precisions. x is the recent rate less m, the recent rate shrunk to m by 20 s. S^2 is shrunk as
 well: nu minutes of a typical wearer against the n seen.
 
+That worth, T seconds for T, is what the bounds of safety are reckoned by. It is right for a long T
+and too little for a short one: exactly the variance of such a mean is 2 S^2 (y - 1 + e^-y) / y^2
+with y = T / tau (the double integral of the covariance e^(-|u - v| / tau)), so that T seconds are
+worth tau y^2 / (y - 1 + e^-y): 180 s as much as 431. The time that is as likely as not, and the
+upper bound, are reckoned so, and from a narrower prior about the usual rate: ``Outlooks``.
+
+What was breathed at the door, and in earlier wears, may be rest before work or another kind of
+work: it may make the earliest time earlier, never later (``earlier_of``).
+
 The constants were settled on simulated wearers of another make than this project's simulators,
 and were then left alone. Litres are free air, times seconds, rates litres a second.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from monitor.incident.air import gas
-from monitor.incident.air.rate import Consumption, Sums
+from monitor.incident.air.rate import NOTHING, Consumption, Sums
 
 TAU_S = 150.0
 """Spells of work fade from a rate so fast."""
@@ -68,6 +82,7 @@ EXACT_S = 0.01
 """Times are found so closely, and given so much early."""
 STEPS_MAX = 60
 """Halving alone takes 24 from LONGEST_S to EXACT_S; Newton about five."""
+_SMALL = 1e-3
 _MARCH_S = 15.0
 _MARCH_GROWTH = 1.2
 
@@ -84,6 +99,10 @@ POPULATION = Prior(60.0, 0.40)
 """Between calm search (about 43 L/min) and hard work (82 +- 14: Holmer and Gavhed, Appl. Ergon. 38
 (2007) 45-52), wide enough to hold both. A mean of 50 with spread 0.30 was over two minutes late
 with 14 % of hard workers one minute in; this with 0.5 %."""
+MIDDLE = Prior(50.0, 0.30)
+"""The usual wearer, for the time that is as likely as not: the rate of the middle of the duration
+tables in use, and what was measured of search (49.9 L/min, 420 m tunnel). It would be late for hard
+work as a bound, see above."""
 OWN_SPREAD = 0.20
 """How far one wear of a person stands off from their own mean over many."""
 
@@ -193,17 +212,86 @@ class Outlook:
         return None
 
 
-def outlook(consumption: Consumption, prior: Prior) -> Outlook:
-    """What a wearer's use so far, and the prior, say of the use to come."""
-    sums = consumption.sums
-    m = _long_run(sums.litres, sums.seconds, prior)
+class Outlooks(NamedTuple):
+    """The two of one wearer: the one that times to act by come from, and the middle one."""
+
+    earliest: Outlook
+    """For lower bounds, and for air that nobody reads."""
+    likely: Outlook
+    """For the median and for upper bounds."""
+
+
+def outlooks(
+    consumption: Consumption,
+    before: Sums | None,
+    population: Prior,
+    earlier: Sequence[tuple[float, float]],
+) -> Outlooks:
+    """What is thought of a wearer.
+
+    ``before``: the sums at entering, None before it. ``earlier``: litres and seconds of each
+    earlier wear.
+    """
+    whole = consumption.sums
+    inside = NOTHING if before is None else whole.since(before)
+    earliest = outlook(inside, population)
+    if before is None or before.seconds:
+        earliest = _not_later(earliest, outlook(whole, population))
+    middle = MIDDLE if population == POPULATION else population
+    if earlier:
+        earliest = _not_later(earliest, outlook(inside, own_prior(earlier, population)))
+        middle = own_prior(earlier, middle)
+    return Outlooks(earliest, likely(inside, middle))
+
+
+def _not_later(known: Outlook, other: Outlook) -> Outlook:
+    """Let what was breathed otherwise count, where it was more."""
+    return earlier_of(known, other) if other.m > known.m else known
+
+
+def outlook(sums: Sums, prior: Prior) -> Outlook:
+    """What a wearer's use so far, and the prior, say of the use to come; for lower bounds."""
+    return _outlook(sums, prior, sums.litres, sums.seconds)
+
+
+def likely(sums: Sums, prior: Prior) -> Outlook:
+    """The same for the median and upper bounds: each second seen at its full worth."""
+    seconds = mean_worth_s(sums.seconds)
+    litres = sums.litres / sums.seconds * seconds if sums.seconds else 0.0
+    return _outlook(sums, prior, litres, seconds)
+
+
+def earlier_of(one: Outlook, other: Outlook) -> Outlook:
+    """An outlook by which no lower bound is later than by either of the two."""
+    m = max(one.m, other.m)
+    # With g <= s, m s + x g = m (s - g) + (m + x) g grows with m and with the rate now.
+    return Outlook(
+        m, max(one.m + one.x, other.m + other.x) - m, max(one.s, other.s), max(one.v_m, other.v_m)
+    )
+
+
+def mean_worth_s(seconds: float) -> float:
+    """How many seconds of a long watch a mean over so many is worth, 0 for none.
+
+    In the first half minute the steps of the gauge weigh as much as breath: ``SHRINK_S``.
+    """
+    y = seconds / TAU_S
+    if y <= 0.0:
+        return 0.0
+    # Of two rounding errors the quotient says nothing; there it is 2 + 2 y / 3.
+    whole = 2.0 + y * (2.0 / 3.0) if y < _SMALL else y * y / (y + math.expm1(-y))
+    return TAU_S * whole * seconds / (seconds + SHRINK_S)
+
+
+def _outlook(sums: Sums, prior: Prior, litres: float, seconds: float) -> Outlook:
+    m = _long_run(litres, seconds, prior)
     recent = (sums.recent_l + SHRINK_S * m) / (sums.recent_s + SHRINK_S)
     variance = _deviation_variance(sums, m)
     return Outlook(
         m=m,
         x=max(0.0, recent) - m,
         s=math.sqrt(variance),
-        v_m=_mean_variance(m, variance, sums.seconds, prior.spread),
+        v_m=_mean_variance(m, variance, seconds, prior.spread),
     )
 
 

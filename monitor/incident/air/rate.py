@@ -42,6 +42,29 @@ class Sums(NamedTuple):
     minutes: int
     """How many they are."""
 
+    def since(self, before: "Sums") -> "Sums":
+        """What was added after ``before``, sums of the same wear.
+
+        All are plain sums but the recent ones, which have faded meanwhile. The minute in which it
+        began counts whole: it is one of many.
+        """
+        seconds = max(0.0, self.seconds - before.seconds)
+        kept = math.exp(-seconds / FADE_S)
+        return Sums(
+            seconds,
+            self.litres - before.litres,
+            self.recent_l - before.recent_l * kept,
+            max(0.0, self.recent_s - before.recent_s * kept),
+            self.minute_s,
+            self.minute_l,
+            self.rates - before.rates,
+            max(0.0, self.squares - before.squares),
+            max(0, self.minutes - before.minutes),
+        )
+
+
+NOTHING = Sums(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
+
 
 class Consumption:
     """The sums of one wear. One ``take`` a reading, from connecting on."""

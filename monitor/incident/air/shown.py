@@ -39,7 +39,16 @@ class Cylinder:
     low_air_bar: float | None
     """Where its low-air warning is expected."""
     temperature_c: float
-    """Of the gas: as the pack tells, else the procedure's value."""
+    """Of the gas, for all that is counted and forecast: the procedure's, from first to last."""
+    gas_c: float | None = None
+    """As the pack tells now, for the contents shown; None: it does not."""
+
+    def contents_l(self, bar: float) -> float | None:
+        """Usable free air at a pressure shown; None where the water volume is not known."""
+        if not self.water_volume_l:
+            return None
+        temperature = self.temperature_c if self.gas_c is None else self.gas_c
+        return gas.usable_l(bar, self.water_volume_l, temperature)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +122,11 @@ def air_view(
     if stale and falling:
         shown = estimate_bar(reading, cylinder, now, fall)
     rated = cylinder.rated_bar
-    volume = cylinder.water_volume_l
     return AirView(
         source=AirFrom.ESTIMATE if stale else reading.source,
         pressure_bar=shown,
         fraction=None if not rated else min(1.0, shown / rated),
-        contents_l=None if not volume else gas.usable_l(shown, volume, cylinder.temperature_c),
+        contents_l=cylinder.contents_l(shown),
         reading_bar=reading.bar,
         reading_age_ns=age,
         low_air_bar=cylinder.low_air_bar,

@@ -218,7 +218,8 @@ def test_readings_by_voice_drive_rate_and_forecast(new_story: "type[Story]") -> 
 
 
 def test_a_second_wear_knows_the_first(new_story: "type[Story]") -> None:
-    story = story_of(new_story, HALF)
+    # Planned so slowly that no plan comes before the forecast.
+    story = story_of(new_story, HALF.model_copy(update={"planning_rate_l_min": 20.0}))
 
     def wear(start: int, seconds: int, fall: float) -> float:
         told(story, start * S, 300)
@@ -237,9 +238,78 @@ def test_a_second_wear_knows_the_first(new_story: "type[Story]") -> None:
     first = wear(10, 60, 1 / 10)
     for again in range(1, 4):
         wear(again * 2000, 900, 1 / 10)
-    # A calm breather by experience now: the same first minute promises more than at first, up to
-    # what the planned rate allows.
-    assert wear(10_000, 60, 1 / 10) > first
+    # A calm breather by experience now. The next task may be another: no time is later for it.
+    assert wear(10_000, 60, 1 / 10) == first
+    for again in range(6, 10):
+        wear(again * 2000, 600, 1 / 3)
+    # A third of a bar a second is some 100 L/min: the same first minute promises less.
+    assert wear(24_000, 60, 1 / 10) < first
+
+
+def test_a_told_temperature_changes_contents_and_nothing_else(new_story: "type[Story]") -> None:
+    """Two wearers by the same gauge; the pack of one tells how its gas grows cold."""
+    story = story_of(new_story, HALF)
+    enter_at(story, 300, 300)
+    for t in range(5, 600, 5):
+        told(story, t * S, 300 - t / 5, 1, gas_temperature_c=15 - t // 40)
+        told(story, t * S, 300 - t / 5, 2, gas_temperature_c=None)
+    one, other = story.line(1).air, story.line(2).air
+    assert (one.next, one.turn_bar, one.rate_l_min) == (
+        other.next,
+        other.turn_bar,
+        other.rate_l_min,
+    )
+    # 200 bar hold 218.87 L in each litre at -10 C, 194.06 at 15 C (CoolProp); here 1 and 15 C.
+    assert one.contents_l is not None
+    assert other.contents_l is not None
+    assert one.contents_l / other.contents_l == pytest.approx(
+        (218.87 / 194.06) ** (14 / 25), abs=0.006
+    )
+    silent = [story.line(n, t=900 * S).air.pressure_bar for n in (1, 2)]
+    assert silent[0] == silent[1]
+
+
+def test_four_minutes_of_rest_at_the_door_do_not_put_off_a_mark(new_story: "type[Story]") -> None:
+    """Two wearers at the same hard work for a minute; one rested at the door before, one did not.
+
+    The one who rested has used less and so has more time, but not more than that air lasts at the
+    rate which a forecast expects of somebody of whom nothing is known, 60 L/min.
+    """
+    rested, straight = story_of(new_story, HALF), story_of(new_story, HALF)
+    seconds = []
+    for story, rest in ((rested, 240), (straight, 0)):
+        story.list_and_join()
+        told(story, 0, 300, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
+        story.connect()
+        for t in range(5, rest + 1, 5):
+            told(story, t * S, 300 - t / 40)  # 1.5 bar a minute: 7 L/min
+        story.act(rest * S, events.Enter, wearers=(1,))
+        for t in range(5, 61, 5):
+            told(story, (rest + t) * S, 300 - rest / 40 - t / 3)
+        found = story.line().air.next
+        assert found is not None
+        assert found.by == "F"
+        seconds.append(found.seconds)
+    assert seconds[0] <= seconds[1]  # 6 bar less above the same mark
+
+
+def test_going_in_noted_late_learns_from_when_it_was(new_story: "type[Story]") -> None:
+    late, at_once = story_of(new_story, HALF), story_of(new_story, HALF)
+    for story in (late, at_once):
+        story.list_and_join()
+        told(story, 0, 300, kind=Kind.SIGN_ON, equipment=EQUIPMENT)
+        story.connect()
+        for t in range(5, 241, 5):
+            told(story, t * S, 300 - t / 40)
+        if story is at_once:
+            story.act(240 * S, events.Enter, wearers=(1,))
+        for t in range(5, 121, 5):
+            told(story, (240 + t) * S, 294 - t / 3)
+    late.act(360 * S, events.Enter, wearers=(1,), at_ns=240 * S)
+    found, expected = late.line().air.next, at_once.line(t=360 * S).air.next
+    assert found is not None
+    assert expected is not None
+    assert found.seconds == pytest.approx(expected.seconds, abs=3)
 
 
 # ---------------------------------------------------------------- odd orders of acts

@@ -25,18 +25,22 @@ from monitor.incident.air.forecast import (
     outlook,
     own_prior,
 )
-from monitor.incident.air.rate import Consumption
+from monitor.incident.air.rate import NOTHING, Consumption, Sums
 
 VECTOR_PRIOR = Prior(50, 0.30)
 LITRES = 822.0
 GAUGE = 10.0
 
 
-def breathed(*stretches: tuple[float, float]) -> Consumption:
+def counted(*stretches: tuple[float, float]) -> Consumption:
     consumption = Consumption()
     for used_l, seconds in stretches:
         consumption.take(used_l, seconds)
     return consumption
+
+
+def breathed(*stretches: tuple[float, float]) -> Sums:
+    return counted(*stretches).sums
 
 
 def of_vector() -> Outlook:
@@ -83,7 +87,7 @@ def test_the_first_minutes_by_hand() -> None:
 
 
 def test_with_nothing_heard_the_prior_speaks() -> None:
-    found = outlook(Consumption(), Prior(60, 0.40))
+    found = outlook(NOTHING, Prior(60, 0.40))
     assert (found.m, found.x, found.s) == pytest.approx((1.0, 0.0, 0.42))
     assert found.v_m == pytest.approx(0.16)
     assert found.seconds_until(600, 0, MEDIAN) == pytest.approx(600, abs=0.05)
@@ -306,3 +310,105 @@ def test_an_earlier_wear_that_cannot_be_makes_nobody_breathe_backwards(
     mean, spread = own_prior([wear], POPULATION)
     assert 5 <= mean <= 60
     assert 0.2 <= spread <= 0.40
+
+
+# ---------------------------------------------------------------- what was seen, and its worth
+
+
+@pytest.mark.parametrize("seconds", [60.0, 180.0, 600.0, 3600.0])
+def test_the_worth_of_a_mean_is_that_of_the_process(seconds: float) -> None:
+    """Its variance, summed over a grid of midpoints, is 2 S^2 tau over so many seconds."""
+    n = 400
+    at = [(k + 0.5) * seconds / n / 150 for k in range(n)]
+    variance = sum(math.exp(-abs(u - v)) for u in at for v in at) / n**2
+    gauge = seconds / (seconds + 20)  # the steps of the gauge, as in the recent rate
+    assert forecast.mean_worth_s(seconds) == pytest.approx(300 / variance * gauge, rel=0.002)
+
+
+def test_three_minutes_count_as_seven() -> None:
+    # y = 1.2: 150 x 1.44 / (0.2 + e^-1.2) = 216 / 0.50119 = 431 s; the gauge leaves 9 in 10.
+    assert forecast.mean_worth_s(180) == pytest.approx(431.0 * 180 / 200, abs=0.2)
+
+
+def test_the_worth_grows_with_the_watch_from_nothing() -> None:
+    worth = [forecast.mean_worth_s(10.0**power) for power in range(-9, 6)]
+    assert forecast.mean_worth_s(0.0) == 0.0
+    assert all(before < after for before, after in pairwise(worth))
+    # In the long run T seconds are worth T, and tau more: y^2 / (y - 1) = y + 1 + ...
+    assert worth[-1] == pytest.approx(1e5 + 150 - 20, abs=2)
+
+
+def test_the_middle_and_the_bound_know_the_same_and_weigh_it_otherwise() -> None:
+    calm = counted(*[(3.0, 5.0)] * 36)  # three minutes at 36 L/min
+    found = forecast.outlooks(calm, NOTHING, POPULATION, [])
+    assert found.earliest == outlook(calm.sums, POPULATION)
+    # By hand: prior 50 L/min at 588 s, 36 at 388: 44.4 L/min.
+    weight = 2 * 150 * (0.42 / 0.30) ** 2
+    m = (50 * weight + 36 * 431 * 0.9) / (weight + 431 * 0.9)
+    assert found.likely.m * 60 == pytest.approx(m, abs=0.05)
+    assert found.likely.m < found.earliest.m
+
+
+def test_a_procedure_s_own_prior_is_the_middle_as_well() -> None:
+    found = forecast.outlooks(Consumption(), NOTHING, Prior(82, 0.3), [])
+    assert found.likely.m == found.earliest.m == pytest.approx(82 / 60)
+
+
+def test_rest_before_entering_teaches_nothing() -> None:
+    rested = counted(*[(10 / 12, 5.0)] * 48)  # four minutes at 10 L/min
+    at_door = forecast.outlooks(rested, None, POPULATION, [])
+    assert at_door.earliest == outlook(NOTHING, POPULATION)
+    entered = rested.sums
+    for _ in range(12):
+        rested.take(80 / 12, 5.0)
+    found = forecast.outlooks(rested, entered, POPULATION, [])
+    alone = outlook(breathed(*[(80 / 12, 5.0)] * 12), POPULATION)
+    assert found.earliest.m == pytest.approx(alone.m)
+    assert found.earliest.x == pytest.approx(alone.x)
+    # Not what four minutes of rest make of it: (60 x 331 + 10 x 240 + 80 x 60) / 631 = 43 L/min.
+    assert found.earliest.m * 60 > 60
+    assert outlook(rested.sums, POPULATION).m * 60 == pytest.approx(43, abs=0.5)
+
+
+def test_hard_breathing_before_entering_makes_it_earlier() -> None:
+    hard = counted(*[(100 / 12, 5.0)] * 48)
+    at_door = forecast.outlooks(hard, None, POPULATION, []).earliest
+    assert at_door.m > outlook(NOTHING, POPULATION).m
+    prior_s = outlook(NOTHING, POPULATION).seconds_until(800, 10, LOWER_10)
+    assert at_door.seconds_until(800, 10, LOWER_10) < prior_s
+
+
+CONSUMED = st.lists(st.tuples(st.floats(0, 30), st.floats(1, 30)), min_size=0, max_size=60)
+WEARS = st.lists(st.tuples(st.floats(0, 3000), st.floats(60, 2400)), max_size=5)
+
+
+@settings(max_examples=200, deadline=None)
+@given(CONSUMED, WEARS, st.floats(20, 2000), st.sampled_from([POPULATION, VECTOR_PRIOR]))
+def test_a_wearer_s_own_history_never_makes_the_earliest_time_later(
+    seen: list[tuple[float, float]], earlier: list[tuple[float, float]], litres: float, prior: Prior
+) -> None:
+    consumption = counted(*seen)
+    without = forecast.outlooks(consumption, NOTHING, prior, []).earliest
+    known = forecast.outlooks(consumption, NOTHING, prior, earlier).earliest
+    for z in (LOWER_10, LOWER_1):
+        before = without.seconds_until(litres, 10, z)
+        assert known.seconds_until(litres, 10, z) <= before + 0.03
+    assert known.least_left_l(litres, 10, 120) <= without.least_left_l(litres, 10, 120) + 1e-6
+
+
+def test_many_calm_wears_make_the_middle_time_later_and_the_earliest_not() -> None:
+    calm = [(43 * 20, 1200.0)] * 5
+    alone = forecast.outlooks(Consumption(), NOTHING, POPULATION, [])
+    known = forecast.outlooks(Consumption(), NOTHING, POPULATION, calm)
+    assert known.earliest == alone.earliest
+    assert known.likely.m < alone.likely.m
+
+
+@settings(max_examples=200, deadline=None)
+@given(STATES, STATES, st.floats(0, 4000), st.floats(0, 1000), st.floats(0, 2.5))
+def test_the_earlier_of_two_is_no_later_than_either(
+    one: Outlook, other: Outlook, litres: float, gauge: float, z: float
+) -> None:
+    both = forecast.earlier_of(one, other).seconds_until(litres, gauge, z)
+    assert both <= one.seconds_until(litres, gauge, z) + 0.03
+    assert both <= other.seconds_until(litres, gauge, z) + 0.03

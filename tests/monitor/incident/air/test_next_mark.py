@@ -1,12 +1,14 @@
 """What comes next, when, and which reckoning says so."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
 from monitor.incident.air import gas
-from monitor.incident.air.forecast import Prior, outlook
+from monitor.incident.air.forecast import LOWER_1, LOWER_10, POPULATION, outlooks
 from monitor.incident.air.next_mark import (
+    OVER_S,
     SECONDS_MAX,
     Standing,
     forecast_s,
@@ -14,28 +16,29 @@ from monitor.incident.air.next_mark import (
     planned_s,
     target_of,
 )
-from monitor.incident.air.rate import Consumption
-from monitor.incident.air.shown import Cylinder, Reading
+from monitor.incident.air.rate import NOTHING, Consumption
+from monitor.incident.air.shown import Cylinder, Fall, Reading, estimate_bar
 from monitor.incident.picture import AirFrom, NextMark
 
 S = 1_000_000_000
+FRESH_S = 16
 CYLINDER = Cylinder(6.8, 300, 105, 20)
 
 
-def standing(bar: float, *, minutes: float = 0, rate: float = 50, fresh: bool = True) -> Standing:
-    """A wearer with a reading taken now, who has breathed at this rate since connecting."""
+def standing(bar: float, *, minutes: float = 0, rate: float = 50, age: int = 0) -> Standing:
+    """A wearer with a reading of so many seconds ago, who breathed at this rate until then."""
     consumption = Consumption()
     for _ in range(int(minutes * 12)):
         consumption.take(rate / 12, 5.0)
-    now = int(minutes * 60) * S
+    read = int(minutes * 60) * S
     return Standing(
-        now=now,
+        now=read + age * S,
         connected_ns=0,
-        reading=Reading(now, bar, AirFrom.TELEMETRY),
-        fresh=fresh,
+        reading=Reading(read, bar, AirFrom.TELEMETRY),
+        fresh_ns=FRESH_S * S,
         start_bar=300,
         cylinder=CYLINDER,
-        outlook=outlook(consumption, Prior(60, 0.4)),
+        outlooks=outlooks(consumption, NOTHING, POPULATION, []),
         planning_rate_l_min=50,
         step_bar=1,
     )
@@ -88,11 +91,59 @@ def test_a_plan_that_a_reading_has_proved_wrong_is_dropped() -> None:
     assert found is not None
     assert found.by == "F"
     assert found.seconds > 0
-    # With no present reading nothing proves it wrong.
-    unheard = next_mark(replace(slow, fresh=False), "low", 105, None)
-    assert unheard is not None
-    assert unheard.seconds < 0
-    assert unheard.estimate
+    # A report that is lost does not bring it back.
+    for age in (15, 16, 17, 30, 120):
+        unheard = next_mark(replace(slow, now=slow.now + age * S), "low", 105, None)
+        assert unheard is not None
+        assert unheard.by == "F"
+        assert unheard.estimate is (age >= FRESH_S)
+
+
+def test_a_plan_that_passes_in_silence_stands() -> None:
+    # By the card 26 min, see above: at 25 min it is still to come, and nobody says otherwise.
+    # By real gas it was 21.7 min, which the reading then proved wrong.
+    unheard = standing(250, minutes=25, rate=15)
+    for age in (90, 91, 300):
+        found = next_mark(replace(unheard, now=(25 * 60 + age) * S), "low", 105, None)
+        assert found == NextMark("low", 60 - age, "T", estimate=True)
+
+
+@pytest.mark.parametrize("rate", [15, 40, 60, 90])
+@pytest.mark.parametrize("minutes", [1, 5, 12, 30])
+def test_nothing_jumps_when_a_report_is_lost_and_time_never_comes_back(
+    rate: float, minutes: float
+) -> None:
+    """Of a reading that is 16 s old the time is told as before, and then it goes down."""
+    then = standing(200, minutes=minutes, rate=rate)
+    seconds = []
+    for age in range(13, 400):
+        mark = next_mark(replace(then, now=then.now + age * S), "low", 105, None)
+        assert mark is not None
+        seconds.append(mark.seconds)
+    steps = [before - after for before, after in pairwise(seconds)]
+    assert min(steps) >= 0
+    # A second a second, and in the minute of going over a share of what lies between the bounds.
+    between = forecast_s(then, 105, LOWER_10) - forecast_s(then, 105, LOWER_1)
+    assert max(steps) <= 3 + between / 30
+
+
+def test_what_the_estimate_has_reached_is_reached_by_the_time_as_well() -> None:
+    """One bound: once the pressure shown is 0 the time to empty is over, and not before."""
+    then = standing(60, minutes=8, rate=50)
+    fall = Fall(100, then.outlooks.earliest)
+    for age in range(FRESH_S + OVER_S, 1500, 7):
+        now = then.now + age * S
+        shown = estimate_bar(then.reading, CYLINDER, now, fall)
+        mark = next_mark(replace(then, now=now, start_bar=None), "empty", 0.0, None)
+        assert mark is not None
+        assert (mark.seconds > 1) <= (shown > 0.0)
+        assert (mark.seconds < -1) <= (shown == 0.0)
+
+
+def test_an_overrun_by_plan_does_not_fall_when_the_estimate_comes_to_the_mark() -> None:
+    late = replace(standing(250, minutes=25, rate=15), now=(25 * 60 + 300) * S)
+    expected = NextMark("turn", -240, "T", estimate=True)  # 26 min by the card, at 30
+    assert next_mark(late, "turn", 105, late.now - 5 * S) == expected
 
 
 def test_an_overrun_counts_up_from_when_the_mark_was_reached() -> None:

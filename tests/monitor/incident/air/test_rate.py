@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.incident.air.rate import Consumption
+from monitor.incident.air.rate import NOTHING, Consumption
 
 
 def breathed(*stretches: tuple[float, float]) -> Consumption:
@@ -105,3 +105,28 @@ def test_totals_are_plain_sums_whatever_comes(stretches: list[tuple[float, float
 def test_a_wear_takes_no_more_than_150_bytes() -> None:
     consumption = breathed(*[(3.0, 5.0)] * 1000)
     assert sys.getsizeof(consumption) + sys.getsizeof(consumption._record) <= 150
+
+
+def test_what_came_after_a_time_is_as_if_it_had_begun_then() -> None:
+    whole, after = Consumption(), Consumption()
+    for _ in range(30):
+        whole.take(1.0, 5.0)
+    before = whole.sums
+    for n in range(36):
+        whole.take(4.0 + n % 3, 5.0)
+        after.take(4.0 + n % 3, 5.0)
+    found, alone = whole.sums.since(before), after.sums
+    # 150 s before make two minutes and a half, and the third is whole half a minute later.
+    assert found[:4] == pytest.approx(alone[:4])
+    assert found.minutes == alone.minutes == 3
+    assert found.rates == pytest.approx(alone.rates, rel=0.35)
+
+
+def test_after_nothing_is_all_and_after_all_is_nothing() -> None:
+    whole = Consumption()
+    for _ in range(30):
+        whole.take(3.0, 5.0)
+    assert whole.sums.since(NOTHING) == pytest.approx(whole.sums)
+    none = whole.sums.since(whole.sums)
+    assert (none.seconds, none.litres, none.minutes) == (0, 0, 0)
+    assert none.recent_l == pytest.approx(0)

@@ -97,7 +97,7 @@ def test_with_a_history_it_falls_by_the_wearers_own_breathing_at_the_worse_bound
     for rate in (36, 60):
         for _ in range(36):
             consumption.take(rate / 12, 5.0)
-    known = outlook(consumption, Prior(50, 0.30))
+    known = outlook(consumption.sums, Prior(50, 0.30))
     # 6.8 L at 15 C: 822 L are 121 bar; a gauge variance of 10 L2 is a step of 1 bar and noise.
     bar = gas.gauge_bar(822, 6.8, 15)
     reading = Reading(0, bar, AirFrom.TELEMETRY)
