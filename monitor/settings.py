@@ -28,9 +28,17 @@ ENVIRONMENT_PREFIX = "OUTBY_"
 FILE_VARIABLE = "OUTBY_SETTINGS"
 """Names the settings file itself, so it is not a field."""
 
+
+def _no_end(text: str) -> str:
+    """No system takes a name with a zero byte; it would be found out in the midst of opening."""
+    if "\0" in text:
+        raise ValueError("no zero byte")
+    return text
+
+
 Title = Annotated[str, Field(max_length=60), AfterValidator(one_line)]
 Words = Annotated[str, Field(max_length=200), AfterValidator(one_line)]
-Line = Annotated[str, Field(max_length=200)]
+Line = Annotated[str, Field(max_length=200), AfterValidator(_no_end)]
 Links = Annotated[tuple[Line, ...], Field(min_length=1, max_length=LINKS_MAX)]
 LISTS = frozenset({"links", "real_links", "exercise_links"})
 """Settings that are lists, with commas in the environment."""

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from monitor import __version__
-from monitor.cli.options import CAUTION, exit_status, indented
+from monitor.cli.options import CAUTION, check_paths, exit_status, indented
 from monitor.cli.shown import only_what_prints
 from monitor.errors import Exit, OutbyError
 
@@ -76,6 +76,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(argv: Sequence[str] | None) -> int:
     try:
         args = build_parser().parse_args(argv)
+        check_paths(args)
         return int(args.func(args))
     except OutbyError as error:
         print(f"outby: {error}", file=sys.stderr)

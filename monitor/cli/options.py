@@ -8,6 +8,7 @@ for settings with the options put over them. Heavy imports belong inside ``run``
 import argparse
 import os
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor import settings
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 else:
     Subparsers = object
 
+NAME_BYTES_MAX = 200
+"""File systems take 255; what stands beside a journal has a longer name than it."""
+PATH_BYTES_MAX = 3_800
+"""Of 4,096, for the same reason."""
 CAUTION = """\
 Outby is an aid to decision and training, not a certified safety device. Local procedure,
 the wearer's own gauge and warning device, the maker's instructions and the competent
@@ -144,6 +149,29 @@ def said_of(args: argparse.Namespace) -> frozenset[str]:
     """Names of the settings that are said on this very command line."""
     fields = Settings.model_fields
     return frozenset(k for k, v in vars(args).items() if v is not None and k in fields)
+
+
+def check_paths(args: argparse.Namespace) -> None:
+    """Raise BadUsage for a path that no file can have, before anything is done with it.
+
+    Each system call would say so at a place of its own, some in the midst of work.
+    """
+    for name, value in vars(args).items():
+        for path in value if isinstance(value, list) else [value]:
+            if isinstance(path, Path) and not _can_be(path):
+                what = "no file can have that name"
+                to_do = f"at most {NAME_BYTES_MAX} bytes between two slashes"
+                raise BadUsage(what, f"{name}: {path}", to_do)
+
+
+def _can_be(path: Path) -> bool:
+    raw = os.fsencode(path)
+    parts = map(os.fsencode, path.parts)
+    return (
+        b"\0" not in raw
+        and len(raw) <= PATH_BYTES_MAX
+        and max(map(len, parts), default=0) <= NAME_BYTES_MAX
+    )
 
 
 def missing_opening(chosen: Settings) -> list[str]:

@@ -131,3 +131,9 @@ def test_a_folder_in_place_of_a_file_is_one_line(environ: dict[str, str], tmp_pa
 def test_the_folder_of_journals() -> None:
     assert Settings().incidents_path.name == "incidents"
     assert Settings(incidents_folder="/here").incidents_path == Path("/here")
+
+
+def test_a_path_with_a_zero_byte_is_refused(environ: dict[str, str]) -> None:
+    write(environ, 'incidents_folder = "a\\u0000b"\n')
+    with pytest.raises(BadFile, match="no zero byte"):
+        load(environ)

@@ -3,6 +3,8 @@ from pathlib import Path
 
 import pytest
 
+import shared
+from monitor.cli import main
 from monitor.cli.options import (
     add_command,
     add_display,
@@ -119,3 +121,28 @@ def test_the_page_keeps_its_paragraphs_and_lists_exit_codes(
     assert "DESCRIPTION\n  First line.\n\n  Second paragraph." in text
     assert "EXAMPLES\n  outby try\n      does nothing" in text
     assert exit_status() in text
+
+
+@pytest.mark.parametrize("name", ["n" * 201, "a\0b", "d/" * 2_000, "é" * 101])
+def test_a_path_that_no_file_can_have_is_told_before_anything_is_done(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    golden = str(shared.path("journals", "kiln-lane.journal"))
+    for argv in (
+        ["report", golden, "-o", name], ["handover", golden, "--html", name],
+        ["score", golden, name], ["watch", name, "--plain"], ["record", name],
+        ["incidents", "pack", golden, name], ["export", golden, "--frames", name],
+        ["instruct", name], ["roster", "kiln-lane", "--to", f"{name}.csv"],
+    ):  # fmt: skip
+        assert main(argv) == Exit.USAGE
+        said = capsys.readouterr().err
+        assert said.startswith("outby: no file can have that name: ")
+        assert said.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_name_of_two_hundred_bytes_can_be(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["verify", str(tmp_path / ("n" * 200))]) == Exit.JOURNAL
+    assert "there is no such journal" in capsys.readouterr().err
