@@ -5,6 +5,7 @@
 #   make bench   figures, each beside a peer measured in the same run
 #   make trials  the conformance kit against every break and every right pack, with many seeds
 #   make fuzz    bytes looked for by coverage, a minute a target (installs atheris)
+#   make hostile five thousand damaged and hostile files and journals, some hours of one core
 #   make format  write the code as the formatter wants it
 #   make clean   remove what the above made
 # demo and test each work alone from a clean clone with Python 3.11 or newer and make.
@@ -15,11 +16,12 @@ TESTS ?= tests
 WORKERS ?= 2
 FUZZ_SECONDS ?= 60
 TRIALS ?= 20
+HOSTILE ?= 5000
 CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 
-.PHONY: demo test check bench trials fuzz format clean tools
+.PHONY: demo test check bench trials fuzz hostile format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -47,6 +49,9 @@ fuzz: .venv/.dev
 	  echo "atheris cannot be installed here: it needs Linux or macOS on a common processor" >&2; exit 1; }
 	@for target in framer codec down intake; do \
 	  $(BIN)/python -m tests.fuzz.atheris_wire $$target $(FUZZ_SECONDS) || exit 1; done
+
+hostile: .venv/.dev
+	@HOSTILE=$(HOSTILE) $(BIN)/pytest -q tests/fuzz/test_hostile_files.py tests/fuzz/test_hostile_journals.py
 
 format: .venv/.dev
 	@$(BIN)/ruff format $(CODE)
