@@ -11,7 +11,15 @@ from monitor.board import wording
 from monitor.board.alarm_lines import Field, air_field, fields_kept, place_field
 from monitor.board.choosing import names
 from monitor.board.columns import RowContext
-from monitor.board.drafts import EVERYBODY, WHOSE, called_order, covered, say_words, scope_of
+from monitor.board.drafts import (
+    EVERYBODY,
+    WHOSE,
+    Draft,
+    called_order,
+    covered,
+    say_words,
+    scope_of,
+)
 from monitor.board.folding import is_abnormal
 from monitor.board.header import Piece, fitted
 from monitor.board.marks import Line, Look, Role, Segment, clean, fit, width_of
@@ -93,6 +101,9 @@ def _ready(picture: Picture, hands: OrderHands, look: Look) -> list[Line]:
     draft, chosen = hands.draft, hands.chosen
     wearers = covered(draft, picture, chosen)
     scope = f"{EVERYBODY.upper()} UNDER AIR: {picture.under_air}"
+    brought_out = picture.to_account_for - picture.under_air
+    if draft.order == "roll call" and brought_out > 0:
+        scope += f", BROUGHT OUT: {brought_out}"
     if hands.half_typed(picture):
         scope = f"number {hands.typed}_"
     elif wearers:
@@ -105,9 +116,28 @@ def _ready(picture: Picture, hands: OrderHands, look: Look) -> list[Line]:
     return [
         ((f"{what} {send}", Role.SELECTED),),
         *([((fit(f"  {more}", look.width, look.glyphs), Role.TEXT),)] if more else []),
+        *_with_the_committed(picture, draft, wearers, look),
         *([] if hands.half_typed(picture) else wrapped(f"Say: {said}", Role.STRONG, look)),
         ((fit(READY_HINT, look.width, look.glyphs), Role.TEXT),),
     ]
+
+
+def _with_the_committed(
+    picture: Picture, draft: Draft, wearers: tuple[int, ...], look: Look
+) -> list[Line]:
+    """Who was sent in to help and is told to come out like all; sent in later, nobody is."""
+    if draft.order != "evacuate":
+        return []
+    inside = {w.wearer for w in picture.wearers if w.under_air}
+    covered_too = inside.intersection(wearers) if wearers else inside
+    crews = [
+        f"{clean(one.crew)} ({', '.join(map(str, theirs))})"
+        for one in picture.emergency
+        if one.state == "committed" and (theirs := sorted(covered_too.intersection(one.wearers)))
+    ]
+    return (
+        wrapped(f"With the emergency crew: {', '.join(crews)}", Role.STRONG, look) if crews else []
+    )
 
 
 def wrapped(text: str, role: Role, look: Look) -> list[Line]:
@@ -157,6 +187,7 @@ def order_block(picture: Picture, look: Look, room: int) -> list[Line]:
     lines = [_waiting_line(line, context) for line in shown]
     if len(shown) < len(waits) and room > 0:
         lines.append(_more_line(waits[len(shown) :], look))
+    lines += _left_out(stand[0], look)[: max(0, room - len(lines))]
     ended = [head_line(order, look) for order in over][: max(0, room - len(lines))]
     return [*first, *lines, *others, *ended][:most]
 
@@ -199,6 +230,15 @@ def spoken_lines(order: OrderView, look: Look) -> list[Line]:
     if asks_out(order):
         return wrapped(f"Say: {clean(order.say)}", Role.STRONG, look)
     return [((crews_line(order, look.width), Role.STRONG),)]
+
+
+def _left_out(order: OrderView, look: Look) -> list[Line]:
+    """By name, whom an evacuation does not ask: they were sent in as emergency crew after it."""
+    names = [f"{line.wearer} {clean(line.name)}" for line in order.lines if line.committed]
+    if not names or order.order != "evacuate":
+        return []
+    text = f"  left out, sent in since: {', '.join(names)}"
+    return [((fit(text, look.width, look.glyphs), Role.STRONG),)]
 
 
 def crews_line(order: OrderView, width: int) -> str:

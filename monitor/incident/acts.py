@@ -253,6 +253,7 @@ def _come_out(s: Situation, act: events.ComeOut) -> None:
         since = _step(s, wearer, Phase.OUT, act.at_ns)
         _wear(wearer).out_ns = since
         wearer.door = act.door
+        giving.review_committed(s, wearer)
         review_wearer(s, wearer)
 
 
@@ -269,6 +270,7 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
         wearer.task = wearer.brief = wearer.communications = ""  # the next wear is told its own
         end_wear(wearer, wear)
         rest_begins(s, wearer, since)
+        giving.review_committed(s, wearer)
         review_wearer(s, wearer)
         s.engine.take_back_all(number, s.now)
 

@@ -466,6 +466,8 @@ class Picture:
     """Open ones, the most urgent first, then those closed within the last ten minutes."""
     emergency: tuple[EmergencyView, ...] = ()
     """None: nobody stands by."""
+    to_account_for: int = 0
+    """Whom a roll call of everybody would ask: all under air, and whom evacuations brought out."""
     roll_call_in_ns: int | None = None
     """Until a roll call is due, negative: so long ago; None: none will be, or one is open."""
     paused: bool = False

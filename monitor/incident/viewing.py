@@ -9,6 +9,7 @@ from monitor.incident.alarms.catalogue import AT_DOOR_PHASES
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.contact import Contact
 from monitor.incident.orders import view as orders
+from monitor.incident.orders.giving import to_account_for
 from monitor.incident.picture import LinkView, Phase, Picture, Signal, UnjoinedView
 from monitor.incident.record import briefs, sets
 from monitor.incident.record.checks import checks_of
@@ -76,6 +77,7 @@ def picture_of(s: Situation) -> Picture:
         orders=orders.order_views(s),
         emergency=orders.emergency_views(s),
         roll_call_in_ns=orders.roll_call_in_ns(s),
+        to_account_for=to_account_for(s),
         checks=tuple(
             checks_of(s, wearer)
             for _, wearer in sorted(s.wearers.items())

@@ -56,6 +56,15 @@ def emergency_crew(s: Situation, act: EmergencyCrew) -> None:
                 line.committed = act.state == "committed" and line.out_ns is None
 
 
+def review_committed(s: Situation, wearer: Wearer) -> None:
+    """A crew that was sent in is no emergency crew any more once the last of it has come out."""
+    emergency = s.orders.emergency.get(wearer.crew)
+    if emergency is not None and emergency.state == "committed":
+        crew = s.crews.get(wearer.crew, [])
+        if not any(one.phase in INSIDE or one.moved_from in INSIDE for one in crew):
+            del s.orders.emergency[wearer.crew]
+
+
 # ---------------------------------------------------------------- refused
 
 
@@ -123,7 +132,8 @@ def _covered(s: Situation, act: GiveOrder) -> list[Wearer]:
     An evacuation of everybody lists all under air: who is at the door already is out of it at once.
     Whoever another board watches is covered if named: "everybody" is everybody of this board.
     """
-    chosen = [s.wearers[n] for n in sorted(set(act.wearers))] or _everybody(s, act)
+    roll_call = act.order == "roll call"
+    chosen = [s.wearers[n] for n in sorted(set(act.wearers))] or _everybody(s, roll_call=roll_call)
     if act.order == "roll call":
         return chosen
     if RULES[act.order].over == "answered":
@@ -132,10 +142,15 @@ def _covered(s: Situation, act: GiveOrder) -> list[Wearer]:
     return chosen if inside and act.everybody and act.order == "evacuate" else inside
 
 
-def _everybody(s: Situation, act: GiveOrder) -> list[Wearer]:
+def to_account_for(s: Situation) -> int:
+    """How many a roll call of everybody would ask now."""
+    return len(_everybody(s, roll_call=True))
+
+
+def _everybody(s: Situation, *, roll_call: bool) -> list[Wearer]:
     """All under air; to a roll call also those whom evacuations have brought out since the last."""
     brought_out: set[int] = set()
-    if act.order == "roll call":
+    if roll_call:
         for order in reversed(s.orders.orders.values()):
             if order.given.order == "roll call":
                 break

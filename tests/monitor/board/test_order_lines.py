@@ -107,11 +107,30 @@ def test_counts_words_to_say_and_who_has_not_answered_on_top(scenes: Any) -> Non
         "  7 Alpha 4-1   by voice                  moving  207 bar",
         "  3 Alpha 2-1   acknowledged              moving  233 bar",
         "  5 Alpha 3-1   acknowledged, coming out  moving  159 bar",
+        "  left out, sent in since: 1 Alpha 1-1, 2 Alpha 1-2",
     ]  # fmt: skip
     assert drawn[0][0][1] is Role.DANGER
     (words,) = drawn[1]
     assert words[1] is Role.DANGER
     assert len(words[0]) == 80
+
+
+def test_before_it_is_sent_it_says_that_the_emergency_crew_comes_out_too(scenes: Any) -> None:
+    told = opened(scenes.evacuation(), scenes.look(), "f")
+    assert "  With the emergency crew: Alpha 1 (1, 2)" in told
+    others = opened(scenes.evacuation(), scenes.look(), "4 f")
+    assert not any("emergency crew" in line for line in others)
+    one = opened(scenes.evacuation(), scenes.look(), "2 f")
+    assert "  With the emergency crew: Alpha 1 (2)" in one
+
+
+def test_a_roll_call_after_a_total_evacuation_says_whom_it_asks(scenes: Any) -> None:
+    """Nobody is under air, and the ten who were brought out are to be accounted for."""
+    out = tuple(replace(w, under_air=False) for w in scenes.quiet().wearers)
+    picture = replace(scenes.quiet(), wearers=out, under_air=0, to_account_for=10)
+    assert opened(picture, scenes.look(), "tab 2")[0].startswith(
+        "ROLL CALL EVERYBODY UNDER AIR: 0, BROUGHT OUT: 10"
+    )
 
 
 def test_who_has_no_line_is_counted(scenes: Any) -> None:

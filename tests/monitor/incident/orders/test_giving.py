@@ -202,6 +202,28 @@ def test_one_committed_before_it_is_told_to_come_out_like_all(orders: "Orders") 
     assert (orders.view().of, orders.view().committed) == (2, 0)
 
 
+def test_a_committed_crew_is_none_once_the_last_of_it_has_come_out(orders: "Orders") -> None:
+    """Else the page for the next officer names people as committed who are out and off air."""
+    orders.go_in(1, 2)
+    orders.emergency("Alpha 1", "committed")
+    orders.out(1)
+    (crew,) = orders.story.picture().emergency
+    assert crew.state == "committed"
+    orders.out(2)
+    assert orders.story.picture().emergency == ()
+    assert orders.emergency("Alpha 1", "stood down") == "Alpha 1 is no emergency crew."
+
+
+def test_how_many_a_roll_call_would_ask_is_known_before_it_is_given(orders: "Orders") -> None:
+    orders.go_in(1, 2, 3)
+    orders.give()
+    orders.out(1, 2, 3)
+    picture = orders.story.picture()
+    assert picture.to_account_for == 3
+    orders.give("roll call")
+    assert len(orders.view(2).lines) == picture.to_account_for
+
+
 def test_stood_down_inside_they_are_covered_again(orders: "Orders") -> None:
     orders.go_in(1, 2, 3)
     orders.give()
