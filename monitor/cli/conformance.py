@@ -40,7 +40,8 @@ is a fault. Switch the pack on after the command has begun, so that its first si
 What could not be seen, since nobody pressed or time was too short, is "not seen" and no failure.
 
 What must be at random is judged over many frames; each such test fails a pack that is right once
-in a million trials. Over a link that loses, what lost frames may have held counts for the pack.
+in a million trials. Take a link that loses less than one frame in a hundred: what a lost frame
+may have held counts for the pack, and questions are put three times.
 
 Only an exercise key is taken: no order that is sent here fits a pack in real use. Without a key
 the pack is tried in open mode. The first pack that is heard is tried, or the one that is named."""

@@ -24,8 +24,6 @@ RECEIVED_NS = SECOND_NS
 SETTLED_NS = RECEIVED_NS + SLACK_NS
 TRIES_MAX = 3
 """Of an order that must be answered: one copy may be lost, or its receipt."""
-EXACT_TRIES_MAX = 8
-"""Of one that is judged only if it met the pack between two frames."""
 UNANSWERED_SHARE = 4
 """A link that loses a quarter of all is no link to try a pack over."""
 BEHIND_NS = SECOND_NS // 5
@@ -48,8 +46,6 @@ class Put:
     value: int = 0
     """Of the beacon before it."""
     tries: int = 1
-    unanswered: int = 0
-    """Of those, without a receipt that was due."""
     silent: bool = False
     """The time for its receipt is over without one; what a report says is still to come."""
 
@@ -78,7 +74,7 @@ class Asking:
         self._receipts: dict[int, int] = {}
         self._delays: list[float] = []
         self._missed: Counter[Question] = Counter()
-        """Beacons on trial that were not taken, which may have been lost."""
+        """How often one had not the answer that is right, which may have been lost."""
         self._unanswered = 0
         """Orders without a receipt before a later one was obeyed."""
         self._boot = 0
@@ -139,10 +135,7 @@ class Asking:
                 self._unanswered += 1
             elif question.expect == "refused" and question.beacon is None:
                 put.silent = True
-            elif question.exact and not self._met_between_frames(put):
-                frames += self._once_more(put, t)
             else:
-                put.unanswered += 1
                 frames += self._once_more(put, t)
         return frames
 
@@ -202,18 +195,23 @@ class Asking:
         return [order] * question.times
 
     def _once_more(self, put: Put, t: int) -> list[bytes]:
+        """Put a question again, if what it got may be the link's doing."""
+        question = put.question
         del self._open[put.number]
-        if put.unanswered >= TRIES_MAX:
-            why = f"order {put.number}: no receipt within {SETTLED_NS / SECOND_NS:.1f} s"
-            self._findings.broken(put.question.rule, t, why)
-            return []
-        if put.tries >= EXACT_TRIES_MAX:
-            return []
-        frames = self._frames(put.question, put.number, t) or []
-        if put.number in self._open:
-            again = self._open[put.number]
-            again.tries, again.unanswered = put.tries + 1, put.unanswered
-        return frames
+        if question.exact:
+            # With the numbers as they will be then: a lost receipt has moved the pack on.
+            self._missed[question] += self._met_between_frames(put)
+            if self._missed[question] < TRIES_MAX:
+                self.unclear.append(question)
+                return []
+        elif put.tries < TRIES_MAX:
+            frames = self._frames(question, put.number, t) or []
+            if put.number in self._open:
+                self._open[put.number].tries = put.tries + 1
+            return frames
+        why = f"order {put.number}: no receipt within {SETTLED_NS / SECOND_NS:.1f} s"
+        self._findings.broken(question.rule, t, why)
+        return []
 
     # ------------------------------------------------------------ what comes back
 

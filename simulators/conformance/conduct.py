@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from protocol.packets import Kind, Motion, Receipt, ReceiptKind, Report, UpPacket
 from simulators.conformance.rules import Findings
-from simulators.conformance.timing import MS, SECOND_NS, SLACK_NS, Timing
+from simulators.conformance.timing import COPIES_LOST_MAX, MS, SECOND_NS, SLACK_NS, Timing
 
 COPIES_OVER_NS = 2 * SECOND_NS
 """Four copies are out by 1.6 s."""
@@ -31,8 +31,6 @@ sending it, and the way."""
 FRAMES_A_SECOND_MAX = 10
 """A pack that sends more than this in a new boot has not begun its numbers anew."""
 MISSING_LEAST = 5
-COPIES_LOST_MAX = 1
-"""Frames with too few copies that a good link may make; a pack that sends too few always does."""
 FRAMES_HELD_MAX = 256
 
 
@@ -125,7 +123,7 @@ class Conduct:
         if boot is None:
             return
         self._judge_groups(t)
-        self.timing.end(t)
+        self.timing.end(t, lossy=self.lossy)
         seldom = Counter(rule for rule, *_ in self._too_few)
         for rule, at_ns, count, frame in self._too_few:
             if not self.lossy and seldom[rule] > COPIES_LOST_MAX:
@@ -200,6 +198,7 @@ class Conduct:
             boot.missing += ahead - 1
             self.lossy = True
             boot.whole = False
+            boot.signed_on_ns = None
             self.timing.lost()
         elif ahead == 1:
             self._findings.kept("sequence")
@@ -228,7 +227,7 @@ class Conduct:
             self._findings.broken("sequence", t, why, frame)
             return
         group.arrivals.append(t)
-        self.timing.copy(t, gap_ns, group.packet, frame, lossy=self.lossy)
+        self.timing.copy(t, gap_ns, group.packet, frame)
 
     def _judge_groups(self, t: int) -> None:
         """Count the copies of what must be out by now."""

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from protocol.packets import OrderKind
-from simulators.conformance.asking import EXACT_TRIES_MAX, Asking
+from simulators.conformance.asking import Asking
 from simulators.conformance.questions import (
     AFTER_RESTART,
     BEACONS,
@@ -42,6 +42,8 @@ OLD_NS = 60 * SECOND_NS
 LATE_NS = 14 * SECOND_NS
 RECEIPTS_WANTED = 75
 """Enough to tell whether moments are at random, and more frames than the window has numbers."""
+UNCLEAR_MAX = 12
+"""So many questions of one step are put again, where the link left open what the answer was."""
 QUIET_SHARE = 0.4
 """A question that must meet the pack between two frames is put so early in its interval."""
 
@@ -78,9 +80,11 @@ class Ask:
 
     def due(self, asking: Asking, t: int) -> list[bytes]:
         """Put the next one."""
-        if asking.unclear and self._unclear < EXACT_TRIES_MAX:
-            self._left.insert(0, asking.unclear.pop())
-            self._unclear += 1
+        if asking.unclear:
+            question = asking.unclear.pop()
+            if self._unclear < UNCLEAR_MAX:
+                self._left.insert(0, question)
+                self._unclear += 1
         if not self._left or t < self._next_ns:
             return []
         question = self._left[0]

@@ -15,6 +15,8 @@ SLACK_NS = 300 * MS
 COPY_SLACK_NS = 60 * MS
 COPY_GAP_NS = (100 * MS, 400 * MS)
 SIGN_OFF_GAP_NS = (100 * MS, 700 * MS)
+COPIES_LOST_MAX = 1
+"""So many copies may be lost on a link that is good otherwise; a pack that is wrong always is."""
 SIGN_OFF_SPAN_NS = 100 * MS
 """The least span from which they may be drawn."""
 INTERVAL_SHARE = (0.9, 1.0)
@@ -47,6 +49,8 @@ class Timing:
         """The same by uptime, from 0 to 1 in their span, and what 0.1 s is there."""
         self._copies: list[float] = []
         self._off_copies: list[float] = []
+        self._long_gaps: list[tuple[int, str, bytes]] = []
+        """A copy between may have been lost: the end shows it."""
 
     def begin(self) -> None:
         """A boot begins."""
@@ -54,8 +58,8 @@ class Timing:
         self.clock = Clock()
         self._before, self._first = None, True
 
-    def end(self, t: int) -> None:
-        """Judge what takes many frames."""
+    def end(self, t: int, *, lossy: bool) -> None:
+        """Judge what takes many frames; ``lossy``: the link loses now and then."""
         judge = self._findings.judge
         self._judge_clock(self.clock)
         if self.measured is not None:
@@ -70,21 +74,26 @@ class Timing:
         if len(self._drawn) >= SAMPLES_LEAST:
             made = max(slack for _, slack in self._drawn)
             judge("spread", t, uneven([at for at, _ in self._drawn], early=made, late=made))
+        if not lossy and len(self._long_gaps) > COPIES_LOST_MAX:
+            for at_ns, apart, frame in self._long_gaps:
+                self._findings.broken("gaps", at_ns, apart, frame)
         slack = COPY_SLACK_NS / (COPY_GAP_NS[1] - COPY_GAP_NS[0])
         why = uneven(self._copies, early=slack, late=slack) or alike(self._off_copies)
         if len(self._copies) >= SAMPLES_LEAST:
             judge("gaps at random", t, why)
 
-    def copy(self, t: int, gap_ns: int, packet: UpPacket, frame: bytes, *, lossy: bool) -> None:
+    def copy(self, t: int, gap_ns: int, packet: UpPacket, frame: bytes) -> None:
         """Take in a copy that came so long after the one before it."""
         off = isinstance(packet, Report) and packet.kind is Kind.SIGN_OFF
         low, high = SIGN_OFF_GAP_NS if off else COPY_GAP_NS
         apart = f"{gap_ns / MS:.0f} ms apart"
-        wrong = gap_ns < low - COPY_SLACK_NS or (gap_ns > high + COPY_SLACK_NS and not lossy)
-        self._findings.judge("gaps", t, apart if wrong else "", frame)
-        if not lossy and off:
+        if gap_ns > high + COPY_SLACK_NS:
+            self._long_gaps.append((t, apart, frame))
+            return
+        self._findings.judge("gaps", t, apart if gap_ns < low - COPY_SLACK_NS else "", frame)
+        if off:
             self._off_copies.append(gap_ns / SIGN_OFF_SPAN_NS)
-        elif not lossy:
+        else:
             self._copies.append((gap_ns - low) / (high - low))
 
     def lost(self) -> None:

@@ -162,6 +162,7 @@ GOOD: list[tuple[str, str, Fields, bytes | None]] = [
         "order_acknowledged": 65535, "beacon_heard": 2**32 - 1}, UP),
     ("status, appended fields to be skipped", "status",
      STATUS | {"extras": [[1, "beef"], [200, ""]]}, UP),
+    ("status, appended type 0, which nobody sends", "status", STATUS | {"extras": [[0, ""]]}, UP),
     ("status, second epoch", "status", STATUS | {"epoch": 2}, key("exercise", 2, "up", PACK)),
     ("event, distress", "event", STATUS | {"sequence": 302, "distress": True}, UP),
     ("event, open distress", "event", STATUS | OPEN | {"distress": True}, None),
@@ -210,7 +211,13 @@ def order_spoilt(at: int, value: str) -> bytes:
     return changed("order", ORDER, DOWN, at, value)
 
 
+def filled(size: int) -> bytes:
+    """One appended field of so many bytes in all."""
+    return bytes((200, size - 2)) + bytes(size - 2)
+
+
 _GOOD = frame("status", STATUS, UP)
+_ORDER = frame("order", ORDER, DOWN)
 _LOCAL: Fields = {"radio": RADIO, "signal_dbm": -87, "radio_ms": 5000}
 _WRAPPED = frame("envelope", _LOCAL | {"frame": _GOOD.hex()}, None)
 _BEAT: Fields = {"radio": RADIO, "radio_ms": 1, "frames_heard": 2}
@@ -232,6 +239,8 @@ BAD_BYTES: Bad = [
      changed("beat", _BEAT, None, 2, "01"), "FLAGS"),
     ("status cut to a receipt's length", "keyed base", closed(_GOOD[:27], UP), "LENGTH"),
     ("sign-on without equipment", "keyed base", spoilt(1, "01"), "LENGTH"),
+    ("sign-off of 241 bytes", "keyed base",
+     closed(frame("sign-off", STATUS, UP)[:36] + filled(195), UP), "LONG"),
     ("appended field without a length", "keyed base", closed(_GOOD[:36] + b"\x01", UP),
      "EXTRAS"),
     ("appended field over the end", "keyed base", closed(_GOOD[:36] + b"\x01\x03\x00\x00", UP),
@@ -296,6 +305,19 @@ BAD_DOWNWARD: Bad = [
     ("order number 0", "keyed pack", order_spoilt(20, "0000"), "ORDER"),
     ("order of base 0", "keyed pack", order_spoilt(16, "00000000"), "BASE"),
     ("order of kind 7", "keyed pack", order_spoilt(22, "07"), "ORDER_KIND"),
+    ("order with a flag of the upper four", "keyed pack", order_spoilt(2, "11"), "FLAGS"),
+    ("order of version 2", "keyed pack", order_spoilt(0, "02"), "VERSION"),
+    ("order under kind 10", "keyed pack", order_spoilt(1, "0a"), "KIND"),
+    ("order, last bit flipped", "keyed pack", _ORDER[:-1] + bytes((_ORDER[-1] ^ 1,)), "CHECKSUM"),
+    ("order of 241 bytes", "keyed pack", closed(_ORDER[:23] + filled(208), DOWN), "LONG"),
+    ("order without its last byte", "keyed pack", closed(_ORDER[:22], DOWN), "LENGTH"),
+    ("order, appended field over the end", "keyed pack",
+     closed(_ORDER[:23] + b"\x05\x02\x00", DOWN), "EXTRAS"),
+    ("order for another pack with a wrong tag", "keyed pack",
+     frame("order", ORDER | {"identity": PACK + 1}, UP), "OTHER_PACK"),
+    ("keyed order of epoch 0", "keyed pack", order_spoilt(3, "00"), "EPOCH"),
+    ("open beacon", "keyed pack", frame("beacon", BEACON | OPEN, None), "NOT_KEYED"),
+    ("beacon under the key down", "keyed pack", frame("beacon", BEACON, DOWN), "TAG"),
     ("beacon of value 0", "keyed pack",
      changed("beacon", BEACON, BROADCAST, 16, "00000000"), "BEACON"),
 ]  # fmt: skip

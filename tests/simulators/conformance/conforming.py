@@ -155,7 +155,6 @@ CONFORMING: dict[str, Case] = {
     "a way of 5 to 60 ms": Case(way_ms=(5, 60)),
     "the same at 1 s and open": Case(way_ms=(5, 60), interval_s=1, keyed=False),
     "each hundredth frame lost": Case(lost=0.01),
-    "each twentieth frame lost": Case(lost=0.05),
     "hands in 0.2 s": hands(0.2),
     "hands in 5 s": hands(5),
     "nobody at the pack": hands(

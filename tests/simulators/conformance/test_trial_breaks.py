@@ -11,6 +11,7 @@ import pytest
 
 from protocol.integrity import Keyring
 from simulators.conformance.rules import RULES
+from tests.simulators.conformance import breaks_page
 from tests.simulators.conformance.breaks import Break
 from tests.simulators.conformance.conforming import CONFORMING
 from tests.simulators.conformance.table import BREAKS
@@ -20,6 +21,7 @@ from tests.simulators.conformance.wearing import TICK_NS, Case, S, tried
 SEEDS = range(1, int(os.environ.get("TRIALS", "1")) + 1)
 """By an environment variable: how many."""
 LENGTH_S = 300 + TICK_NS / S
+LISTED = breaks_page.listed()
 NEVER_BY_A_PACK = {"radio"}
 """Rules about what is not a pack."""
 
@@ -28,7 +30,10 @@ NEVER_BY_A_PACK = {"radio"}
 def test_a_break_is_caught_by_its_row(row: Break, keyring: Keyring) -> None:
     for seed in SEEDS:
         found = tried(replace(row.case, seed=seed), keyring)
-        assert found.named("failed") & row.rules, (seed, found.told())
+        failed = found.named("failed")
+        assert failed & row.rules, (seed, found.told())
+        if seed == 1:
+            assert ", ".join(sorted(failed)) == LISTED[row.name]
         assert found.took_s <= LENGTH_S
 
 
@@ -52,6 +57,13 @@ def test_the_table_has_enough_breaks_and_every_row_is_needed_for_one() -> None:
     caught = Counter(rule for row in BREAKS for rule in row.rules)
     assert set(caught) == set(RULES) - NEVER_BY_A_PACK
     assert len(CONFORMING) >= 50
+
+
+def test_the_page_counts_what_it_lists() -> None:
+    page = breaks_page.PAGE.read_text("utf-8")
+    assert set(LISTED) == {row.name for row in BREAKS}
+    assert page == breaks_page.written(LISTED)
+    assert all(f"- {name}\n" in page for name in UNSEEN)
 
 
 def test_over_all_rows_a_right_pack_is_seen_to_keep_each(keyring: Keyring) -> None:
