@@ -309,7 +309,7 @@ class Situation:
         if breathing.outlooks is None:
             population = Prior(*self.procedure.prior_of(wearer.task))
             breathing.outlooks = outlooks(
-                breathing.consumption, breathing.before, population, wearer.earlier
+                breathing.consumption, breathing.at_entry, population, wearer.earlier
             )
         return breathing.outlooks
 

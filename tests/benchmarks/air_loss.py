@@ -52,13 +52,13 @@ def false_alarms(wears: Iterable[Wear]) -> Raised:
 def _stretches(wear: Wear, *, bad: bool = False) -> Iterator[tuple[float, float, float]]:
     """Time, litres used and seconds passed, from reading to reading."""
     volume = wear.kind.water_volume_l
-    last_s, last_l, bad_s = 0.0, gas.usable_l(wear.bar[0], volume, wear.gas_c[0]), BAD_EACH_S
+    last_s, last_l, bad_s = 0.0, gas.usable_l(wear.bar[0], volume, wear.gas_c(0)), BAD_EACH_S
     for n in range(1, len(wear.t_s)):
         if not wear.arrived[n]:
             continue
         t, bar = wear.t_s[n], wear.bar[n]
         if bad and t >= bad_s:
             bar, bad_s = max(0.0, bar + BAD_BAR), bad_s + BAD_EACH_S
-        litres = gas.usable_l(bar, volume, wear.gas_c[n])
+        litres = gas.usable_l(bar, volume, wear.gas_c(n))
         yield t, last_l - litres, t - last_s
         last_s, last_l = t, litres

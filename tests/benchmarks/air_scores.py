@@ -11,17 +11,19 @@ from dataclasses import dataclass, field
 from statistics import fmean, median
 
 from monitor.incident.air import gas
+from monitor.incident.air.breathing import Breathing
 from monitor.incident.air.forecast import (
     LOWER_5,
     LOWER_10,
     MEDIAN,
-    Outlook,
+    POPULATION,
     Prior,
-    gauge_variance_l2,
-    outlook,
+    outlooks,
 )
-from monitor.incident.air.rate import Consumption
-from tests.benchmarks.wears import LOW_BAR, Wear
+from monitor.incident.air.next_mark import Standing, forecast_s
+from monitor.incident.air.shown import Cylinder, Reading
+from monitor.incident.picture import AirFrom
+from tests.benchmarks.wears import FILL_BAR, LOW_BAR, RECKONED_C, Wear
 
 CLOCK_S = 180.0
 EARLY_MIN = (1, 3, 5)
@@ -32,6 +34,8 @@ LONGEST_S = 3600.0
 """No peer is held to more than an hour: two equal readings would mean for ever."""
 LINE_S = 300.0
 STEP_BAR = 1.0
+S = 1_000_000_000
+FRESH_NS = 16 * S
 
 
 @dataclass(slots=True)
@@ -39,15 +43,20 @@ class Readings:
     """What arrived of a wear so far."""
 
     volume_l: float
-    gas_c: float = 15.0
     t_s: list[float] = field(default_factory=list)
     bar: list[float] = field(default_factory=list)
     litres: list[float] = field(default_factory=list)
 
+    def take(self, t_s: float, bar: float) -> None:
+        """Keep one."""
+        self.t_s.append(t_s)
+        self.bar.append(bar)
+        self.litres.append(gas.usable_l(bar, self.volume_l, RECKONED_C))
+
     @property
     def above_l(self) -> float:
         """Litres above the low-air value at the last reading."""
-        return self.litres[-1] - gas.usable_l(LOW_BAR, self.volume_l, self.gas_c)
+        return self.litres[-1] - gas.usable_l(LOW_BAR, self.volume_l, RECKONED_C)
 
 
 Peer = Callable[[Readings], float]
@@ -102,9 +111,9 @@ class Score:
         """Mean absolute error."""
         return fmean(abs(error) for error in self.errors[who])
 
-    def late_percent(self, who: str) -> float:
-        """Share said more than two minutes late."""
-        return 100.0 * fmean(error > LATE_S for error in self.errors[who])
+    def late_percent(self, who: str, by_s: float = LATE_S) -> float:
+        """Share said so much too late: two minutes."""
+        return 100.0 * fmean(error > by_s for error in self.errors[who])
 
     def early_s(self, who: str) -> float:
         """Median of what was given away."""
@@ -113,22 +122,28 @@ class Score:
 
 Scores = dict[str, Score]
 CLOCK = "each 3 min"
+History = list[tuple[float, float]]
 
 
-def score(wears: Iterable[Wear], prior_of: Callable[[Wear], Prior]) -> Scores:
-    """Ask at every instant of every wear, with the prior that its wearer has."""
+def score(
+    wears: Iterable[Wear],
+    population: Prior = POPULATION,
+    history: Callable[[Wear], History] | None = None,
+) -> Scores:
+    """Ask at every instant of every wear, with the prior that is told and the wears before."""
     scores: Scores = defaultdict(Score)
     for wear in wears:
-        _score(wear, prior_of(wear), scores)
+        _score(wear, population, history(wear) if history else [], scores)
     return scores
 
 
 def _instants(wear: Wear) -> list[tuple[float, str]]:
-    """When to ask, in order, and for which score. Nothing once the value has come."""
-    asked = [(at * CLOCK_S, CLOCK) for at in range(1, int(wear.low_s / CLOCK_S) + 1)]
-    asked += [(minutes * 60.0, early(minutes)) for minutes in EARLY_MIN]
+    """When to ask, in order, and for which score: from entering on, until the value has come."""
+    begin = wear.kind.rest_s
+    asked = [(begin + n * CLOCK_S, CLOCK) for n in range(1, int(wear.low_s / CLOCK_S) + 1)]
+    asked += [(begin + minutes * 60.0, early(minutes)) for minutes in EARLY_MIN]
     asked += [(wear.low_s - minutes * 60.0, ahead(minutes)) for minutes in AHEAD_MIN]
-    return sorted(instant for instant in asked if 60.0 <= instant[0] < wear.low_s)
+    return sorted(instant for instant in asked if begin + 60.0 <= instant[0] < wear.low_s)
 
 
 def early(minutes: int) -> str:
@@ -141,33 +156,48 @@ def ahead(minutes: int) -> str:
     return f"{minutes} min ahead"
 
 
-def _score(wear: Wear, prior: Prior, scores: Scores) -> None:
-    seen, used = Readings(wear.kind.water_volume_l), Consumption()
+def _score(wear: Wear, population: Prior, history: History, scores: Scores) -> None:
+    volume = wear.kind.water_volume_l
+    cylinder = Cylinder(volume, FILL_BAR, LOW_BAR, RECKONED_C)
+    seen, breathing = Readings(volume), Breathing(0, cylinder, STEP_BAR)
     instants = iter(_instants(wear))
     instant = next(instants, None)
-    for t, bar, gas_c, arrived in zip(wear.t_s, wear.bar, wear.gas_c, wear.arrived, strict=True):
+    for n, (t, bar) in enumerate(zip(wear.t_s, wear.bar, strict=True)):
+        if breathing.at_entry is None and t >= wear.kind.rest_s:
+            breathing.enter(round(wear.kind.rest_s * S))
         while instant is not None and t > instant[0]:
-            true_s = wear.low_s - instant[0]
-            _ask(seen, outlook(used.sums, prior), instant[0], true_s, scores[instant[1]])
+            _ask(wear, seen, breathing, (population, history), instant, scores[instant[1]])
             instant = next(instants, None)
         if instant is None:
             return
-        if arrived or not seen.t_s:
-            litres = gas.usable_l(bar, seen.volume_l, gas_c)
-            if seen.t_s:
-                used.take(seen.litres[-1] - litres, t - seen.t_s[-1])
-            seen.t_s.append(t)
-            seen.bar.append(bar)
-            seen.gas_c = gas_c
-            seen.litres.append(litres)
+        if wear.arrived[n] or not seen.t_s:
+            seen.take(t, bar)
+            breathing.take(round(t * S), bar, wear.told_c[n], moving=True, told=True)
 
 
-def _ask(seen: Readings, state: Outlook, now_s: float, true_s: float, into: Score) -> None:
-    age_s = now_s - seen.t_s[-1]
-    gauge = gauge_variance_l2(seen.bar[-1], seen.volume_l, seen.gas_c, STEP_BAR)
+def _ask(
+    wear: Wear,
+    seen: Readings,
+    breathing: Breathing,
+    known: tuple[Prior, History],
+    instant: tuple[float, str],
+    into: Score,
+) -> None:
+    now_s, true_s = instant[0], wear.low_s - instant[0]
+    standing = Standing(
+        now=round(now_s * S),
+        connected_ns=0,
+        reading=Reading(round(seen.t_s[-1] * S), seen.bar[-1], AirFrom.TELEMETRY),
+        fresh_ns=FRESH_NS,
+        start_bar=FILL_BAR,
+        cylinder=breathing.cylinder,
+        outlooks=outlooks(breathing.consumption, breathing.at_entry, *known),
+        planning_rate_l_min=50.0,
+        step_bar=STEP_BAR,
+    )
 
     def ours(z: float) -> float:
-        return state.seconds_until(seen.above_l, gauge, z) - age_s
+        return forecast_s(standing, LOW_BAR, z)
 
     shown = ours(LOWER_10)
     into.errors["median"].append(min(LONGEST_S, ours(MEDIAN)) - true_s)
@@ -175,5 +205,5 @@ def _ask(seen: Readings, state: Outlook, now_s: float, true_s: float, into: Scor
     into.within_90.append(ours(LOWER_5) <= true_s <= ours(-LOWER_5))
     into.within_80.append(shown <= true_s <= ours(-LOWER_10))
     for name, peer in PEERS.items():
-        said = min(LONGEST_S, peer(seen)) - age_s
+        said = min(LONGEST_S, peer(seen)) - (now_s - seen.t_s[-1])
         into.errors[name].append(said - true_s)

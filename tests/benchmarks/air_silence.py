@@ -1,16 +1,18 @@
 """A pack falls silent: how often the air shown from then on is more than there is."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from random import Random
 from statistics import fmean
 
-from monitor.incident.air import gas
-from monitor.incident.air.forecast import POPULATION, gauge_variance_l2, outlook
-from monitor.incident.air.rate import Consumption
+from monitor.incident.air.breathing import Breathing
+from monitor.incident.air.forecast import POPULATION, outlooks
+from monitor.incident.air.shown import Cylinder, Fall, Reading, estimate_bar
+from monitor.incident.picture import AirFrom
+from monitor.incident.situation import HISTORY_S
 from simulators.randoms import child
-from tests.benchmarks.air_scores import STEP_BAR
-from tests.benchmarks.wears import Wear
+from tests.benchmarks.air_scores import STEP_BAR, S
+from tests.benchmarks.wears import FILL_BAR, LOW_BAR, RECKONED_C, Wear
 
 AGES_MIN = (2, 5, 10)
 A_WEAR = 6
@@ -56,20 +58,25 @@ def _begins(wear: Wear, random: Random, *, in_hard_work: bool) -> set[int]:
 
 
 def _fall_silent(wear: Wear, begins: set[int], found: Silence) -> None:
-    kind = wear.kind
-    volume = kind.water_volume_l
-    used, last_s, last_l = Consumption(), 0.0, gas.usable_l(wear.bar[0], volume, wear.gas_c[0])
-    for n in range(1, max(begins) + 1):
-        if not wear.arrived[n]:
+    volume = wear.kind.water_volume_l
+    breathing = Breathing(0, Cylinder(volume, FILL_BAR, LOW_BAR, RECKONED_C), STEP_BAR)
+    breathing.enter(0)
+    for n in range(max(begins) + 1):
+        if not wear.arrived[n] and n:
             continue
-        t, litres = wear.t_s[n], gas.usable_l(wear.bar[n], volume, wear.gas_c[n])
-        used.take(last_l - litres, t - last_s)
-        last_s, last_l = t, litres
+        t, bar, told_c = wear.t_s[n], wear.bar[n], wear.told_c[n]
+        breathing.take(round(t * S), bar, told_c, moving=True, told=True)
         if n not in begins:
             continue
-        state = outlook(used.sums, POPULATION)
-        gauge = gauge_variance_l2(wear.bar[n], volume, wear.gas_c[n], STEP_BAR)
+        cylinder = replace(breathing.cylinder, gas_c=told_c)
+        reading = Reading(round(t * S), bar, AirFrom.TELEMETRY)
+        fall = Fall(FALL_L_MIN)
+        if breathing.consumption.sums.seconds >= HISTORY_S:
+            known = outlooks(breathing.consumption, breathing.at_entry, POPULATION, [])
+            fall = Fall(FALL_L_MIN, known.earliest, STEP_BAR)
         for age in AGES_MIN:
             true = wear.true_left_l(t + 60.0 * age)
-            found.ours[age].append(state.least_left_l(litres, gauge, 60.0 * age) - true)
-            found.peers[age].append(max(0.0, litres - FALL_L_MIN * age) - true)
+            shown = estimate_bar(reading, cylinder, reading.t + 60 * age * S, fall)
+            found.ours[age].append((cylinder.contents_l(shown) or 0.0) - true)
+            held = cylinder.contents_l(bar) or 0.0
+            found.peers[age].append(max(0.0, held - FALL_L_MIN * age) - true)

@@ -1,8 +1,9 @@
 """Air: how good the forecast is on the simulators' truth, and what it costs.
 
-Two kinds of wearer, calm (43 L/min) and at hard work (82 +- 14), nobody telling the forecast which
-unless a line says so. A pack tells whole bars each 5 s, every fifth report is lost, the low-air
-value is 105 bar. The forecast's constants were settled elsewhere; nothing was tuned to these.
+Three kinds of wearer, calm (43 L/min), nominal (55) and at hard work (82 +- 14), nobody telling
+the forecast which unless a line says so; then kinds of trouble. A pack tells whole bars each 5 s,
+every fifth report is lost, the low-air value is 105 bar; breathing cools the gas. The forecast's
+constants were settled on other wearers than these; nothing was tuned to them.
 """
 
 import sys
@@ -11,11 +12,12 @@ from statistics import fmean
 
 from monitor.incident.air import gas
 from monitor.incident.air.flow import FREE_FLOW_L_S, LEAST_L, LossOfPressure, limit_l
-from monitor.incident.air.forecast import LOWER_10, POPULATION, Prior, outlook, own_prior
+from monitor.incident.air.forecast import LOWER_10, POPULATION, Prior, outlook
 from monitor.incident.air.gauge import GaugeCheck
 from monitor.incident.air.history import PressureHistory
 from monitor.incident.air.rate import Consumption
-from simulators.populations import CALM, HARD, LARGE, MIXED
+from simulators.populations import CALM, HARD, LARGE, MIXED, STAIRS, Population
+from simulators.wearer import Work
 from tests.benchmarks.air_loss import delays_s, false_alarms
 from tests.benchmarks.air_scores import (
     AHEAD_MIN,
@@ -31,20 +33,39 @@ from tests.benchmarks.air_silence import AGES_MIN, Silence, over_percent, silenc
 from tests.benchmarks.measuring import Figure, compare
 from tests.benchmarks.wears import INTERVAL_S, Kind, Wear, earlier, wears
 
-COUNT = 500
-STRESSED = 200
+ASKED = (CLOCK, *(early(minutes) for minutes in EARLY_MIN))
+COUNT = 300
+STRESSED = 150
 READINGS = 2_000
 LEAK_L_MIN = 300.0
-TASKS = {"calm": Prior(50.0, 0.30), "hard": Prior(82.0, 0.30)}
-"""What a procedure may say of a kind of work: search 49.9 L/min (420 m tunnel), tasks 82."""
-KINDS = (Kind("calm", CALM), Kind("hard", HARD))
+TASKS = {"calm": Prior(50.0, 0.30), "nominal": Prior(55.0, 0.30), "hard": Prior(82.0, 0.30)}
+"""What a procedure may say of a kind of work: search 49.9 L/min (420 m tunnel), tasks 82, and what
+a service has measured of its own usual work."""
+KINDS = (Kind("calm", CALM), Kind("nominal", MIXED), Kind("hard", HARD))
+ERROR_GOAL, TASK_GOAL = 0.85, 0.75
+AWAY_GOAL_S = 120.0
+LATE_GOAL = 2.5
+OTHERS = (
+    Kind("steady", Population("steady", ((Work.SEARCH, 1.0),))),
+    Kind("stairs", STAIRS),
+    Kind("calm, temperature not told", CALM, tells_c=False),
+    Kind("hard, temperature not told", HARD, tells_c=False),
+    Kind("4 min of rest, then hard", HARD, rest_s=240.0),
+    Kind("4 min of rest, then nominal", MIXED, rest_s=240.0),
+    Kind("hard after 3 calm wears", HARD, history=CALM),
+    Kind("hard, gauge stuck for 2 min", HARD, stuck_s=120.0),
+    Kind("nominal, 10 bar too high each 10 min", MIXED, high_each_s=600.0),
+    Kind("calm, 35 K warmer", CALM, around_c=50.0),
+)
 STRESS = (
     ("silence begins in hard work", KINDS[0], True),
+    ("calm, temperature not told", OTHERS[2], False),
+    ("hard, temperature not told", OTHERS[3], False),
     ("more peaks", Kind("mixed", MIXED), False),
     ("all breathe 30 % more", Kind("large", LARGE), False),
     ("35 K warmer, told", Kind("heat", CALM, around_c=50.0), False),
     ("9 L", Kind("9 L", CALM, water_volume_l=9.0), False),
-    ("hard work throughout", KINDS[1], False),
+    ("hard work throughout", KINDS[2], False),
 )
 BOTH = ("more peaks, begins in hard work", Kind("mixed", MIXED), True)
 UNTOLD = ("35 K warmer, not told", Kind("heat", CALM, around_c=50.0, tells_c=False), False)
@@ -60,6 +81,8 @@ def figures() -> Iterator[Figure]:
             yield from _calm_silence(made)
         found = false_alarms(made)
         hours, raised, by_rate = hours + found.hours, raised + found.ours, by_rate + found.peers
+    for kind in OTHERS:
+        yield from _other(kind)
     yield from _stressed_silence()
     yield _delay()
     yield Figure(
@@ -70,16 +93,15 @@ def figures() -> Iterator[Figure]:
 
 
 def _forecast(kind: str, made: list[Wear]) -> Iterator[Figure]:
-    scores = score(made, lambda _: POPULATION)
+    scores = score(made)
     for minutes in AHEAD_MIN:
         yield _error(f"{kind}: error {minutes} min ahead", scores, ahead(minutes))
     yield _error(f"{kind}: error each 3 min", scores, CLOCK)
-    by_task = score(made, lambda _: TASKS[kind])
-    yield _error(f"{kind}: error each 3 min, task told", by_task, CLOCK)
-    by_person = score(made, lambda wear: own_prior(earlier(wear), POPULATION))
+    by_task = score(made, TASKS[kind])
+    yield _error(f"{kind}: error each 3 min, task told", by_task, CLOCK, TASK_GOAL)
+    by_person = score(made, history=earlier)
     yield _error(f"{kind}: error each 3 min, 3 earlier wears", by_person, CLOCK)
-    asked = (CLOCK, *(early(minutes) for minutes in EARLY_MIN))
-    for when in asked:
+    for when in ASKED:
         covers = 100.0 * fmean(scores[when].within_90)
         yield Figure(
             f"{kind}: 90 % interval covers, {when}", covers, "%", None, 88.0, 90.0,
@@ -89,20 +111,42 @@ def _forecast(kind: str, made: list[Wear]) -> Iterator[Figure]:
     yield Figure(
         f"{kind}: 80 % interval covers, {CLOCK}", covers, "%", None, None, 80.0, "as named",
     )  # fmt: skip
-    for when in asked:
+    for when in ASKED:
         yield _late(f"{kind}: shown over 2 min late, {when}", scores, when)
-    yield Figure(
-        f"{kind}: given away by the time shown, median", scores[CLOCK].early_s("shown"), "s",
-        None, None, scores[CLOCK].early_s("table 50"), "table 50",
+    yield _at_all(f"{kind}: shown late at all, 1 min in", scores, early(1))
+    yield _away(kind, scores)
+
+
+def _other(kind: Kind) -> Iterator[Figure]:
+    """What a kind of trouble does to the error, the lateness and the time given away."""
+    made = wears(kind, STRESSED)
+    scores = score(made, history=None if kind.history is None else earlier)
+    yield _error(f"{kind.name}: error each 3 min", scores, CLOCK)
+    for when in ASKED:
+        yield _late(f"{kind.name}: over 2 min late, {when}", scores, when)
+    yield _away(kind.name, scores)
+
+
+def _away(kind: str, scores: Scores) -> Figure:
+    found = scores[CLOCK]
+    return Figure(
+        f"{kind}: given away, median", found.early_s("shown"), "s",
+        None, AWAY_GOAL_S, found.early_s("table 50"), "table 50",
     )  # fmt: skip
 
 
-def _error(what: str, scores: Scores, when: str) -> Figure:
+def _at_all(what: str, scores: Scores, when: str) -> Figure:
+    found = scores[when]
+    ours, peers = found.late_percent("shown", 0.0), found.late_percent("table 50", 0.0)
+    return Figure(what, ours, "%", None, 10.0, peers, "table 50; the bound is one in ten")
+
+
+def _error(what: str, scores: Scores, when: str, goal: float = ERROR_GOAL) -> Figure:
     """Peer: the average since connecting; the others are named behind it."""
     found = scores[when]
     others = ", ".join(f"{name} {found.error_s(name):.0f}" for name in list(PEERS)[1:])
     return Figure(
-        what, found.error_s("median"), "s", None, 0.75, found.error_s("average"),
+        what, found.error_s("median"), "s", None, goal, found.error_s("average"),
         f"average since connecting ({others})", of_ratio=True,
     )  # fmt: skip
 
@@ -113,7 +157,7 @@ def _late(what: str, scores: Scores, when: str) -> Figure:
         f"{name} {found.late_percent(name):.0f}" for name in PEERS if name != "table 50"
     )
     return Figure(
-        what, found.late_percent("shown"), "%", None, 2.5, found.late_percent("table 50"),
+        what, found.late_percent("shown"), "%", None, LATE_GOAL, found.late_percent("table 50"),
         f"table 50 ({others})",
     )  # fmt: skip
 

@@ -31,7 +31,7 @@ class Breathing:
         "_temperature_c",
         "_told_l",
         "_volume_l",
-        "before",
+        "at_entry",
         "consumption",
         "cylinder",
         "fault",
@@ -56,7 +56,7 @@ class Breathing:
         """Air goes faster than anybody breathes, and the next reading said so too."""
         self.own = True
         """What the gauge loses is what the wearer breathes; False on another supply."""
-        self.before: Sums | None = None
+        self.at_entry: Sums | None = None
         """What was counted until the wearer went in: forecasts learn from then on. None: not in."""
         self.outlooks: Outlooks | None = None
         """What was reckoned from the readings so far, kept until the next one."""
@@ -97,12 +97,12 @@ class Breathing:
 
     def enter(self, t: int) -> None:
         """The wearer went in at this time: from then on it is work. Only the first time counts."""
-        if self.before is not None:
+        if self.at_entry is not None:
             return
         if t >= self._last_ns:
-            self.before = self.consumption.sums
+            self.at_entry = self.consumption.sums
         else:
-            self.before = self._counted_until((t - self.start_ns) // SECOND_NS)
+            self.at_entry = self._counted_until((t - self.start_ns) // SECOND_NS)
         self.reckon_anew()
 
     def _counted_until(self, seconds: int) -> Sums:
