@@ -119,8 +119,16 @@ class Stopping(_Message):
     say: Literal["stopping"] = "stopping"
 
 
+class Full(_Message):
+    """There is no seat for this board: it looks on by the journal alone, and may try again."""
+
+    say: Literal["full"] = "full"
+    boards: int = Field(ge=1)
+    """As many are connected, the most there can be."""
+
+
 UpMessage = Hello | Ask | BoardBeat | Stop
-DownMessage = Role | Taken | NotTaken | Stopping
+DownMessage = Role | Taken | NotTaken | Stopping | Full
 
 _up: TypeAdapter[UpMessage] = TypeAdapter(Annotated[UpMessage, Field(discriminator="say")])
 _down: TypeAdapter[DownMessage] = TypeAdapter(Annotated[DownMessage, Field(discriminator="say")])

@@ -14,11 +14,24 @@ from pathlib import Path
 from typing import Literal
 
 from monitor import desk
-from monitor.desk import Ask, BoardBeat, DownMessage, Hello, NotTaken, Role, Stop, Stopping, Taken
+from monitor.desk import (
+    Ask,
+    BoardBeat,
+    DownMessage,
+    Full,
+    Hello,
+    NotTaken,
+    Role,
+    Stop,
+    Stopping,
+    Taken,
+)
 from monitor.incident.events import Act
 
 RETRY_NS = 500_000_000
 """Between two attempts to connect."""
+FULL_RETRY_NS = 5_000_000_000
+"""The same where there was no seat: one that falls free is found soon enough."""
 ASKED_MAX = 64
 """Acts without an answer; a person cannot type more in the time that an act lives."""
 OUT_BYTES_MAX = 4 * desk.LINE_BYTES_MAX
@@ -78,6 +91,8 @@ class DeskClient:
     want: Literal["act", "view", "script"] = "act"
     role: Role | None = None
     """What this board is; None until the desk has said so on this connection."""
+    full: int = 0
+    """So many boards are at the desk that there is no seat for this one; 0: there is, or may be."""
     fault: str = ""
     """Why there is no connection, or what was wrong with the last line."""
     _socket: socket.socket | None = None
@@ -127,8 +142,12 @@ class DeskClient:
         answers = self._refused
         self._refused = []
         for message in self._read():
-            if isinstance(message, Role):
-                self.role = message
+            if isinstance(message, Full):
+                self.full = message.boards
+                self._next_try_ns = now_ns + FULL_RETRY_NS
+                self._drop(f"{message.boards} boards are at the desk already")
+            elif isinstance(message, Role):
+                self.role, self.full = message, 0
                 if message.holder and message.by:
                     self.by = message.by  # the board was handed over: come back under that name
             elif isinstance(message, Stopping) or self._asked.pop(message.id, None) is not None:

@@ -24,10 +24,11 @@ journal goes on taking keys."""
 class Follower:
     """One reader's view of one journal, live or finished."""
 
-    def __init__(self, path: Path, *, checkpoints: bool = False) -> None:
+    def __init__(self, path: Path, *, checkpoints: bool = False, key: bytes = b"") -> None:
         """Open; no row is read yet. Raises BadJournal as ``JournalReader`` does.
 
-        ``checkpoints``: begin at the newest of those beside the journal, if there is one.
+        ``checkpoints``: begin at the newest of those beside the journal, if there is one;
+        ``key``: the journal's, then only at one that was tagged with it.
         """
         self._reader = JournalReader(path)
         self._last_row = 0
@@ -41,10 +42,10 @@ class Follower:
         self.catching_up = True
         """More is known to be in the journal than has been folded."""
         if checkpoints:
-            self._begin_further()
+            self._begin_further(key)
 
-    def _begin_further(self) -> None:
-        found = checkpoints_of(self.path, self.header).newest(self._reader.batch)
+    def _begin_further(self, key: bytes) -> None:
+        found = checkpoints_of(self.path, self.header, key).newest(self._reader.batch)
         if found is not None:
             self.incident = found.state.incident
             self._last_row, self.horizon = found.place.row, found.place.t

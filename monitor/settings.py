@@ -167,5 +167,8 @@ def _first(error: ValidationError, kind: type[OutbyError], where: str, to_do: st
     if where.startswith("--"):
         key = key.replace("_", "-")
     what = "unknown setting" if fault["type"] == "extra_forbidden" else fault["msg"]
+    if fault["type"] == "too_long":
+        most, count = fault["ctx"]["max_length"], fault["ctx"]["actual_length"]
+        what = f"at most {most} links, {count} are said"
     what = what.removeprefix("Value error, ")
     return kind(what[:1].lower() + what[1:], where.format(key), to_do)

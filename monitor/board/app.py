@@ -251,6 +251,7 @@ class BoardApp(LinesApp[Left]):
                 self._hands.holds,
                 by,
                 self._options.away,
+                0 if self._picture.closed else self._desk.full,
             ),
             self._shown.by_time,
             self._shown.help_page,

@@ -47,6 +47,8 @@ class Desk:
     """Who holds the board."""
     away: bool = False
     """On another machine than the recorder and its player."""
+    full: int = 0
+    """So many boards are at the desk that this one has no seat."""
 
 
 def header_lines(picture: Picture, look: Look, desk: Desk) -> tuple[Line, Line]:
@@ -100,6 +102,9 @@ def _second(picture: Picture, desk: Desk, zone: tzinfo | None) -> list[Piece]:
 
 
 def _who(picture: Picture, desk: Desk) -> list[Piece]:
+    if desk.full:
+        words = f" VIEW ONLY: NO SEAT, {desk.full} BOARDS ARE OPEN "
+        return [Piece(words, Role.BLOCK, short=" VIEW ONLY: NO SEAT ")]
     if not desk.connected:
         words = " NO DESK: ACTS NOT TAKEN, USE VOICE "
         return [Piece(words, Role.CAUTION, short=" NO DESK: USE VOICE ")]

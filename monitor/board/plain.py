@@ -65,6 +65,7 @@ class PlainBoard:
     _said_ns: dict[int, int] = field(default_factory=dict)
     _asked: dict[str, str] = field(default_factory=dict)
     _holds: bool | None = None
+    _full: int = 0
     _beats: int = 0
     _bell: Bell = field(default_factory=Bell)
 
@@ -227,6 +228,13 @@ class PlainBoard:
 
     def _say_role(self) -> None:
         role = self.desk.role
+        if self.desk.full != self._full:
+            self._full = self.desk.full
+            if self._full:
+                self.out(
+                    f"VIEW ONLY: NO SEAT for this board, {self._full} are open already. Close one."
+                )
+                self._holds = False
         if role is None or role.holder is self._holds:
             return
         self._holds = role.holder

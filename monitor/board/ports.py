@@ -49,6 +49,8 @@ class DeskPort(Protocol):
     role: Role | None
     by: str
     """In whose name this board acts."""
+    full: int
+    """So many boards are at the desk that this one has no seat; 0: it has, or may have."""
 
     @property
     def connected(self) -> bool:

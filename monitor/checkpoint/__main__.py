@@ -1,8 +1,7 @@
-"""``python -m monitor.checkpoint JOURNAL``: the keeper, as a recorder starts it (``process``)."""
+"""``python -m monitor.checkpoint``: the keeper, as a recorder starts and tells it (``process``)."""
 
 import sys
-from pathlib import Path
 
-from monitor.checkpoint.process import main
+from monitor.checkpoint.process import TOLD_BYTES_MAX, main, told
 
-main(Path(sys.argv[1]))
+main(*told(sys.stdin.buffer.read(TOLD_BYTES_MAX)))

@@ -30,6 +30,6 @@ def for_replay(journal: Path, header: Header, *, beside: bool) -> Checkpoints:
     return Checkpoints(Both(Folder(journal), Memory()), key_of(header))
 
 
-def checkpoints_of(journal: Path, header: Header) -> Checkpoints:
-    """Those beside the journal."""
-    return Checkpoints(Folder(journal), key_of(header))
+def checkpoints_of(journal: Path, header: Header, secret: bytes = b"") -> Checkpoints:
+    """Those beside the journal; with the journal's key only those that were tagged with it."""
+    return Checkpoints(Folder(journal), key_of(header), secret=secret)

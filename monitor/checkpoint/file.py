@@ -2,12 +2,13 @@
 
     outby checkpoint 1
     <checksum: BLAKE2b of 16 bytes over all that follows this line, hex>
-    <one line of JSON: fold, code, incident, batch, row, t, digest>
+    <one line of JSON: fold, code, incident, batch, row, t, digest, tag>
     <the state (``graph``), in zlib's format (RFC 1950)>
 
 CHECKPOINT-FORMAT.md describes it for strangers.
 """
 
+import hmac
 import json
 import zlib
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from monitor.journal.schema import Batch
 
 MAGIC = b"outby checkpoint 1\n"
 CHECKSUM_BYTES = 16
+TAG_DOMAIN = b"outby checkpoint\x00"
 FILE_BYTES_MAX = 16 * 1024 * 1024
 """Of one checkpoint; fifty packs need 0.3 MB."""
 STATE_BYTES_MAX = 128 * 1024 * 1024
@@ -78,19 +80,26 @@ class Opened:
         return state
 
 
-def written(key: Key, place: Place, state: Recalled) -> bytes:
-    """Write a checkpoint. Raises BadGraph where it would be longer than it may be."""
-    head = json.dumps(key._asdict() | place._asdict(), separators=(",", ":")).encode()
+def written(key: Key, place: Place, state: Recalled, secret: bytes = b"") -> bytes:
+    """Write a checkpoint. Raises BadGraph where it would be longer than it may be.
+
+    ``secret``: the journal's key, for a tag; empty: there is none.
+    """
     text = encode(state, CLASSES)
-    rest = head + b"\n" + zlib.compress(text, LEVEL)
+    packed = zlib.compress(text, LEVEL)
+    fields = key._asdict() | place._asdict() | {"tag": _tag(key, place, packed, secret)}
+    rest = json.dumps(fields, separators=(",", ":")).encode() + b"\n" + packed
     raw = MAGIC + _checksum(rest) + rest
     if len(text) > STATE_BYTES_MAX or len(raw) > FILE_BYTES_MAX:
         raise BadGraph("longer than one may be")
     return raw
 
 
-def opened(raw: bytes, key: Key) -> Opened:
-    """Open one. Raises BadGraph where it is damaged or not of this key."""
+def opened(raw: bytes, key: Key, secret: bytes = b"") -> Opened:
+    """Open one. Raises BadGraph where it is damaged or not of this key.
+
+    ``secret``: the journal's key; only one whose tag was made with it is opened then.
+    """
     start = len(MAGIC) + 2 * CHECKSUM_BYTES + 1
     rest = raw[start:]
     if raw[:start] != MAGIC + _checksum(rest):
@@ -104,7 +113,19 @@ def opened(raw: bytes, key: Key) -> Opened:
         raise BadGraph("its head is not right") from error
     if whose != key:
         raise BadGraph("of another incident, or made by another program")
+    if secret and not hmac.compare_digest(str(head.get("tag")), _tag(key, place, packed, secret)):
+        raise BadGraph("made by somebody without the journal's key")
     return Opened(place, packed)
+
+
+def _tag(key: Key, place: Place, packed: bytes, secret: bytes) -> str:
+    """Over all that a checkpoint says; empty without a key."""
+    if not secret:
+        return ""
+    said = json.dumps([*key, *place], separators=(",", ":")).encode()
+    return blake2b(
+        TAG_DOMAIN + said + b"\n" + packed, digest_size=CHECKSUM_BYTES, key=secret
+    ).hexdigest()
 
 
 def _checksum(rest: bytes) -> bytes:

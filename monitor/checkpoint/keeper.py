@@ -19,14 +19,16 @@ from monitor.journal.schema import ROWS_A_STEP_MAX
 class Keeper:
     """One fold of one journal."""
 
-    def __init__(self, journal: Path, checkpoints: Checkpoints | None = None) -> None:
+    def __init__(
+        self, journal: Path, checkpoints: Checkpoints | None = None, secret: bytes = b""
+    ) -> None:
         """Begin at the newest checkpoint. Raises BadJournal as ``JournalReader`` does.
 
-        ``checkpoints``: others than those beside the journal.
+        ``checkpoints``: others than those beside the journal. ``secret``: the journal's key.
         """
         self._journal = journal
         with JournalReader(journal) as reader:
-            self._checkpoints = checkpoints or checkpoints_of(journal, reader.header())
+            self._checkpoints = checkpoints or checkpoints_of(journal, reader.header(), secret)
             found = self._checkpoints.newest(reader.batch)
         self.state = found.state if found else Recalled()
         self._batch = found.place.batch if found else 0

@@ -40,9 +40,18 @@ class Checkpoints:
     """Those of one journal that this program made."""
 
     def __init__(
-        self, shelf: Shelf, key: Key, apart_rows: int = APART_ROWS, count_max: int = COUNT_MAX
+        self,
+        shelf: Shelf,
+        key: Key,
+        apart_rows: int = APART_ROWS,
+        count_max: int = COUNT_MAX,
+        secret: bytes = b"",
     ) -> None:
-        """Without a digest of the code in the key nothing is found and nothing kept."""
+        """Without a digest of the code in the key nothing is found and nothing kept.
+
+        ``secret``: the journal's key; then only those are believed that were tagged with it.
+        """
+        self._secret = secret
         self._shelf = shelf
         self._key = key
         self._apart_rows = apart_rows
@@ -90,7 +99,7 @@ class Checkpoints:
         if not self._mark or self.has(place):
             return False
         try:
-            raw = written(self._key, place, state)
+            raw = written(self._key, place, state, self._secret)
         except BadGraph:
             return False
         kept = self._shelf.put(self._name(place), raw)
@@ -113,7 +122,7 @@ class Checkpoints:
 
     def _whole(self, name: str, proves: Proves) -> Found | None:
         try:
-            found = opened(self._shelf.get(name), self._key)
+            found = opened(self._shelf.get(name), self._key, self._secret)
             if self._name(found.place) != name:
                 return None
             batch = proves(found.place.batch)

@@ -1,6 +1,7 @@
 """The keeper as a process: started beside a recorder, and what it does then."""
 
 import contextlib
+import json
 import os
 import signal
 import subprocess
@@ -16,25 +17,34 @@ LOOK_S = 5.0
 """How often it looks. Later than this, a recovery folds so much more."""
 END_S = 1.0
 """So long a recorder that ends waits for it to end."""
+TOLD_BYTES_MAX = 10_000
+"""A path and a key."""
 NICE = 19
 """Whatever else wants the processor goes first."""
 
 
 @contextlib.contextmanager
-def kept(journal: Path, *, wanted: bool) -> Iterator[None]:
-    """Have checkpoints kept meanwhile, if they are ``wanted`` and a process can be started."""
+def kept(journal: Path, *, wanted: bool, secret: bytes = b"") -> Iterator[None]:
+    """Have checkpoints kept meanwhile, if they are ``wanted`` and a process can be started.
+
+    It is told by a pipe which journal, and by which key (``secret``) to tag them: what is on a
+    command line can be read by everybody.
+    """
     process: subprocess.Popen[bytes] | None = None
     if wanted:
         with contextlib.suppress(OSError):
-            process = subprocess.Popen(  # noqa: S603 - our own program
-                [sys.executable, "-m", "monitor.checkpoint", str(journal)],
-                stdin=subprocess.DEVNULL,
+            process = subprocess.Popen(
+                [sys.executable, "-m", "monitor.checkpoint"],
+                stdin=subprocess.PIPE,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
                 # Not the terminal's keys, but the same session: where the kernel shares the
                 # processor by sessions, being nice counts only within one.
                 process_group=0,
             )
+            assert process.stdin is not None, "asked for"
+            with process.stdin as pipe:
+                pipe.write(json.dumps([str(journal.absolute()), secret.hex()]).encode())
     try:
         yield
     finally:
@@ -44,7 +54,13 @@ def kept(journal: Path, *, wanted: bool) -> Iterator[None]:
                 process.wait(END_S)
 
 
-def main(journal: Path) -> None:
+def told(raw: bytes) -> tuple[Path, bytes]:
+    """Which journal, and its key, as ``kept`` tells them. ValueError: that is something else."""
+    journal, secret = json.loads(raw)
+    return Path(journal), bytes.fromhex(secret)
+
+
+def main(journal: Path, secret: bytes) -> None:
     """Be the keeper of a journal for as long as somebody records into it."""
     os.nice(NICE)
     signal.signal(signal.SIGTERM, _end)
@@ -56,7 +72,7 @@ def main(journal: Path) -> None:
         # If another is there, it is of a recorder that was killed: it goes on, or ends by itself.
         with contextlib.suppress(OSError), _alone(lock_place(journal)) as alone:
             if alone:
-                _keep(journal, pause)
+                _keep(journal, pause, secret)
                 return
 
 
@@ -80,7 +96,7 @@ def _alone(place: Path) -> Iterator[bool]:
                 place.parent.parent.rmdir()
 
 
-def _keep(journal: Path, pause: threading.Event) -> None:
+def _keep(journal: Path, pause: threading.Event, secret: bytes) -> None:
     from monitor.checkpoint.keeper import Keeper  # noqa: PLC0415 - not before it is nice
     from monitor.incident.decoding import NOT_UNDERSTOOD  # noqa: PLC0415 - the same
 
@@ -88,7 +104,7 @@ def _keep(journal: Path, pause: threading.Event) -> None:
     with contextlib.suppress(OutbyError, *NOT_UNDERSTOOD):
         keeper: Keeper | None = None
         while not lock.is_free(journal):
-            keeper = keeper or Keeper(journal)
+            keeper = keeper or Keeper(journal, secret=secret)
             if not keeper.look():
                 return
             pause.wait(LOOK_S)

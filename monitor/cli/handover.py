@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import digest_line, journal_at
+from monitor.cli.journals import digest_line, followed, journal_at
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.cli.pages import add_page, check_page, give_page
 from monitor.errors import BadUsage
@@ -63,14 +63,12 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, BadFile."""
-    from monitor.follower import Follower
-
     check_page(args)
     if args.renew and args.html is None:
         raise BadUsage("only a file can be made anew", "--renew", "say --html FILE too")
     settings = settings_of(args)
     path = journal_at(args.journal, settings)
-    with Follower(path, checkpoints=settings.checkpoints) as follower:
+    with followed(path, settings) as follower:
         code = give_page(args, _page(follower), CAUTION)
         if args.renew:
             _renew(args.html, follower)

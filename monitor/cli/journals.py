@@ -1,13 +1,18 @@
 """What the commands say of journals, and how they find the one that is meant."""
 
+import contextlib
 import sys
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from monitor.errors import BadJournal
+from monitor.errors import BadFile, BadJournal
 from monitor.settings import Settings
 from shared.reading import NotThere, Unreadable, regular
+
+if TYPE_CHECKING:
+    from monitor.follower import Follower
 
 ENDING = ".journal"
 MAKING = ".making"
@@ -72,6 +77,30 @@ def digest_line(path: Path) -> str:
     with JournalReader(path) as reader:
         how = "keyed digest" if reader.header().digest == "keyed" else "digest, without a key,"
         return f"{how} {shown(reader.last_batch().digest)}"
+
+
+def followed(path: Path, settings: Settings) -> "Follower":
+    """Follow a journal for a page that is kept: what it tells must be what the journal says.
+
+    It begins at a checkpoint only where the journal has no key, or the checkpoint has its tag.
+    Raises BadJournal.
+    """
+    from monitor import keyfile
+    from monitor.follower import Follower
+    from monitor.journal.digest import key_check
+    from monitor.journal.reader import JournalReader
+    from shared import reading
+
+    with JournalReader(path) as reader:
+        header = reader.header()
+    if header.digest == "open":
+        return Follower(path, checkpoints=settings.checkpoints)
+    key = b""
+    if settings.key:
+        with contextlib.suppress(BadFile):
+            key = keyfile.journal_key(reading.home(settings.key))
+    fits = bool(key) and key_check(key) == header.key_check
+    return Follower(path, checkpoints=settings.checkpoints and fits, key=key)
 
 
 def say_closed(path: Path) -> None:

@@ -107,7 +107,7 @@ def run(args: argparse.Namespace) -> int:
         def ready() -> None:
             print(f"{doing} {path}: {launch.links.summary()}", flush=True)
 
-        with kept(path, wanted=settings.checkpoints):
+        with kept(path, wanted=settings.checkpoints, secret=launch.journal_key):
             asyncio.run(recorder.run(ready))
         if recorder.closed:
             say_closed(path)

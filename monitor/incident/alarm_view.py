@@ -81,5 +81,7 @@ def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     if alarm.key.pack:
         return f"pack {alarm.key.pack}"
     if alarm.key.link:
-        return s.links[alarm.key.link].name
+        # Recording may go on with fewer links than before.
+        link = s.links.get(alarm.key.link)
+        return link.name if link is not None else f"link {alarm.key.link}"
     return "base"

@@ -160,6 +160,7 @@ def review_base(s: Situation) -> None:
     s.engine.put(Key(Kind.SOUND), s.now, condition=no_player)
     no_keys = s.setup is not None and bool(s.setup.key_fault)
     s.engine.put(Key(Kind.KEYS_LOST), s.now, condition=no_keys)
+    s.engine.put(Key(Kind.PACKETS_LOST), s.now, condition=s.listening.lost_ns is not None)
     s.engine.put(Key(Kind.FOREIGN_FRAMES), s.now, condition=s.foreign_ns is not None)
     for wearer in s.wearers.values():
         review_silence(s, s.contact_of(wearer), wearer)

@@ -34,6 +34,7 @@ class Due(IntEnum):
     ROLL_CALL = 15
     AIR_AGES = 16
     RELIEF = 17
+    LOST_OVER = 18
 
 
 class Deadlines:

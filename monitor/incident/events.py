@@ -390,6 +390,8 @@ class LinkState(_Model):
     """As a person knows it: ``udp 127.0.0.1:41900``, ``serial /dev/...``."""
     up: bool
     detail: Said = ""
+    lost: int = Field(default=0, ge=0)
+    """Packets that this machine lost since the link was opened, unread: it was too busy."""
 
 
 class Refused(_Model):

@@ -19,6 +19,8 @@ FOREIGN_QUIET_NS = 60 * SECOND_NS
 """Such frames are forgotten after so long a quiet."""
 REASONS_MAX = 200
 """Reasons counted; there are far fewer."""
+LOST_QUIET_NS = 60 * SECOND_NS
+"""So are packets that the machine lost."""
 LINKS_MAX = 64
 
 
@@ -63,6 +65,10 @@ def _time_moved(s: Situation, fact: events.TimeMoved) -> None:
 
 def _link_state(s: Situation, fact: events.LinkState) -> None:
     if fact.link in s.links or len(s.links) < LINKS_MAX:
+        before = s.links.get(fact.link)
+        if fact.lost > (before.lost if before is not None else 0):
+            s.listening.lost_ns = s.now
+            s.deadlines.put(s.now + LOST_QUIET_NS, Due.LOST_OVER, 0)
         s.links[fact.link] = fact
         if fact.up:
             s.heard_before.discard(fact.name)

@@ -11,7 +11,7 @@ from monitor.incident.conditions import (
 )
 from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
-from monitor.incident.facts import FOREIGN_QUIET_NS
+from monitor.incident.facts import FOREIGN_QUIET_NS, LOST_QUIET_NS
 from monitor.incident.orders import alarming
 from monitor.incident.record import briefs
 from monitor.incident.situation import Situation
@@ -59,6 +59,10 @@ def _foreign_due_ns(s: Situation, _subject: int) -> int | None:
     return None if s.foreign_ns is None else s.foreign_ns + FOREIGN_QUIET_NS
 
 
+def _lost_due_ns(s: Situation, _subject: int) -> int | None:
+    return None if s.listening.lost_ns is None else s.listening.lost_ns + LOST_QUIET_NS
+
+
 def _doubt_due_ns(s: Situation, subject: int) -> int | None:
     contact = s.contacts[subject]
     last = [t for t in (contact.unproven_ns, contact.distress_doubt_ns) if t is not None]
@@ -92,6 +96,11 @@ def _look_again(s: Situation, subject: int) -> None:
 
 def _foreign_over(s: Situation, _subject: int) -> None:
     s.foreign_ns = None
+    review_base(s)
+
+
+def _lost_over(s: Situation, _subject: int) -> None:
+    s.listening.lost_ns = None
     review_base(s)
 
 
@@ -135,6 +144,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.PROJECTED_TURN: _projected_turn_due_ns,
     Due.TURN_BACK_LATE: lambda s, subject: turn_back_late_ns(s, s.wearers[subject]),
     Due.FOREIGN_OVER: _foreign_due_ns,
+    Due.LOST_OVER: _lost_due_ns,
     Due.INSIST: lambda s, subject: s.engine.insist_at_ns(subject),
     Due.ASIDE_OVER: lambda s, subject: s.engine.aside_until_ns(subject),
     Due.UNJOINED_STILL: lambda s, subject: still_due_ns(s.contacts[subject]),
@@ -157,6 +167,7 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.PROJECTED_TURN: _look_again,
     Due.TURN_BACK_LATE: _look_again,
     Due.FOREIGN_OVER: _foreign_over,
+    Due.LOST_OVER: _lost_over,
     Due.INSIST: _insist,
     Due.ASIDE_OVER: _aside_over,
     Due.UNJOINED_STILL: lambda s, subject: review_contact(s, s.contacts[subject]),

@@ -18,6 +18,8 @@ class Listening:
     def __init__(self) -> None:
         self._from: list[int] = []
         self._to: list[int] = []
+        self.lost_ns: int | None = None
+        """When this machine last lost packets unread; None: not lately."""
 
     def deaf(self, from_ns: int, to_ns: int) -> None:
         """Nobody listened in this spell. Spells that touch become one."""

@@ -13,6 +13,7 @@ other). Elsewhere the two are one kind, and only the file beside is locked.
 
 import contextlib
 import fcntl
+import logging
 import os
 import sys
 import threading
@@ -21,6 +22,8 @@ from typing import Self
 
 from monitor.own_file import open_own
 
+LOOK_S = 0.5
+"""How often it is looked whether the file beside is still there."""
 TRIES = 5
 PAUSE_S = 0.01
 """A board that asks ``is_free`` holds the lock for microseconds; somebody who wants it tries again
@@ -29,6 +32,7 @@ TABLE = Path("/proc/locks")
 """Linux: every lock on a file; proc(5). A file system that numbers its files otherwise here than to
 ``stat`` is not found in it: then the file beside alone tells."""
 TABLE_BYTES_MAX = 1024 * 1024
+_log = logging.getLogger(__name__)
 _KIND, _FILE = 1, 5
 """Words of a line: ``1: FLOCK ADVISORY WRITE pid major:minor:inode start end``, counted from 0."""
 _ON_JOURNAL = sys.platform == "linux"
@@ -143,6 +147,32 @@ class Lock:
 
     def __exit__(self, *_: object) -> None:
         self.release()
+
+
+class Guard:
+    """Makes the file beside anew when somebody has taken it away.
+
+    A thread of its own, since a disk may hang. ``end`` it before the lock is released.
+    """
+
+    def __init__(self, lock: Lock, look_s: float = LOOK_S) -> None:
+        """Begin to look, every ``look_s``."""
+        self._lock = lock
+        self._look_s = look_s
+        self._ending = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="lock", daemon=True)
+        self._thread.start()
+
+    def end(self) -> None:
+        """Look no more."""
+        self._ending.set()
+        self._thread.join(self._look_s)
+
+    def _run(self) -> None:
+        while not self._ending.wait(self._look_s):
+            with contextlib.suppress(OSError):
+                if self._lock.restore():
+                    _log.warning("the lock file was taken away, and is made anew")
 
 
 def is_free(journal: Path) -> bool:

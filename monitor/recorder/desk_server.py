@@ -11,12 +11,14 @@ import logging
 from collections.abc import Callable
 from pathlib import Path
 
-from monitor.desk import LINE_BYTES_MAX, DownMessage, UpMessage, line, read_up
+from monitor.desk import LINE_BYTES_MAX, DownMessage, Full, UpMessage, line, read_up
 
-BOARDS_MAX = 16
-"""More screens than one entry point has."""
+BOARDS_MAX = 32
+"""More screens than one entry point has; whoever comes after them is told so."""
 UNREAD_BYTES_MAX = 256 * 1024
 """A board that has left so much unread is hung."""
+RETRY_S = 2.0
+"""Between two attempts to open a desk that cannot be opened."""
 LEAVE_S = 0.5
 """At the end boards are given so long to take their last answers."""
 
@@ -26,11 +28,15 @@ _log = logging.getLogger(__name__)
 class DeskServer:
     """Listens once ``open`` has been called. All calls and call-backs are the loop's."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, retry_s: float = RETRY_S) -> None:
         """``path``: of the socket. Whoever opens it holds the journal's lock, so none else does."""
         self.path = path
+        self._retry_s = retry_s
+        self._again: asyncio.Task[None] | None = None
         self._writers: dict[int, asyncio.StreamWriter] = {}
         self._tasks: set[asyncio.Task[None]] = set()
+        self._turned_away = 0
+        """In a row."""
         self._seats = itertools.count(1)
         self._server: asyncio.Server | None = None
         self._said: Callable[[int, UpMessage], None] = _nobody_listens
@@ -39,13 +45,33 @@ class DeskServer:
     async def open(
         self, said: Callable[[int, UpMessage], None], left: Callable[[int], None]
     ) -> None:
-        """Listen. ``said`` gets each message with its seat, ``left`` a seat that has gone."""
+        """Listen. ``said`` gets each message with its seat, ``left`` a seat that has gone.
+
+        Where that cannot be it is tried again and again: a recorder without a desk still records,
+        sounds, and shows by the journal.
+        """
         self._said, self._left = said, left
+        try:
+            await self._listen_at()
+        except OSError as error:
+            _log.error("no desk, boards cannot act: %s: %s", self.path, error)
+            self._again = asyncio.get_running_loop().create_task(self._listen_later())
+
+    async def _listen_at(self) -> None:
         with contextlib.suppress(FileNotFoundError):
             # Left by a recorder that was killed: its lock is ours now.
             self.path.unlink()
-        self._server = await asyncio.start_unix_server(self._serve, self.path, limit=LINE_BYTES_MAX)
-        self.path.chmod(0o600)
+        server = await asyncio.start_unix_server(self._serve, self.path, limit=LINE_BYTES_MAX)
+        self._server = server
+        with contextlib.suppress(OSError):
+            self.path.chmod(0o600)
+
+    async def _listen_later(self) -> None:
+        while self._server is None:
+            await asyncio.sleep(self._retry_s)
+            with contextlib.suppress(OSError):
+                await self._listen_at()
+        _log.warning("the desk is open")
 
     def send(self, seat: int, message: DownMessage) -> None:
         """Tell one board; nothing happens if it has gone."""
@@ -65,6 +91,8 @@ class DeskServer:
 
     async def close(self) -> None:
         """Let every board take what it was told, then leave."""
+        if self._again is not None:
+            self._again.cancel()
         if self._server is None:
             return
         self._server.close()
@@ -77,14 +105,18 @@ class DeskServer:
         if self._tasks:
             # Each ends by itself now that its connection is closed.
             await asyncio.wait(self._tasks, timeout=LEAVE_S)
-        with contextlib.suppress(FileNotFoundError):
+        with contextlib.suppress(OSError):
             self.path.unlink()
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         if len(self._writers) >= BOARDS_MAX:
-            _log.warning("desk: more than %d boards; one turned away", BOARDS_MAX)
+            if not self._turned_away:
+                _log.warning("desk: more than %d boards; who comes now is turned away", BOARDS_MAX)
+            self._turned_away += 1
+            writer.write(line(Full(boards=BOARDS_MAX)))
             writer.close()
             return
+        self._turned_away = 0
         task = asyncio.current_task()
         assert task is not None, "the server runs this in a task"
         self._tasks.add(task)

@@ -26,7 +26,7 @@ from monitor.incident.events import Act, Opened
 from monitor.incident.incident import FOLD_VERSION
 from monitor.journal.ballast import Ballast
 from monitor.journal.half_made import discard
-from monitor.journal.lock import Lock, lock_path
+from monitor.journal.lock import Guard, Lock, lock_path
 from monitor.journal.place import check_place
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch, Header
@@ -45,7 +45,15 @@ from monitor.recorder.recorder import Recorder
 from monitor.recorder.recovery import Refold, Start, break_since, opening
 from monitor.recorder.sequencer import Sequencer
 from monitor.recorder.sounder import Sounder, write_tones
-from monitor.recorder.taking_up import Keys, gone_on_with, keys_again, keys_to_open, setup_of
+from monitor.recorder.taking_up import (
+    FIRST_ROWS,
+    Keys,
+    early_key,
+    gone_on_with,
+    keys_again,
+    keys_to_open,
+    setup_of,
+)
 from monitor.settings import Settings
 from monitor.sound.tones import evacuation
 
@@ -80,12 +88,20 @@ class Launch:
         self._keys = Keys()
         self._random = random.SystemRandom()
         self._lock = _take_lock(path)
+        self._guard: Guard | None = None
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
+        if self._guard is not None:
+            self._guard.end()
         self._lock.release()
+
+    @property
+    def journal_key(self) -> bytes:
+        """What the running digest is made with; empty: there is no key, or it is lost."""
+        return self._keys.journal
 
     @property
     def recorder(self) -> Recorder:
@@ -146,7 +162,7 @@ class Launch:
             _check_opened(self.path, reader.last_batch())
             _check_fold(header, self.path)
             stamp = self._clock.stamp()
-            rows = recalled(reader, self._checkpoints(header))
+            rows = recalled(reader, self._checkpoints(reader, header))
             last = reader.last_batch()
             session = next((s for s in reader.sessions() if s.session == last.session), None)
         if rows.incident.closed:
@@ -217,8 +233,13 @@ class Launch:
         acts = people.acts(settings.officer, incident) if people else ()
         return opened, acts, stamp
 
-    def _checkpoints(self, header: Header) -> Checkpoints | None:
-        return checkpoints_of(self.path, header) if self._settings.checkpoints else None
+    def _checkpoints(self, reader: JournalReader, header: Header) -> Checkpoints | None:
+        if not self._settings.checkpoints:
+            return None
+        secret = b""
+        if header.digest == "keyed":
+            secret = early_key(reader.read(0, FIRST_ROWS).rows, self._settings.key, header)
+        return checkpoints_of(self.path, header, secret)
 
     def _memory(self, use: str, wall_ns: int, *, needed: bool) -> Memory:
         """What this base remembers, with its session counted up.
@@ -267,6 +288,7 @@ class Launch:
         writer: JournalWriter,
         ballast: Ballast,
     ) -> Recorder:
+        self._guard = Guard(self._lock)
         stamp = self._clock.stamp()
         writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
         proving = self._keys.keyring is not None and not self._keys.fault

@@ -20,6 +20,8 @@ from protocol.framing import wrap
 
 RETRY_S_FIRST = 0.5
 RETRY_S_MAX = 10.0
+LOOK_S = 2.0
+"""How often the system is asked what it threw away."""
 
 _log = logging.getLogger(__name__)
 
@@ -36,6 +38,7 @@ class LinkKeeper:
         clock: Clock,
         wake: Callable[[], None],
         retry_s: float = RETRY_S_FIRST,
+        look_s: float = LOOK_S,
     ) -> None:
         """``wake`` is called from reading threads when there is something to take."""
         self.inbox = Inbox(wake)
@@ -45,7 +48,11 @@ class LinkKeeper:
         self._retry_s = retry_s
         self._tell: Tell = lambda _state, _wire: None
         self._tasks: set[asyncio.Task[None]] = set()
-        self._loss_told: dict[int, int] = {}
+        self._look_s = look_s
+        self._unread: dict[int, int] = {}
+        """By link, since it was opened: packets that the inbox had no room for ..."""
+        self._dropped: dict[int, int] = {}
+        """... and those that the system threw away before."""
 
     def open_all(self) -> None:
         """Open every link. Raises LinkFailed if one cannot be; those open are closed again."""
@@ -74,6 +81,7 @@ class LinkKeeper:
             else:
                 self._say(number, up=False, detail="cannot be opened")
                 self._later(self._open_again(number, spec))
+        self._later(self._look())
 
     def went_down(self, down: LinkDown) -> None:
         """Tell of a link that failed, and open it again as soon as that can be."""
@@ -85,9 +93,17 @@ class LinkKeeper:
     def lost(self, number: int, count: int) -> None:
         """Tell of packets that the base itself was too busy to take."""
         _log.warning("link %d: %d packets lost, the base was too busy", number, count)
-        self._loss_told[number] = self._loss_told.get(number, 0) + count
-        detail = f"{self._loss_told[number]} packets lost: the base was too busy"
-        self._say(number, up=number in self.links, detail=detail)
+        self._unread[number] = self._unread.get(number, 0) + count
+        self._say_again(number)
+
+    def look(self) -> None:
+        """Ask the system what it threw away, and tell of each link that has lost more."""
+        for number, link in self.links.items():
+            drops = link.system_drops() or 0
+            if drops > self._dropped.get(number, 0):
+                _log.warning("link %d: the system threw away %d packets so far", number, drops)
+                self._dropped[number] = drops
+                self._say_again(number)
 
     def send(self, send: Send) -> None:
         """Send one frame. One that does not go out is lost, as on any radio."""
@@ -113,9 +129,22 @@ class LinkKeeper:
             said.append(f"{spec.name} ({link.detail if link else 'cannot be opened yet'})")
         return "; ".join(said)
 
+    async def _look(self) -> None:
+        while True:
+            await asyncio.sleep(self._look_s)
+            self.look()
+
+    def _say_again(self, number: int) -> None:
+        link = self.links.get(number)
+        if link is not None:
+            self._say(number, up=True, detail=link.detail)
+
     def _say(self, number: int, *, up: bool, detail: str) -> None:
         spec = self._specs[number]
-        state = LinkState(link=number, name=spec.name, up=up, detail=detail[:400])
+        lost = self._unread.get(number, 0) + self._dropped.get(number, 0)
+        if lost:
+            detail = f"{lost} packets lost unread: this machine was too busy; {detail}"
+        state = LinkState(link=number, name=spec.name, up=up, detail=detail[:400], lost=lost)
         self._tell(state, isinstance(spec, SerialSpec))
 
     def _later(self, work: Coroutine[None, None, None]) -> None:
@@ -139,5 +168,8 @@ class LinkKeeper:
             except LinkFailed as error:
                 _log.info("link %d: %s", number, error)
                 continue
+            # The system counts anew from here.
+            self._unread.pop(number, None)
+            self._dropped.pop(number, None)
             self._say(number, up=True, detail=link.detail)
             return

@@ -4,12 +4,15 @@ Whoever starts a recorder again, above all a board that has found one dead, may 
 them. The journal does: the last ``Setup`` in it. Only what is said for this very start goes before.
 """
 
-from collections.abc import Collection
+import contextlib
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from monitor import keyfile
 from monitor.errors import BadFile
-from monitor.incident.events import Opened, Setup
+from monitor.incident.decoding import NOT_UNDERSTOOD, event_of
+from monitor.incident.events import Done, Opened, Setup
+from monitor.incident.rows import Row
 from monitor.journal import digest
 from monitor.journal.schema import Header
 from monitor.recorder.keyless import LostKeys
@@ -88,6 +91,28 @@ def keys_again(
                 raise
             fault = fault if place != own and own else str(error)
     return Keys(LostKeys(opened.use), b"", own, fault[:_FAULT_MAX])
+
+
+FIRST_ROWS = 2
+"""The opening, and what it was set up with."""
+
+
+def early_key(first: Sequence[Row], place: str, header: Header) -> bytes:
+    """The key of a journal, before anything was folded; empty where it cannot be had.
+
+    ``first``: its first rows, which say where the key file was at the opening; ``place``: where it
+    is by settings.
+    """
+    places = [place]
+    for row in first:
+        with contextlib.suppress(*NOT_UNDERSTOOD):
+            event = event_of(row)
+            if isinstance(event, Done) and isinstance(event.what, Setup):
+                places.append(event.what.key)
+    for one in filter(None, places):
+        with contextlib.suppress(BadFile):
+            return _fitting(one, header.use, header).journal
+    return b""
 
 
 _FAULT_MAX = 400

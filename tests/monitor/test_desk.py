@@ -33,6 +33,7 @@ def test_what_a_board_says_is_one_line_that_reads_back(message: desk.UpMessage) 
         desk.Taken(id="act-0001"),
         desk.NotTaken(id="act-0001", why="the incident is closed"),
         desk.Stopping(),
+        desk.Full(boards=32),
     ],
 )
 def test_what_the_recorder_says_reads_back(message: desk.DownMessage) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from monitor import desk
 from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Role, Stop, Stopping, Taken
-from monitor.desk_client import ASKED_MAX, RETRY_NS, DeskClient, unix_connect
+from monitor.desk_client import ASKED_MAX, FULL_RETRY_NS, RETRY_NS, DeskClient, unix_connect
 from monitor.incident.events import Note
 
 S = 1_000_000_000
@@ -71,6 +71,23 @@ def test_it_says_hello_and_learns_its_role(client: DeskClient, recorder: Recorde
     client.pump(S)
     assert client.connected
     assert client.holds
+
+
+def test_where_there_is_no_seat_it_is_told_and_tries_again_later(
+    client: DeskClient, recorder: Recorder
+) -> None:
+    client.pump(S)
+    recorder.say(desk.Full(boards=32))
+    client.pump(S)
+    assert (client.full, client.connected) == (32, False)
+    client.pump(S + FULL_RETRY_NS - 1)
+    assert len(recorder.ends) == 1
+    client.pump(S + FULL_RETRY_NS)
+    assert len(recorder.ends) == 2
+    assert client.full == 32
+    recorder.say(Role(holder=False, by="R. Harrow"))
+    client.pump(2 * S + FULL_RETRY_NS)
+    assert (client.full, client.connected) == (0, True)
 
 
 def test_an_act_is_asked_and_its_answer_comes_out(client: DeskClient, recorder: Recorder) -> None:

@@ -137,3 +137,8 @@ def test_a_path_with_a_zero_byte_is_refused(environ: dict[str, str]) -> None:
     write(environ, 'incidents_folder = "a\\u0000b"\n')
     with pytest.raises(BadFile, match="no zero byte"):
         load(environ)
+
+
+def test_too_many_links_are_told_with_how_many_there_may_be() -> None:
+    with pytest.raises(BadUsage, match=r"^at most 8 links, 9 are said: --links"):
+        Settings().with_options({"links": [f"udp:{port}" for port in range(9_000, 9_009)]})

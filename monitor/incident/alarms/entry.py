@@ -35,6 +35,7 @@ class Kind(StrEnum):
     WENT_IN = "went_in"
     ROLL_CALL = "roll_call"
     NOT_PROVEN = "not_proven"
+    PACKETS_LOST = "packets_lost"
     FOREIGN_FRAMES = "foreign_frames"
     PRE_ALARM = "pre_alarm"
     BATTERY_LOW = "battery_low"

@@ -185,6 +185,9 @@ RANKING: dict[Kind, Rank] = {
         "the record suffers, nobody inside does",
         as_danger=Left.ONE_MIN,
     ),
+    Kind.PACKETS_LOST: Rank(
+        _BASE, Left.TWO_MIN, Life.UNSEEN, "some of what packs say is not heard; they say it again"
+    ),
     Kind.SOUND: Rank(_BASE, Left.TWO_MIN, Life.RULE, "the screen carries every alarm alone"),
     Kind.FOREIGN_FRAMES: Rank(_BASE, Left.FIVE_MIN, Life.LATER, "none of them is let in"),
     Kind.GAUGE_DUE: Rank(_REMINDER, Left.TWO_MIN, Life.UNSEEN, "no word comes next"),

@@ -474,6 +474,7 @@ class FakeDesk:
 
     role: Role | None = field(default_factory=lambda: Role(holder=True, by="R. Harrow"))
     by: str = "R. Harrow"
+    full: int = 0
     asked: list[Act] = field(default_factory=list)
     answers: list[Answer] = field(default_factory=list)
     beats: list[int] = field(default_factory=list)

@@ -119,6 +119,12 @@ def test_without_a_desk_acts_are_not_taken(scenes: Any) -> None:
     assert "NO DESK: ACTS NOT TAKEN, USE VOICE" in line
 
 
+def test_a_board_for_which_there_is_no_seat_says_why(scenes: Any) -> None:
+    line = texts(scenes.quiet(), scenes.look(), Desk(connected=False, full=32))[1]
+    assert " VIEW ONLY: NO SEAT, 32 BOARDS ARE OPEN " in line
+    assert "NO DESK" not in line
+
+
 def test_a_link_that_is_down_is_named(scenes: Any) -> None:
     down = (LinkView(1, "serial /dev/ttyUSB0", up=False, detail="gone"),)
     lines = header_lines(replace(scenes.quiet(), links=down), scenes.look(), Desk())

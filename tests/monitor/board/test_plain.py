@@ -141,6 +141,19 @@ def test_nothing_is_answered_before_something_was_read(make_plain: Any, scenes: 
     assert plain.type("who") == ["Nothing has been read yet."]
 
 
+def test_a_board_for_which_there_is_no_seat_is_told_why_and_when_there_is_one(
+    make_plain: Any, scenes: Any
+) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.desk.role, plain.desk.full = None, 32
+    told = "VIEW ONLY: NO SEAT for this board, 32 are open already. Close one."
+    assert plain.step()[-1] == told
+    assert told not in plain.step(S)
+    assert plain.type("out 4") == ["VIEW ONLY: nothing done."]
+    plain.desk.role, plain.desk.full = Role(holder=True, by="R. Harrow"), 0
+    assert plain.step(S) == ["This board may act."]
+
+
 def test_view_only_does_nothing(make_plain: Any, scenes: Any) -> None:
     plain = make_plain(scenes.quiet())
     plain.desk.role = Role(holder=False, by="S. Moss")

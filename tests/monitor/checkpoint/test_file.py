@@ -52,6 +52,52 @@ def test_what_is_written_is_read(make_history: Make, fold: Make, key: Key) -> No
     assert found.state().incident.picture() == state.incident.picture()
 
 
+SECRET = bytes(range(32))
+
+
+def test_with_the_journals_key_only_what_was_tagged_with_it_is_opened(
+    make_history: Make, fold: Make, key: Key
+) -> None:
+    """Whoever can write beside a journal can make a checksum; a tag only with the key."""
+    history = make_history(2, 60)
+    batch = history.batches[-1]
+    state = fold(history.rows, batch)
+    tagged = written(key, place_of(batch), state, SECRET)
+    assert opened(tagged, key, SECRET).place == opened(tagged, key).place
+    for other in (written(key, place_of(batch), state), written(key, place_of(batch), state, b"x")):
+        with pytest.raises(BadGraph, match="without the journal's key"):
+            opened(other, key, SECRET)
+
+
+def test_a_tag_is_of_one_place_and_one_state(make_history: Make, fold: Make, key: Key) -> None:
+    """Cut out and put over another state it fits no more; the checksum is made anew each time."""
+    history = make_history(2, 60)
+    first, last = history.batches[len(history.batches) // 2], history.batches[-1]
+    one = written(key, place_of(first), fold(history.rows[: first.last_row], first), SECRET)
+    other = written(key, place_of(last), fold(history.rows, last), SECRET)
+
+    def parts(raw: bytes) -> tuple[dict[str, Any], bytes]:
+        _, _, head, packed = raw.split(b"\n", 3)
+        return json.loads(head), packed
+
+    head, _ = parts(one)
+    _, packed = parts(other)
+    rest = json.dumps(head, separators=(",", ":")).encode() + b"\n" + packed
+    checksum = blake2b(rest, digest_size=16).hexdigest().encode()
+    with pytest.raises(BadGraph, match="without the journal's key"):
+        opened(MAGIC + checksum + b"\n" + rest, key, SECRET)
+
+
+def test_the_tag_is_as_the_page_says(make_history: Make, fold: Make, key: Key) -> None:
+    history = make_history(2, 60)
+    place = place_of(history.batches[-1])
+    raw = written(key, place, fold(history.rows, history.batches[-1]), SECRET)
+    _, _, head, packed = raw.split(b"\n", 3)
+    said = json.dumps([*key, *place], separators=(",", ":")).encode()
+    over = b"outby checkpoint\x00" + said + b"\n" + packed
+    assert json.loads(head)["tag"] == blake2b(over, digest_size=16, key=SECRET).hexdigest()
+
+
 def test_it_is_as_the_page_says(raw: bytes, key: Key) -> None:
     """Three lines of text, then zlib's format (RFC 1950); the checksum is BLAKE2b (RFC 7693)."""
     mark, checksum, head, packed = raw.split(b"\n", 3)
@@ -59,7 +105,7 @@ def test_it_is_as_the_page_says(raw: bytes, key: Key) -> None:
     rest = head + b"\n" + packed
     assert checksum.decode() == blake2b(rest, digest_size=16).hexdigest()
     said = json.loads(head)
-    assert list(said) == ["fold", "code", "incident", "batch", "row", "t", "digest"]
+    assert list(said) == ["fold", "code", "incident", "batch", "row", "t", "digest", "tag"]
     assert said["incident"] == key.incident
     assert list(json.loads(zlib.decompress(packed))) == ["shapes", "objects", "root"]
 

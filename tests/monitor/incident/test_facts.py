@@ -108,3 +108,61 @@ def test_a_disk_that_may_lose_it_is_a_caution_until_it_does(story: "Story", stat
     story.do(20 * S, events.DiskState(state="full"))
     assert story.alarm("disk").priority is Priority.DANGER
     assert not story.alarm("disk").acknowledged
+
+
+def link(number: int = 1, **changes: object) -> events.LinkState:
+    return events.LinkState.model_validate(
+        {"link": number, "name": f"udp {number}", "up": True} | changes
+    )
+
+
+def test_packets_lost_unread_are_a_caution_until_a_quiet_minute(story: "Story") -> None:
+    """The count is since the link was opened: one that stays, or begins anew, is no news."""
+    story.do(1 * S, link())
+    assert story.alarms() == []
+    story.do(10 * S, link(lost=7))
+    assert story.alarm("packets_lost").priority is Priority.CAUTION
+    assert story.alarm("packets_lost").detail == "udp 1: 7"
+    story.take("packets_lost")
+    story.do(40 * S, link(lost=9))
+    story.do(50 * S, link(lost=9))
+    story.do(60 * S, link(lost=0))
+    assert story.alarms(t=100 * S - 1) == ["packets_lost"]
+    assert story.alarms(t=100 * S) == []
+
+
+def setup(*links: str, **changes: object) -> events.Setup:
+    return events.Setup.model_validate({"links": links} | changes)
+
+
+def test_keys_that_are_lost_are_a_danger_until_they_are_there_again(story: "Story") -> None:
+    story.do(1 * S, setup("udp:1"))
+    assert story.alarms() == []
+    story.do(2 * S, setup("udp:1", key_fault="not readable"))
+    alarm = story.alarm("keys_lost")
+    assert (alarm.priority, alarm.detail) == (Priority.DANGER, "not readable")
+    story.take("keys_lost")
+    story.do(3 * S, setup("udp:1"))
+    assert story.alarms() == []
+
+
+def test_a_link_that_a_new_recorder_cannot_have_is_a_danger_of_two_as_well(story: "Story") -> None:
+    """One that fails while recording goes on is a caution, as long as another is left."""
+    for number in (1, 2):
+        story.do(1 * S, link(number))
+    story.do(2 * S, link(2, up=False))
+    assert story.alarm("receiver_down").priority is Priority.CAUTION
+    story.do(3 * S, link(2))
+    story.do(4 * S, events.Resumed(down_ns=S, known_by="boot clock", wall_ns=OPENED_WALL + 5 * S))
+    story.do(6 * S, link(1))
+    story.do(6 * S + 1, link(2, up=False))
+    assert story.alarm("receiver_down").priority is Priority.DANGER
+
+
+def test_links_that_recording_goes_on_without_are_of_no_account(story: "Story") -> None:
+    for number in (1, 2):
+        story.do(1 * S, link(number))
+    story.do(2 * S, link(2, up=False))
+    story.do(3 * S, setup("udp:1"))
+    assert [view.name for view in story.picture(t=4 * S).links] == ["udp 1"]
+    assert story.alarm("receiver_down").state == "returned, unacknowledged"

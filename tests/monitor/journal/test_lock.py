@@ -4,13 +4,14 @@ import os
 import stat
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from monitor.clock import Stamp
-from monitor.journal.lock import Lock, holder, is_free, lock_path
+from monitor.journal.lock import Guard, Lock, holder, is_free, lock_path
 from monitor.journal.writer import JournalWriter
 
 
@@ -126,6 +127,23 @@ def test_holding_the_journal_takes_no_lock_from_sqlite(begin: Callable[[], Journ
     assert "database is locked" in done.stderr, done.stdout
     writer.close(final=False)
     lock.release()
+
+
+def test_a_guard_makes_a_deleted_file_anew(path: Path) -> None:
+    path.touch()
+    lock = Lock.take(path)
+    assert lock is not None
+    guard = Guard(lock, look_s=0.01)
+    lock_path(path).unlink()
+    for _ in range(500):
+        if lock_path(path).exists():
+            break
+        threading.Event().wait(0.01)
+    guard.end()
+    assert holder(path) == os.getpid()
+    assert Lock.take(path) is None
+    lock.release()
+    assert list(path.parent.iterdir()) == [path]
 
 
 def test_what_is_no_lock_file_is_not_taken(path: Path, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import pytest
 from monitor.desk import (
     LINE_BYTES_MAX,
     BoardBeat,
+    Full,
     Hello,
     Role,
     Taken,
@@ -123,7 +124,37 @@ async def test_there_is_room_for_so_many_boards_and_no_more(
         writer.write(line(HELLO))
         await listener.said.get()
     reader, _ = await sit()
+    assert read_down(await reader.readline()) == Full(boards=BOARDS_MAX)
     assert await reader.read() == b""
+
+
+async def test_a_desk_that_cannot_be_opened_ends_no_recorder_and_opens_once_it_can(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "gone"
+    server = DeskServer(folder / "a.desk", retry_s=0.01)
+    await server.open(lambda _seat, _said: None, lambda _seat: None)
+    assert not folder.exists()
+    folder.mkdir()
+    async with asyncio.timeout(WAIT_S):
+        assert server._again is not None
+        await server._again
+        _, writer = await asyncio.open_unix_connection(folder / "a.desk")
+        writer.close()
+        await writer.wait_closed()
+        await server.close()
+    assert list(folder.iterdir()) == []
+
+
+async def test_one_that_never_opens_is_left_in_peace(tmp_path: Path) -> None:
+    server = DeskServer(tmp_path / "gone" / "a.desk", retry_s=0.01)
+    await server.open(lambda _seat, _said: None, lambda _seat: None)
+    server.tell_all(Taken(id="act-0001"))
+    await server.close()
+
+
+def test_twenty_boards_have_a_seat_each() -> None:
+    assert BOARDS_MAX >= 20
 
 
 async def test_the_socket_is_the_owners_and_is_taken_away(tmp_path: Path) -> None:

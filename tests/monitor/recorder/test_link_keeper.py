@@ -1,20 +1,23 @@
 """Links are opened, told of, and opened again when they fail."""
 
 import asyncio
+import contextlib
 import os
 import socket
 from collections.abc import Iterator
 from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
 from monitor.clock import Clock, Stamp
 from monitor.errors import LinkFailed
 from monitor.incident.events import LinkState
-from monitor.links.chunk import Chunk, LinkDown
+from monitor.links.chunk import Address, Chunk, LinkDown
 from monitor.links.spec import LinkSpec, SerialSpec, UdpSpec
+from monitor.links.udp_link import UdpLink
 from monitor.recorder.batch import Send
-from monitor.recorder.link_keeper import LinkKeeper
+from monitor.recorder.link_keeper import LOOK_S, LinkKeeper
 from protocol.framing import wrap
 
 WAIT_S = 5.0
@@ -41,11 +44,12 @@ def line() -> Iterator[tuple[int, str]]:
 class Keeper:
     """A keeper, and what it told."""
 
-    def __init__(self, *specs: LinkSpec) -> None:
+    def __init__(self, *specs: LinkSpec, look_s: float = LOOK_S) -> None:
         self.told: asyncio.Queue[tuple[LinkState, bool]] = asyncio.Queue()
         self.woken = asyncio.Event()
         self._loop = asyncio.get_running_loop()
-        self.keeper = LinkKeeper(specs, Clock(), self._wake, RETRY_S)
+        self.keeper = LinkKeeper(specs, Clock(), self._wake, RETRY_S, look_s)
+        self.keeper._tell = lambda state, wire: self.told.put_nowait((state, wire))
 
     def _wake(self) -> None:
         self._loop.call_soon_threadsafe(self.woken.set)
@@ -61,6 +65,22 @@ class Keeper:
 
 def udp(taken: socket.socket) -> UdpSpec:
     return UdpSpec("127.0.0.1", taken.getsockname()[1])
+
+
+class Full:
+    """A link whose receive buffer is full."""
+
+    number, name, detail = 1, "udp 9", "as it was"
+    drops: ClassVar[int] = 0
+
+    def system_drops(self) -> int | None:
+        return self.drops
+
+    def send(self, _data: bytes, _address: Address | None) -> bool:
+        return True
+
+    def close(self) -> None:
+        """Nothing to let go."""
 
 
 async def test_a_port_that_is_taken_is_opened_once_it_is_free(busy: socket.socket) -> None:
@@ -131,8 +151,53 @@ async def test_packets_lost_for_want_of_time_are_told(busy: socket.socket) -> No
     await one.news()
     one.keeper.lost(1, 40)
     one.keeper.lost(1, 2)
-    assert await one.news() == (1, True, "40 packets lost: the base was too busy")
-    assert await one.news() == (1, True, "42 packets lost: the base was too busy")
+    for lost in (40, 42):
+        link, up, detail = await one.news()
+        assert (link, up) == (1, True)
+        assert detail.startswith(f"{lost} packets lost unread: this machine was too busy; receive")
+    one.keeper.close()
+
+
+async def test_what_the_system_threw_away_is_told_within_five_seconds() -> None:
+    """A buffer that holds few, and nobody who reads: Linux counts the rest (SO_MEMINFO)."""
+    one = Keeper()
+    one.keeper.links[1] = Full()
+    one.keeper._specs[1] = UdpSpec("127.0.0.1", 9)
+    assert LOOK_S < 5
+    one.keeper.look()
+    assert one.told.empty()
+    Full.drops = 7
+    one.keeper.look()
+    one.keeper.look()
+    state, _ = one.told.get_nowait()
+    assert (state.up, state.lost) == (True, 7)
+    assert one.told.empty()
+    one.keeper.lost(1, 3)
+    assert one.told.get_nowait()[0].lost == 10
+
+
+async def test_the_system_is_asked_while_it_runs(busy: socket.socket) -> None:
+    spec = udp(busy)
+    busy.close()
+    one = Keeper(spec, look_s=0.01)
+    one.keeper.open_all()
+    one.start()
+    await one.news()
+    link = one.keeper.links[1]
+    assert isinstance(link, UdpLink)
+    link._socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender:
+        sender.connect(("127.0.0.1", spec.port))
+        # The reader is quick: it is outrun by many at once, sooner or later.
+        state = None
+        async with asyncio.timeout(WAIT_S):
+            while state is None:
+                for _ in range(2_000):
+                    sender.send(bytes(400))
+                with contextlib.suppress(TimeoutError):
+                    state, _ = await asyncio.wait_for(one.told.get(), 0.02)
+    assert state.lost > 0
+    assert "packets lost unread" in state.detail
     one.keeper.close()
 
 

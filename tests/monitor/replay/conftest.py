@@ -111,7 +111,7 @@ def make_tape() -> Callable[[list[Row], int], ListTape]:
 
 @pytest.fixture
 def make_player() -> Callable[..., Any]:
-    def make(tape: ListTape, at: int = 0, **limits: int) -> Player:
+    def make(tape: ListTape, at: int = 0, **limits: Any) -> Player:
         player = Player(tape, Checkpoints(Memory(), Key(1, "code", "0" * 32), **limits))
         player.go(at)
         return player
