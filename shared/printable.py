@@ -4,6 +4,7 @@ A control character can redraw a screen, a mark of direction can turn words arou
 can make two names look alike. Whatever prints as it is stays; everything else is shown by its code.
 """
 
+import json
 import re
 import unicodedata
 
@@ -50,6 +51,11 @@ def escaped_lines(text: str) -> str:
         whole += escaped(text[begins : end.start()], keep="\t"), end[0]
         begins = end.end()
     return "".join(whole) + escaped(text[begins:], keep="\t")
+
+
+def as_json(value: object) -> str:
+    """Give fields for a program as JSON that prints, and says what the fields say."""
+    return escaped_json(json.dumps(value, indent=2, ensure_ascii=False))
 
 
 def escaped_json(text: str) -> str:

@@ -104,11 +104,10 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the sums. BadUsage, BadFile."""
-    import json
-
     from monitor import cylinders, procedures
     from monitor.cli.air_sheet import Question, fields, text
     from monitor.errors import Exit
+    from shared.printable import as_json
 
     settings = settings_of(args)
     rules = _rules(procedures.load(settings.procedure or "plain"), args)
@@ -120,7 +119,7 @@ def run(args: argparse.Namespace) -> int:
         rules, wearers = _line(on_line, rules, wearers, args)
     question = Question(rules, unit, _seconds(args.connected), wearers, on_line)
     if args.json:
-        print(json.dumps(fields(question), indent=2))
+        print(as_json(fields(question)))
     else:
         print(text(question))
     return Exit.OK

@@ -1,7 +1,6 @@
 """``outby conformance``: a pack of any maker tried against the packet format."""
 
 import argparse
-import json
 import secrets
 import sys
 import threading
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Self
 
 from monitor.cli.options import Subparsers, add_command
 from monitor.errors import BadUsage, Exit, LinkFailed, NotAnswered, NotKept
+from shared import printable
 
 if TYPE_CHECKING:
     from monitor.clock import Clock
@@ -232,7 +232,7 @@ def as_json(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> str:
         "vectors": checked.count,
         "rules": told,
     }
-    return json.dumps(whole, indent=1)
+    return printable.as_json(whole)
 
 
 def _say(text: str) -> None:

@@ -87,9 +87,9 @@ def run(args: argparse.Namespace) -> int:
 
     found = survey(settings.incidents_path)
     if args.json:
-        import json
+        from shared.printable import as_json
 
-        print(json.dumps([_fields(entry) for entry in found], indent=2, ensure_ascii=False))
+        print(as_json([_fields(entry) for entry in found]))
     elif not found:
         print(f"no incidents in {settings.incidents_path}")
     else:

@@ -2,13 +2,13 @@
 
 import argparse
 import csv
-import json
 import sys
 from pathlib import Path
 
 from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadFile, BadUsage, Exit
+from shared.printable import as_json
 
 _DESCRIPTION = """\
 Tells every order of a journal: evacuations, orders to come out, roll calls, tests. Who gave it
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     told = read(path, progress())
     logs = orders_log.orders_log(told, read_truth(args.truth, path).tones if args.truth else None)
     if args.json:
-        print(json.dumps(about(told) | {"orders": orders_log.fields(logs)}, indent=2))
+        print(as_json(about(told) | {"orders": orders_log.fields(logs)}))
     elif args.csv:
         csv.writer(sys.stdout).writerows(orders_log.rows(logs, told.header.use.upper()))
     else:

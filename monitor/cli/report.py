@@ -1,7 +1,6 @@
 """``outby report``: what a journal tells, to print and keep, or its alarms in figures."""
 
 import argparse
-import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,6 +8,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadUsage, Exit
+from shared import printable
 
 if TYPE_CHECKING:
     from monitor.report.reading import Told
@@ -97,5 +97,5 @@ def _alarms(told: "Told", *, as_json: bool) -> str:
     under_air = found.wears.under_air(found.end_ns)
     reckoned = quality(found.lives.in_order(), found.end_ns, under_air)
     if as_json:
-        return json.dumps(about(told) | alarm_figures.fields(reckoned), indent=2)
+        return printable.as_json(about(told) | alarm_figures.fields(reckoned))
     return "\n".join([*heading(told, None), "", alarm_figures.text(reckoned)])

@@ -5,7 +5,7 @@ import unicodedata
 
 import pytest
 
-from shared.printable import escaped, escaped_json, escaped_lines, shortened
+from shared.printable import as_json, escaped, escaped_json, escaped_lines, shortened
 
 
 @pytest.mark.parametrize(
@@ -54,3 +54,11 @@ def test_json_says_the_same_as_before() -> None:
     text = json.dumps(said, ensure_ascii=False, indent=1)
     assert json.loads(escaped_json(text)) == said
     assert escaped_json(text).replace("\n", "").isprintable()
+
+
+def test_fields_for_a_program_are_json_whatever_is_in_them() -> None:
+    """Through the door for all that is printed: what does not print may not become no JSON."""
+    fields = {"name": "a\x1b[2J\x7f\u202eb", "of": [1, None, "é"]}
+    text = as_json(fields)
+    assert escaped_lines(text) == text
+    assert json.loads(text) == fields
