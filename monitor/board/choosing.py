@@ -4,10 +4,11 @@ Pure.
 """
 
 from monitor.board.marks import clean
-from monitor.incident.picture import Picture, WearerView
+from monitor.incident.picture import AirFrom, Picture, Signal, WearerView
 
 SCOPE_MAX = 120
 """Characters of the words for whom an order covers: they are spoken, and stand in one line."""
+OPEN_CIRCUIT = "open circuit"
 CREW_MIN = 2
 """A wearer who is alone is called by their own sign."""
 
@@ -43,6 +44,16 @@ def crews_of(picture: Picture, numbers: tuple[int, ...]) -> tuple[int, ...]:
     """These wearers and everybody under air in their crews, each once, by number."""
     found = {n for w in picture.wearers if w.wearer in numbers for n in crew_under_air(picture, w)}
     return tuple(sorted(found))
+
+
+def unread(picture: Picture, wearers: tuple[int, ...]) -> tuple[int, ...]:
+    """Those of them whose gauge no live pack tells: what it shows at connecting must be asked."""
+    found = [w for w in picture.wearers if w.wearer in wearers and w.apparatus == OPEN_CIRCUIT]
+    return tuple(w.wearer for w in found if not _tells(w))
+
+
+def _tells(wearer: WearerView) -> bool:
+    return wearer.signal is Signal.HEARD and wearer.air.source is AirFrom.TELEMETRY
 
 
 def names(picture: Picture, wearers: tuple[int, ...]) -> str:

@@ -12,7 +12,15 @@ from rich.cells import cell_len
 
 from monitor.board import order_words, wording
 from monitor.board.marks import Line, Look, Role, Segment, block, clean, fit, sign
-from monitor.incident.picture import AirFrom, AirView, Picture, Priority, Signal, WearerView
+from monitor.incident.picture import (
+    FALLING,
+    AirFrom,
+    AirView,
+    Picture,
+    Priority,
+    Signal,
+    WearerView,
+)
 
 NARROW = 80
 WIDE = 110
@@ -87,7 +95,7 @@ def is_lost(wearer: WearerView) -> bool:
 
 def is_estimate(air: AirView) -> bool:
     """Tell whether the air shown is no reading, or an old one; it is then drawn faint."""
-    return air.source in {AirFrom.ESTIMATE, AirFrom.ENTRY}
+    return air.source in FALLING or air.source is AirFrom.ENTRY
 
 
 def _facts(wearer: WearerView) -> Role:
@@ -104,6 +112,7 @@ def air_mark(air: AirView, look: Look) -> str:
     """One cell before a figure: where it comes from, blank for telemetry."""
     marks = {
         AirFrom.ESTIMATE: look.glyphs.estimate,
+        AirFrom.ASSUMED: look.glyphs.estimate,
         AirFrom.VOICE: look.glyphs.voice,
         AirFrom.ENTRY: look.glyphs.entry,
     }
@@ -112,7 +121,7 @@ def air_mark(air: AirView, look: Look) -> str:
 
 def air_strip(air: AirView, look: Look) -> str:
     """Ten cells, rounded down; blank where nothing is known."""
-    if air.fraction is None:
+    if air.fraction is None or air.source is AirFrom.ASSUMED:
         return "unknown"
     lit = wording.strip_cells(air.fraction)
     return look.glyphs.full * lit + look.glyphs.empty * (wording.STRIP_CELLS - lit)
@@ -208,9 +217,17 @@ def _next(wearer: WearerView, context: RowContext) -> Segment:
     return next_words(wearer, context.look, NEXT_CELLS), role
 
 
-def _turn(wearer: WearerView, _context: RowContext) -> Segment:
-    bar = wearer.air.turn_bar
-    return ("" if bar is None else wording.turn_pressure(bar, wearer.unit)), _facts(wearer)
+def turn_words(wearer: WearerView, look: Look) -> str:
+    """Where to turn back; marked where the pressure at connecting was not read."""
+    air = wearer.air
+    if air.turn_bar is None:
+        return ""
+    mark = "" if air.start_sure else look.glyphs.estimate
+    return mark + wording.turn_pressure(air.turn_bar, wearer.unit)
+
+
+def _turn(wearer: WearerView, context: RowContext) -> Segment:
+    return turn_words(wearer, context.look), _facts(wearer)
 
 
 def signal_words(wearer: WearerView, look: Look) -> str:

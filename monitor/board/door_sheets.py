@@ -50,7 +50,12 @@ STEPS = {
     "off air": "off_air",
 }
 """Steps of a wear as a person says them, and the acts that they are."""
-WITH_GAUGE = frozenset({"connected to air", "objective reached"})
+AT_CONNECTING = "gauge at connecting"
+COUNTS = {"pack counts": "pack", "voice counts": "voice"}
+"""Of pack and voice that contradict each other, the one that counts."""
+PUT_RIGHT = (AT_CONNECTING, *COUNTS)
+"""What puts right the figures that steps are reckoned from."""
+WITH_GAUGE = frozenset({"connected to air", "objective reached", AT_CONNECTING})
 """Those that a gauge reading belongs to."""
 
 
@@ -299,6 +304,8 @@ def late_step(context: Context) -> Sheet:
 
     def make(answers: Answers) -> WriteAct | Refused:
         wearers = whom(context, answers)
+        if answers["step"] in PUT_RIGHT:
+            return _put_right(context, answers, wearers)
         at_ns = when_ns(answers["when"], context)
         if isinstance(at_ns, Refused):
             return at_ns
@@ -315,9 +322,24 @@ def late_step(context: Context) -> Sheet:
     place = Field("location", "place", needed=False, picks=picks(places(picture)))
     fields = (
         *who_field(context),
-        Field("step", "step", picks=tuple(STEPS), free=False),
-        when_field(),
+        Field("step", "step", picks=(*STEPS, *PUT_RIGHT), free=False),
+        replace(when_field(), when=lambda a: a["step"] in STEPS),
         replace(pressure_field(context), when=lambda a: a["step"] in WITH_GAUGE),
         *(replace(one, when=going_in) for one in (place, *_brief_fields(picture))),
     )
     return Form("step", f"A STEP IN FULL{of_whom(context)}", fields, make, context.chosen)
+
+
+def _put_right(context: Context, answers: Answers, wearers: tuple[int, ...]) -> WriteAct | Refused:
+    """The gauge at connecting, told later or put right; or which of two gauges counts."""
+    step, who = answers["step"], labels(context, wearers)
+    if step == AT_CONNECTING:
+        if not answers["gauge"]:
+            return Refused("what did the gauge show?", "gauge")
+        unit = unit_of(context, wearers)
+        bar = units.bar_from(int(answers["gauge"]), unit)
+        words = f"start {answers['gauge']} {unit}, {who}"
+        return act("amend_start", words, wearers=wearers, pressure_bar=bar)
+    if len(wearers) != 1:
+        return Refused("of one wearer at a time", "step")
+    return act("trust_gauge", f"{step}: {who}", wearer=wearers[0], counts=COUNTS[step])

@@ -137,7 +137,7 @@ def _air(t: _Teller, w: WearerView) -> Row:
         _who(w),
         air_words(air, w.unit),
         t.ago(air.reading_age_ns) or "no reading",
-        UNKNOWN if air.turn_bar is None else f"{units.turn(air.turn_bar, w.unit)} {w.unit}",
+        turn_words(air, w.unit),
         UNKNOWN if air.low_air_bar is None else f"{units.turn(air.low_air_bar, w.unit)} {w.unit}",
         _warning_at(t, w),
     )
@@ -148,6 +148,15 @@ def _who(w: WearerView) -> str:
     return f"{w.wearer} {w.call_sign or w.name}{name}"
 
 
+def turn_words(air: AirView, unit: str) -> str:
+    """Where to turn back; and how the pressure at connecting was come by, where it was not read."""
+    if air.turn_bar is None:
+        return UNKNOWN
+    at = f"{units.turn(air.turn_bar, unit)} {unit}"
+    sure = air.start_from is None or air.start_sure
+    return at if sure or air.start_from is None else f"{at} (start {air.start_from.value})"
+
+
 def air_words(air: AirView, unit: str) -> str:
     """What is shown of the air, and what it is: never an estimate as if it were a reading."""
     if air.pressure_bar is None:
@@ -156,6 +165,7 @@ def air_words(air: AirView, unit: str) -> str:
     read = "none" if air.reading_bar is None else f"{units.left(air.reading_bar, unit)} {unit}"
     sources = {
         AirFrom.ESTIMATE: f"estimate, falling; read {read}",
+        AirFrom.ASSUMED: "nobody told it: falling from the least fill",
         AirFrom.VOICE: "by voice",
         AirFrom.ENTRY: "entry record",
     }

@@ -12,7 +12,14 @@ from dataclasses import dataclass
 
 from monitor.board import drafts
 from monitor.board.alarm_hands import AlarmHands
-from monitor.board.choosing import crew_of, crew_under_air, may_become, names, wearer_of
+from monitor.board.choosing import (
+    crew_of,
+    crew_under_air,
+    may_become,
+    names,
+    unread,
+    wearer_of,
+)
 from monitor.board.effects import (
     Command,
     Effect,
@@ -53,6 +60,13 @@ _STEPS: dict[str, tuple[Step, str]] = {
     "off air": ("off air", "off air"),
 }
 """The step that a key notes, and what it is called in a message."""
+GAUGE_KEYS = {
+    Mode.READING: {"enter key", "rub out", "crew"},
+    Mode.START: {"enter key", "rub out"},
+}
+"""Beside the digits, while a gauge is asked for."""
+START_NS = 30_000_000_000
+"""So long what a gauge showed at connecting is asked: it has to be called for."""
 _PICKS = {"reset": Mode.RESET, "put aside": Mode.ASIDE_WHY, "take back": Mode.TAKE_BACK}
 """The question about an alarm that a key opens."""
 UNDOUBTED = QUITS | {"escape"}
@@ -75,6 +89,8 @@ class Hands(AlarmHands):
     """The order whose own screen is open; ``page`` counts for it too."""
     _one: int = 0
     """The wearer chosen last, before the whole crew was."""
+    _unread: tuple[int, ...] = ()
+    """Whose gauge at connecting is asked, the first of them now."""
     _last_digit: tuple[str, int] = ("", 0)
     _doubt_ns: int = -DOUBT_NS
     """When the last key came of those that are not to be believed."""
@@ -129,7 +145,7 @@ class Hands(AlarmHands):
             return None
         if key.does == "step":
             return self._step(1 if name == "down" else -1, now_ns, picture)
-        if self.mode is Mode.READING and key.does in {"enter key", "rub out", "crew"}:
+        if key.does in GAUGE_KEYS.get(self.mode, ()):
             return self._reading_key(key, now_ns, picture)
         if key.acts and not self.holds:
             self._back()
@@ -176,7 +192,7 @@ class Hands(AlarmHands):
         match self.mode:
             case Mode.BOARD | Mode.ORDER:
                 return self._choose(digit, now_ns, picture)
-            case Mode.READING:
+            case Mode.READING | Mode.START:
                 return self._reading_digit(digit, now_ns, picture)
             case Mode.NOTE:
                 return self._note(int(digit), picture)
@@ -219,21 +235,21 @@ class Hands(AlarmHands):
 
     def _reading_digit(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
         self.typed += digit
-        self.until_ns = now_ns + QUESTION_NS
+        self.until_ns = now_ns + (START_NS if self.mode is Mode.START else QUESTION_NS)
         if len(self.typed) >= READING_DIGITS[self.unit(picture)]:
             self._read_ns = now_ns
-            return self._reading_done(picture)
+            return self._reading_done(now_ns, picture)
         return None
 
     def _reading_key(self, key: Key, now_ns: int, picture: Picture) -> Effect | None:
-        self.until_ns = now_ns + QUESTION_NS
+        self.until_ns = now_ns + (START_NS if self.mode is Mode.START else QUESTION_NS)
         match key.does:
             case "rub out":
                 self.typed = self.typed[:-1]
             case "crew":
                 self.chosen = (self._one,) if len(self.chosen) > 1 else self._crew(picture)
             case _ if self.typed:
-                return self._reading_done(picture)
+                return self._reading_done(now_ns, picture)
         return None
 
     def unit(self, picture: Picture) -> PressureUnit:
@@ -246,17 +262,33 @@ class Hands(AlarmHands):
         one = wearer_of(picture, self._one)
         return crew_under_air(picture, one) if one is not None else self.chosen
 
-    def _reading_done(self, picture: Picture) -> Effect:
+    def _reading_done(self, now_ns: int, picture: Picture) -> Effect:
         unit = self.unit(picture)
         bar = units.bar_from(int(self.typed), unit)
-        wearers, words = self.chosen, f"{self.typed} {unit}"
+        starts = self._unread if self.mode is Mode.START else ()
+        wearers, words = starts[:1] or self.chosen, f"{self.typed} {unit}"
         self._back()
         why = why_no_reading(picture, wearers, bar)
+        self._ask_start(starts if why else starts[1:], now_ns)
         if why:
             return Say(f"not taken: {words} is {why}")
+        if starts:
+            subject = f"start {words}, {names(picture, wearers)}"
+            return act("amend_start", subject, wearers=wearers, pressure_bar=bar)
         lowest = len(wearers) > 1
         what = "lowest" if lowest else "reading"
         return Reading(wearers, bar, f"{what} {words}, {names(picture, wearers)}", lowest)
+
+    def _ask_start(self, wearers: tuple[int, ...], now_ns: int) -> None:
+        """Ask what the gauges of these showed at connecting, one after the other."""
+        if wearers:
+            self._ask(Mode.START, now_ns)
+            self.until_ns = now_ns + START_NS
+            self._unread, self._one = wearers, wearers[0]
+
+    def starts_asked(self) -> tuple[int, ...]:
+        """Whose gauge at connecting is asked, the first of them now."""
+        return self._unread if self.mode is Mode.START else ()
 
     def _note(self, digit: int, picture: Picture) -> Effect:
         """Write a pick down, of the wearer chosen last if there is one."""
@@ -345,6 +377,8 @@ class Hands(AlarmHands):
         wearers = self.chosen
         self._back()
         step, words = _supply(picture, wearers) if key.does == "supply" else _STEPS[key.does]
+        if step == "connect":
+            self._ask_start(unread(picture, wearers), now_ns)
         return Move(step, wearers, f"{words}: {names(picture, wearers)}")
 
 

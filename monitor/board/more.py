@@ -54,7 +54,7 @@ ENTRIES: tuple[Entry, ...] = (
     Entry("13", "crew, crew leader", door_sheets.crew, "crew"),
     Entry("14", "start-of-use check by hand", door_sheets.check_by_hand, "check"),
     Entry("15", "task, brief, communications", door_sheets.assign, "task"),
-    Entry("16", "a step in full, or noted late", door_sheets.late_step, "step"),
+    Entry("16", "a step in full, late, put right", door_sheets.late_step, "step"),
     Entry("21", "place", inside_sheets.place),
     Entry("22", "area searched", inside_sheets.area, "area"),
     Entry("23", "note in own words", inside_sheets.note),

@@ -15,6 +15,7 @@ from monitor.board.columns import (
     is_lost,
     place_words,
     signal_words,
+    turn_words,
 )
 from monitor.board.marks import (
     BLANK,
@@ -30,7 +31,7 @@ from monitor.board.marks import (
     width_of,
 )
 from monitor.incident.air.detail import AirDetail, Rule
-from monitor.incident.picture import NextMark, Signal, WearerView
+from monitor.incident.picture import AirFrom, NextMark, Signal, WearerView
 
 LEGEND_LINES = 2
 CHART_MAX = 20
@@ -154,6 +155,8 @@ def _air(wearer: WearerView, context: RowContext) -> list[Segment]:
     mark = air_mark(air, context.look).strip()
     read = f"{mark}{wording.pressure(air.pressure_bar, wearer.unit)} {wearer.unit}"
     words = [(read, Role.STRONG if air_role(wearer) is not Role.ESTIMATE else Role.ESTIMATE)]
+    if air.source is AirFrom.ASSUMED:
+        words.append(("nobody has told it", Role.STRONG))
     if air.reading_age_ns is not None:
         words.append((f"read {wording.short_age(air.reading_age_ns)} ago", Role.TEXT))
     if air.contents_l is not None:
@@ -195,8 +198,7 @@ def _plan(wearer: WearerView, detail: AirDetail | None, context: RowContext) -> 
         role = Role.ESTIMATE if mark.estimate else Role.STRONG
         words.append((next_sentence(mark, estimate), role))
     if wearer.air.turn_bar is not None:
-        at = wording.turn_pressure(wearer.air.turn_bar, wearer.unit)
-        words.append((f"turn at {at} {wearer.unit}", Role.TEXT))
+        words.append((f"turn at {turn_words(wearer, look)} {wearer.unit}", Role.TEXT))
     if wearer.back_ns is not None:
         words.append((f"going back for {wording.age(wearer.back_ns)}", Role.TEXT))
     elif wearer.objective_ns is not None:

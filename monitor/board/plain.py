@@ -13,10 +13,17 @@ from monitor.board import wording
 from monitor.board.alarm_hands import READ_NS_MIN
 from monitor.board.alarm_lines import waiting
 from monitor.board.bell import Bell
-from monitor.board.effects import Asking, TakeAlarms, act_of
+from monitor.board.effects import Asking, Move, TakeAlarms, act_of
 from monitor.board.forms import Filling
 from monitor.board.marks import clean
-from monitor.board.plain_commands import TYPED_MAX, Leave, LookAt, RecordAgain, command
+from monitor.board.plain_commands import (
+    TYPED_MAX,
+    Leave,
+    LookAt,
+    RecordAgain,
+    command,
+    start_question,
+)
 from monitor.board.plain_sheets import CANCEL, is_command, open_sheet, opening_lines, question
 from monitor.board.plain_words import all_of_wearer, first_sentences, sentences
 from monitor.board.ports import DeskPort, Reviver, Source
@@ -118,6 +125,9 @@ class PlainBoard:
             self._record_again()
         else:
             self._ask(found, self._picture)
+            if isinstance(found, Move) and found.step == "connect":
+                for sentence in start_question(self._picture, found.wearers):
+                    self.out(sentence)
 
     def _in_sheet(self, line: str, picture: Picture) -> bool:
         """Take the line as the answer to a sheet, or open one with it; False: it is neither."""

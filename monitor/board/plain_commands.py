@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from monitor.board.alarm_lines import is_new
-from monitor.board.choosing import crew_under_air
+from monitor.board.choosing import crew_under_air, unread
 from monitor.board.effects import (
     Asking,
     Move,
@@ -14,6 +14,7 @@ from monitor.board.effects import (
     Step,
     TakeAlarms,
     TakeBackAlarm,
+    WriteAct,
 )
 from monitor.board.marks import clean
 from monitor.board.plain_order_commands import HELP as ORDER_HELP
@@ -24,7 +25,7 @@ from monitor.board.plain_sheets import HELP as SHEET_LIST
 from monitor.board.plain_sheets import HELP_SHEET
 from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
 from monitor.board.questions import called, why_no_reset
-from monitor.board.sheets import why_no_reading
+from monitor.board.sheets import act, why_no_reading
 from monitor.incident import units
 from monitor.incident.events import ASIDE_MINUTES_MAX, SILENCE_S, SILENCE_S_MAX
 from monitor.incident.picture import Picture, WearerView
@@ -48,6 +49,8 @@ HELP = (
     "out 4 5         have come out",
     "off 4 5         no longer breathe from the set",
     "read 4 147      wearer 4 said that the gauge shows 147",
+    "start 4 280     the gauge of wearer 4 showed 280 at connecting",
+    "counts 4 pack   of pack and voice at odds the pack counts; counts 4 voice",
     "lowest 4 147    the lowest gauge in the crew of wearer 4 shows 147",
     "wearer 4        all of wearer 4: air, plan, forecast, signal, and their rules",
     "who             everybody, one line each",
@@ -61,6 +64,7 @@ HELP = (
     "quit            leave; recording goes on",
     "quit stop       leave; recording stops",
 )
+START_EXAMPLE = {"bar": 280, "psi": 4060}
 _STEPS: dict[str, Step] = {
     "on": "connect",
     "in": "enter",
@@ -121,7 +125,21 @@ def command(typed: str, picture: Picture) -> Typed:
             return RecordAgain()
         case "quit", ([] | ["stop"]):
             return Leave(stop=bool(rest))
-    return _further(typed, picture) or _answer(word, rest, typed, picture)
+    return (
+        _put_right(word, rest, picture)
+        or _further(typed, picture)
+        or _answer(word, rest, typed, picture)
+    )
+
+
+def _put_right(word: str, rest: list[str], picture: Picture) -> WriteAct | list[str] | None:
+    """Read what puts a figure right that marks are reckoned from; None if it does not."""
+    match word, rest:
+        case "start", [number, gauge]:
+            return _start(number, gauge, picture)
+        case "counts", [number, ("pack" | "voice") as which]:
+            return _counts(number, which, picture)
+    return None
 
 
 def _further(typed: str, picture: Picture) -> Asking | list[str] | None:
@@ -210,6 +228,37 @@ def _take_back(number: str, picture: Picture) -> TakeBackAlarm | list[str]:
 
 def _wearer(number: str, picture: Picture) -> WearerView | None:
     return next((w for w in picture.wearers if (w.wearer,) == _numbers([number])), None)
+
+
+def start_question(picture: Picture, wearers: tuple[int, ...]) -> list[str]:
+    """Ask what the gauges of those showed at connecting whom no live pack tells of."""
+    asked = [w for w in picture.wearers if w.wearer in unread(picture, wearers)]
+    return [
+        f"What does the gauge of {w.wearer} {clean(w.call_sign or w.name)} show? start {w.wearer} "
+        f"{START_EXAMPLE[w.unit]}; until then it counts from the least fill."
+        for w in asked
+    ]
+
+
+def _start(number: str, gauge: str, picture: Picture) -> WriteAct | list[str]:
+    one, values = _wearer(number, picture), _numbers([gauge])
+    if one is None or not values:
+        return ["start: say a wearer's number, then what the gauge showed at connecting."]
+    bar = units.bar_from(values[0], one.unit)
+    why = why_no_reading(picture, (one.wearer,), bar)
+    if why:
+        return [f"Not taken: {why}."]
+    subject = f"start {values[0]} {one.unit}, wearer {one.wearer}"
+    return act("amend_start", subject, wearers=(one.wearer,), pressure_bar=bar)
+
+
+def _counts(number: str, which: str, picture: Picture) -> WriteAct | list[str]:
+    one = _wearer(number, picture)
+    if one is None:
+        return ["counts: say a wearer's number, then pack or voice."]
+    return act(
+        "trust_gauge", f"{which} counts, wearer {one.wearer}", wearer=one.wearer, counts=which
+    )
 
 
 def _reading(number: str, gauge: str, picture: Picture, *, lowest: bool) -> Reading | list[str]:

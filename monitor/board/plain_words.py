@@ -24,6 +24,8 @@ from monitor.incident.picture import AirFrom, AlarmView, Picture, Priority, PutA
 LOOK = Look(80, 24, ASCII)
 """For words that are made alike for screens."""
 
+ABOUT_AIR = {AirFrom.ESTIMATE: "estimated ", AirFrom.ASSUMED: "not told, assumed "}
+"""Before a pressure that is no reading."""
 SOUND_SENTENCES = {
     "player": "Sound on.",
     "bell": "Sound: the bell of each board.",
@@ -91,7 +93,7 @@ def alarm_sentence(alarm: AlarmView, picture: Picture) -> str:
     if alarm.location:
         parts.append(f"last at {clean(alarm.location)}")
     if alarm.air is not None and alarm.air.pressure_bar is not None:
-        about = "estimated " if alarm.air.source is AirFrom.ESTIMATE else ""
+        about = ABOUT_AIR.get(alarm.air.source, "")
         parts.append(f"{about}{wording.pressure(alarm.air.pressure_bar, unit)} {unit}")
     parts.append(f"for {wording.age(alarm.raised_for_ns)}")
     level = "" if alarm.priority is Priority.NOTICE else f"{alarm.priority.name} "
@@ -105,7 +107,7 @@ def wearer_sentence(wearer: WearerView) -> str:
     if air.pressure_bar is None:
         words = "air unknown"
     else:
-        about = {AirFrom.ESTIMATE: "estimated ", AirFrom.VOICE: "by voice "}.get(air.source, "")
+        about = {**ABOUT_AIR, AirFrom.VOICE: "by voice "}.get(air.source, "")
         words = f"{about}{wording.pressure(air.pressure_bar, unit)} {unit}"
         if air.reading_age_ns is not None:
             words += f", read {wording.age(air.reading_age_ns)} ago"
@@ -130,7 +132,8 @@ def all_of_wearer(
     air = wearer.air
     if air.turn_bar is not None:
         at = wording.turn_pressure(air.turn_bar, wearer.unit)
-        said.append(f"Turn back at {at} {wearer.unit}.")
+        how = "" if air.start_from is None or air.start_sure else f", start {air.start_from.value}"
+        said.append(f"Turn back at {at} {wearer.unit}{how}.")
     if air.rate_l_min is not None and air.rate_mean_l_min is not None:
         about = "about " if air.rate_about else ""
         mean = wording.rate(air.rate_mean_l_min)

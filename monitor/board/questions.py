@@ -34,6 +34,8 @@ class Mode(Enum):
 
     BOARD = auto()
     READING = auto()
+    START = auto()
+    """What a gauge showed at connecting, of whoever has no live pack."""
     RESET = auto()
     RESET_SURE = auto()
     """A reason was picked and stands there in words: Enter takes the alarm away."""

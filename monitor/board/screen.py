@@ -230,6 +230,8 @@ def prompt_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] 
             return f"TAKE THE BOARD from {whose}?", "1 take it    Esc leave it"
         case Mode.READING:
             return _reading_lines(picture, hands)
+        case Mode.START:
+            return _start_lines(picture, hands)
         case Mode.SHEET if hands.filling is not None:
             return form_prompt(hands.filling)
         case Mode.MORE:
@@ -273,6 +275,14 @@ def _reading_lines(picture: Picture, hands: Hands) -> tuple[str, str]:
     question = f"{what} {names(picture, hands.chosen)}: {hands.typed}_ {unit}"
     fewer = "three" if READING_DIGITS[unit] == 3 else "four"  # noqa: PLR2004 - as it says
     return question, f"digits  Enter if fewer than {fewer}  {whose}  Backspace  Esc nothing"
+
+
+def _start_lines(picture: Picture, hands: Hands) -> tuple[str, str]:
+    asked = hands.starts_asked()
+    unit = hands.unit(picture)
+    more = f", then {len(asked) - 1} more" if len(asked) > 1 else ""
+    question = f"GAUGE AT CONNECTING of {names(picture, asked[:1])}: {hands.typed}_ {unit}{more}"
+    return question, "digits  Enter  Backspace  Esc leaves it open: counted from the least fill"
 
 
 def _chosen_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] | None:

@@ -150,6 +150,8 @@ WEARERS = Table(
         _number("water_volume_l", "water volume of the cylinder or cylinders together", "l"),
         _number("low_air_value_bar", "where the low-air warning was expected", "bar"),
         _number("turn_back_bar", "where the crew had to start back, as last reckoned", "bar"),
+        _number("start_bar", "pressure at connecting that turn-back was reckoned from", "bar"),
+        _text("start_from", "how it was come by, in words; empty: it was not known"),
         _text("set", "what is printed on the set, as it was checked in"),
         _text("cylinder", "what is printed on the cylinder"),
         _text("task", "task as last told"),

@@ -149,7 +149,9 @@ class Wears:
         return (
             self.use, view.wearer, view.name, view.call_sign or None, view.crew or None,
             view.leader, view.pack, view.apparatus, air.rated_bar, volume_l,
-            air.low_air_bar, air.turn_bar, view.set_id or None, view.cylinder_id or None,
+            air.low_air_bar, air.turn_bar, air.start_bar,
+            air.start_from.value if air.start_from else None,
+            view.set_id or None, view.cylinder_id or None,
             wear.task or None, wear.brief or None, wear.communications or None,
             view.location or None, view.door or None, *steps, worn_ns, air.rate_mean_l_min,
         )  # fmt: skip

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable
 
-from monitor.incident import crew, events, wording
+from monitor.incident import crew, events, starting, two_gauges
 from monitor.incident.air.shown import SECOND_NS, Reading
-from monitor.incident.air.turn_back import Way
-from monitor.incident.airing import begin_wear, breathe_spoken, end_wear
+from monitor.incident.air.start import StartFrom
+from monitor.incident.airing import begin_wear, end_wear
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.conditions import (
@@ -89,6 +89,8 @@ def _set_crew(s: Situation, act: events.SetCrew) -> None:
 def _join_pack(s: Situation, act: events.JoinPack) -> None:
     wearer = s.wearers[act.wearer]
     before = s.contact_of(wearer)
+    last = s.reading(wearer, before)
+    same_cylinder = act.cylinder_id in {"", wearer.cylinder_id}
     sets.put_on(s, wearer, act)
     wearer.water_volume_l = act.water_volume_l
     wearer.rated_bar = act.rated_bar
@@ -115,10 +117,29 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
             s.engine.move(old, Key(kind, wearer=wearer.number))
             s.engine.put(old, s.now, condition=False)
     _expect(s, wearer)
-    wear = wearer.live_wear
-    if wear is not None and wear.breathing is not None:
-        wear.breathing.another_cylinder()
+    pack_before = before.identity if before else None
+    _voids(s, wearer, last, same_pack=pack_before == act.pack, same_cylinder=same_cylinder)
     review_wearer(s, wearer)
+
+
+def _voids(
+    s: Situation, wearer: Wearer, last: Reading | None, *, same_pack: bool, same_cylinder: bool
+) -> None:
+    """Readings of another pack or cylinder than is joined now count no more."""
+    contact, wear = s.contact_of(wearer), wearer.live_wear
+    if wear is None:
+        if contact is not None and not same_pack:
+            contact.door_dbar = contact.highest_dbar = None
+        if contact is not None and not same_cylinder:
+            contact.another_cylinder()
+    elif not same_cylinder:
+        starting.fresh_cylinder(s, wearer, wear)
+    elif wearer.pack is None and not same_pack:
+        wear.spoken = wear.spoken or last  # its last word of the same cylinder still stands
+    elif not same_pack:
+        starting.another_pack(s, wearer, wear)
+    elif wear.breathing is not None:
+        wear.breathing.look_anew()
 
 
 def _expect(s: Situation, wearer: Wearer) -> None:
@@ -149,19 +170,32 @@ def _connect(s: Situation, act: events.Connect) -> None:
         since = _step(s, wearer, Phase.ON_AIR, act.at_ns)
         wearer.connected += 1
         rest_ends(s, wearer, since)
-        wearer.wear = Wear(connected_ns=since, word_ns=since)
+        wear = wearer.wear = Wear(
+            connected_ns=since, cylinder_ns=since, unknown_ns=since, word_ns=since
+        )
         wearer.location, wearer.location_ns = "", None
         wearer.door = ""
-        begin_wear(s, wearer, wearer.wear)
+        begin_wear(s, wearer, wear, act.pressure_bar)
         if act.pressure_bar is not None:
-            entry = Reading(since, act.pressure_bar, AirFrom.ENTRY)
-            told = s.reading(wearer, s.contact_of(wearer))
-            if _older_agrees(entry, told):
-                wearer.wear.way = Way.connected(entry.bar)  # what is told now is not the start
-            _take_spoken(s, wearer, entry)
-            _compare_gauge(s, wearer, entry.bar)
+            _typed_at_connecting(s, wearer, wear, Reading(since, act.pressure_bar, AirFrom.ENTRY))
         _expect(s, wearer)
         review_wearer(s, wearer)
+
+
+def _typed_at_connecting(s: Situation, wearer: Wearer, wear: Wear, entry: Reading) -> None:
+    """Take what was typed, unless the pack has told as much before and has come down since.
+
+    Then it was noted late: it is the start, and no doubt of the gauge.
+    """
+    contact = s.contact_of(wearer)
+    highest = contact.highest_dbar if contact else None
+    known = highest is not None and abs(entry.bar - highest / 10) <= (
+        s.procedure.reading_tolerance_bar
+    )
+    told = s.told_bar(wearer)
+    if not (known and told is not None and told < entry.bar):
+        two_gauges.take_spoken(s, wearer, wear, entry)
+        _compare_gauge(s, wearer, entry.bar)
 
 
 def _compare_gauge(s: Situation, wearer: Wearer, spoken_bar: float) -> None:
@@ -191,7 +225,8 @@ def _enter(s: Situation, act: events.Enter) -> None:
 def _way_in_again(s: Situation, wearer: Wearer, wear: Wear) -> None:
     """Sent on, or in once more: no objective is reached, and nobody is on the way back."""
     wear.objective_ns = wear.back_ns = None
-    if wear.way is not None and (bar := s.shown_bar(wearer)) is not None:
+    wear.way_ns = s.now
+    if wear.way is not None and (bar := s.way_bar(wearer)) is not None:
         wear.way = wear.way.sent_on(bar)
 
 
@@ -212,10 +247,17 @@ def _reach_objective(s: Situation, act: events.ReachObjective) -> None:
         wear = _wear(wearer)
         wear.objective_ns = s.now if act.at_ns is None else act.at_ns
         if act.pressure_bar is not None:
-            _take_spoken(s, wearer, Reading(wear.objective_ns, act.pressure_bar, AirFrom.VOICE))
-        if wear.way is not None and (bar := s.shown_bar(wearer)) is not None:
-            wear.way = wear.way.reached(bar)
+            two_gauges.take_spoken(
+                s, wearer, wear, Reading(wear.objective_ns, act.pressure_bar, AirFrom.VOICE)
+            )
+        _way_in_ends(s, wearer, wear)
         review_wearer(s, wearer)
+
+
+def _way_in_ends(s: Situation, wearer: Wearer, wear: Wear) -> None:
+    wear.way_ns = s.now
+    if wear.way is not None and (bar := s.way_bar(wearer)) is not None:
+        wear.way = wear.way.reached(bar)
 
 
 def _new_objective(s: Situation, act: events.NewObjective) -> None:
@@ -231,8 +273,7 @@ def _start_back(s: Situation, act: events.StartBack) -> None:
         wearer = s.wearers[number]
         wear = _wear(wearer)
         wear.back_ns = s.now if act.at_ns is None else act.at_ns
-        if wear.way is not None and (bar := s.shown_bar(wearer)) is not None:
-            wear.way = wear.way.reached(bar)  # the way in does not grow on the way back
+        _way_in_ends(s, wearer, wear)  # it does not grow on the way back
         review_wearer(s, wearer)
 
 
@@ -265,6 +306,9 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
         wear = _wear(wearer)
         wear.off_ns = since
         wear.left_bar = last.bar if last else None
+        contact = s.contact_of(wearer)
+        if contact is not None:
+            contact.door_dbar = contact.highest_dbar = None
         wearer.after.clear()
         wearer.ticked.clear()
         wearer.task = wearer.brief = wearer.communications = ""  # the next wear is told its own
@@ -281,7 +325,7 @@ def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
         wear = _wear(wearer)
         wear.word_ns = wear.spoke_ns = s.now
         wear.word_due = False
-        _take_spoken(s, wearer, Reading(s.now, act.pressure_bar, AirFrom.VOICE))
+        two_gauges.take_spoken(s, wearer, wear, Reading(s.now, act.pressure_bar, AirFrom.VOICE))
         if wearer.phase is Phase.ON_AIR and not act.lowest:
             _compare_gauge(s, wearer, act.pressure_bar)
         _locate_at(s, wearer, act.location)
@@ -304,38 +348,21 @@ def _spoken_for(s: Situation, act: events.SpokenReading) -> tuple[int, ...]:
     return (*unheard, lowest)
 
 
-def _take_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
-    """Let a reading by voice govern, as far as it is the worse case.
-
-    Higher than the last telemetry by no more than the tolerance, it is the newer of two that
-    agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs
-    while it is present, and what was said before it counts no more; in silence it changes nothing.
-    """
-    contact = s.contact_of(wearer)
-    told = contact.reading() if contact else None
-    wear = _wear(wearer)
-    if _older_agrees(spoken, wear.spoken) or _older_agrees(spoken, told):
-        return
-    breathe_spoken(s, wearer, spoken)
-    tolerance = s.procedure.reading_tolerance_bar
-    wear.voice_doubt = ""
-    now_bar = s.told_bar(wearer)
-    if told is not None and spoken.bar > told.bar + tolerance:
-        wear.voice_doubt = wording.gauge_differs(told.bar, spoken.bar)
-        if now_bar is not None:
-            wear.spoken = None
-        return
-    if now_bar is not None and spoken.bar < now_bar - tolerance:
-        wear.voice_doubt = wording.gauge_differs(now_bar, spoken.bar)
-    elif now_bar is not None and wear.breathing is not None:
-        wear.breathing.another_cylinder()  # somebody looked, and the gauge is right as it is
-    bar = spoken.bar if told is None else min(spoken.bar, told.bar)
-    wear.spoken = Reading(spoken.t, bar, spoken.source)
+def _amend_start(s: Situation, act: events.AmendStart) -> None:
+    for number in act.wearers:
+        wearer = s.wearers[number]
+        wear = _wear(wearer)
+        untold = s.reading(wearer, s.contact_of(wearer)) is None
+        if untold:
+            entry = Reading(wear.cylinder_ns, act.pressure_bar, AirFrom.ENTRY)
+            _typed_at_connecting(s, wearer, wear, entry)
+        starting.amend(s, wear, act.pressure_bar, StartFrom.READ if untold else StartFrom.AMENDED)
+        review_wearer(s, wearer)
 
 
-def _older_agrees(spoken: Reading, known: Reading | None) -> bool:
-    """Whether something read later is known, and is no higher: air falls."""
-    return known is not None and known.t > spoken.t and known.bar <= spoken.bar
+def _trust_gauge(s: Situation, act: events.TrustGauge) -> None:
+    two_gauges.trust_gauge(s, act)
+    review_wearer(s, s.wearers[act.wearer])
 
 
 def _acknowledge(s: Situation, act: events.Acknowledge) -> None:
@@ -386,6 +413,8 @@ _DOERS: dict[type, Callable[..., None]] = {
     events.ComeOut: _come_out,
     events.OffAir: _off_air,
     events.SpokenReading: _spoken_reading,
+    events.AmendStart: _amend_start,
+    events.TrustGauge: _trust_gauge,
     events.ReachObjective: _reach_objective,
     events.NewObjective: _new_objective,
     events.StartBack: _start_back,

@@ -13,6 +13,7 @@ from monitor.incident.air.forecast import LOWER_10, MEDIAN, gauge_variance_l2
 from monitor.incident.air.next_mark import Standing, forecast_s, next_mark, target_of
 from monitor.incident.air.planned import Plan
 from monitor.incident.air.shown import SECOND_NS, Cylinder
+from monitor.incident.air.start import START_SURE
 from monitor.incident.contact import gap_after_ns
 from monitor.incident.picture import AirFrom, AirView
 from monitor.incident.situation import Situation
@@ -54,6 +55,8 @@ def air_detail(s: Situation, wearer: Wearer) -> AirDetail | None:
         rules=tuple(_rules(s, wearer, wear, cylinder, air, standing)),
         unit=s.unit(wearer),
         cylinder=cylinder,
+        start_bar=wear.way.start_bar if wear.way else None,
+        start_from=wear.start_from,
         low=None
         if standing is None or air.low_air_bar is None
         else next_mark(standing, "low", air.low_air_bar, None),
@@ -117,7 +120,7 @@ def _plan(s: Situation, wear: Wear, cylinder: Cylinder) -> tuple[tuple[int, floa
     rate = s.procedure.planning_rate_l_min / 60
     return tuple(
         (
-            wear.connected_ns + int(contents * step / PLAN_STEPS / rate * SECOND_NS),
+            wear.cylinder_ns + int(contents * step / PLAN_STEPS / rate * SECOND_NS),
             gas.gauge_bar(contents * (1 - step / PLAN_STEPS), volume, temperature),
         )
         for step in range(PLAN_STEPS + 1)
@@ -169,6 +172,10 @@ def _pressure_rule(air: AirView, unit: str) -> Rule:
     if air.pressure_bar is None:
         return Rule("pressure", "unknown", "nobody has told it")
     figure = f"{units.left(air.pressure_bar, unit)} {unit}"
+    if air.source is AirFrom.ASSUMED:
+        return Rule(
+            "pressure", f"about {figure}", "nobody has told it: falling from the least fill"
+        )
     age = wording.seconds(air.reading_age_ns or 0)
     if air.source is AirFrom.ESTIMATE and air.reading_bar is not None:
         read = f"{units.left(air.reading_bar, unit)} {unit}"
@@ -198,8 +205,8 @@ def _turn_rule(s: Situation, wear: Wear, unit: str) -> Rule:
         return Rule(label, "none", "no rule, or the pressure at connecting is not known")
     governs = s.wearers.get(wear.turn_governs)
     least = f"; {governs.label} has the least margin" if governs else ""
-    if wear.start_reckoned:
-        least += "; nobody told the pressure at connecting, it is reckoned high"
+    if wear.way is not None and wear.start_from not in START_SURE:
+        least += f"; {wording.start(wear.way.start_bar, wear.start_from, unit)}"
     figure = f"{units.turn(wear.turn.bar, unit)} {unit}"
     return Rule(label, figure, f"{wear.turn.why}, {wear.turn.by}{least}")
 

@@ -3,11 +3,11 @@
 What they say of turning back is reckoned in ``turning``.
 """
 
-from monitor.incident import units, wording
-from monitor.incident.air import gas
+from monitor.incident import starting, wording
 from monitor.incident.air.breathing import Breathing
-from monitor.incident.air.shown import SECOND_NS, SMALLEST_CYLINDER_L, Reading
-from monitor.incident.air.turn_back import Way
+from monitor.incident.air.gauge import GaugeFault, is_outside
+from monitor.incident.air.shown import Reading
+from monitor.incident.air.start import StartFrom
 from monitor.incident.alarms.catalogue import UNDER_AIR_PHASES, Kind
 from monitor.incident.contact import Contact
 from monitor.incident.silence import put
@@ -23,12 +23,17 @@ FLAG_OVER_FRACTION = 0.05
 # ---------------------------------------------------------------- readings in
 
 
-def begin_wear(s: Situation, wearer: Wearer, wear: Wear) -> None:
-    """The clocks run: begin to count this wearer's air."""
+def begin_wear(s: Situation, wearer: Wearer, wear: Wear, typed_bar: float | None) -> None:
+    """The clocks run: begin to count this wearer's air. ``typed_bar``: as told at connecting."""
     contact = s.contact_of(wearer)
-    wear.breathing = Breathing(
-        wear.connected_ns, s.cylinder(wearer, contact), s.procedure.gauge_step_bar
-    )
+    cylinder = s.cylinder(wearer, contact)
+    wear.breathing = Breathing(wear.connected_ns, cylinder, s.procedure.gauge_step_bar)
+    told = contact.reading() if contact else None
+    if told is not None and not is_outside(told.bar, cylinder.rated_bar):
+        wear.breathing.begin_at(told)
+    elif told is not None:
+        wear.breathing.fault = GaugeFault.OUTSIDE
+    starting.begin(s, wearer, wear, typed_bar)
 
 
 def end_wear(wearer: Wearer, wear: Wear) -> None:
@@ -41,19 +46,23 @@ def breathe(s: Situation, contact: Contact) -> bool:
     """Take the pressure that this pack has just told; tells whether the wearer needs a review."""
     wearer = s.wearers[contact.wearer]
     wear = wearer.wear
-    if wear is None or wear.breathing is None or wearer.phase not in UNDER_AIR_PHASES:
-        return False
     report = contact.report
     if report is None or report.pressure_dbar is None:
+        return False
+    if wear is None or wear.breathing is None or wearer.phase not in UNDER_AIR_PHASES:
+        contact.at_door(report.pressure_dbar)
+        return False
+    if wear.by_voice:
         return False
     news = wear.breathing.take(
         s.now,
         report.pressure_dbar / 10,
         contact.gas_temperature_c,
-        moving=report.motion is Motion.MOVING,
+        motion=report.motion,
         told=True,
     )
-    return news or wear.way is None or wear.projected_low or wear.projected_turn
+    unsure = wear.start_from is StartFrom.ASSUMED
+    return news or unsure or wear.projected_low or wear.projected_turn
 
 
 def breathe_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
@@ -62,8 +71,8 @@ def breathe_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
     contact = s.contact_of(wearer)
     told = contact is not None and not contact.lost and not contact.signed_off
     told = told and contact is not None and contact.pressure_dbar is not None
-    if wear is not None and wear.breathing is not None and not told:
-        wear.breathing.take(spoken.t, spoken.bar, None, moving=False, told=False)
+    if wear is not None and wear.breathing is not None and (wear.by_voice or not told):
+        wear.breathing.take(spoken.t, spoken.bar, None, motion=Motion.UNKNOWN, told=False)
 
 
 # ---------------------------------------------------------------- review
@@ -77,9 +86,7 @@ def review_air(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
         breathing = wear.breathing
         breathing.fit(s.cylinder(wearer, contact), s.procedure.gauge_step_bar)
         breathing.own = s.own_supply(wearer, contact)
-        reading = s.reading(wearer, contact)
-        if wear.way is None and reading is not None and _is_fresh(s, wear, contact, reading):
-            _begin_way(s, wearer, wear, reading)
+        starting.review(s, wearer, wear, contact)
         wear.gauge_doubt = _doubt(s, wearer, wear, contact)
         doubt = bool(wear.gauge_doubt)
         leaking = breathing.leaking
@@ -91,36 +98,9 @@ def review_air(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
         set_thresholds(s, contact, wearer, wear)
 
 
-def _begin_way(s: Situation, wearer: Wearer, wear: Wear, reading: Reading) -> None:
-    """Take the pressure at connecting from the first reading.
-
-    One that comes late is not that pressure. A start that is too low would turn the crew too late,
-    so what may have been used since is reckoned back at the projection rate, up to a full cylinder.
-    """
-    contact = s.contact_of(wearer)
-    cylinder = s.cylinder(wearer, contact)
-    late_ns = reading.t - wear.connected_ns
-    bar = reading.bar
-    wear.start_reckoned = late_ns >= s.stale_after_ns(contact)
-    if wear.start_reckoned:
-        volume = cylinder.water_volume_l or SMALLEST_CYLINDER_L
-        used = late_ns / SECOND_NS / 60 * s.procedure.projection_rate_l_min
-        contents = gas.usable_l(bar, volume, cylinder.temperature_c) + used
-        full = cylinder.rated_bar or units.READING_MAX_BAR
-        bar = max(bar, min(full, gas.gauge_bar(contents, volume, cylinder.temperature_c)))
-    wear.way = Way.connected(bar)
-
-
-def _is_fresh(s: Situation, wear: Wear, contact: Contact | None, reading: Reading) -> bool:
-    """Whether it can stand for the pressure at connecting."""
-    return reading.t >= wear.connected_ns or (
-        wear.connected_ns - reading.t < s.stale_after_ns(contact)
-    )
-
-
 def _doubt(s: Situation, wearer: Wearer, wear: Wear, contact: Contact | None) -> str:
     """Why the pressure shown may not be so, in words; empty: nothing speaks against it."""
-    if contact is None or contact.report is None or contact.signed_off:
+    if contact is None or contact.report is None or contact.signed_off or wear.by_voice:
         return wear.voice_doubt
     breathing = wear.breathing
     if contact.report.pressure_dbar is None:

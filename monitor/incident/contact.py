@@ -84,6 +84,10 @@ class Contact:
     """The same with a memory that fades: what the limit of silence comes from."""
     late: int = 0
     """Live frames that came after a newer one: taken, never shown as the present state."""
+    door_dbar: int | None = None
+    """The pressure told last while its wearer was not on air, with this cylinder."""
+    highest_dbar: int | None = None
+    """The highest that two such readings running came up to."""
     fall_from_dbar: int | None = None
     """Of a pack that nobody has, or whose wearer has not connected as far as is noted: the pressure
     from which a fall is measured."""
@@ -132,6 +136,18 @@ class Contact:
             self.gas_temperature_c = report.gas_temperature_c
         if report.equipment is not None:
             self.equipment = report.equipment
+
+    def at_door(self, dbar: int) -> None:
+        """Note a pressure told while its wearer is not on air."""
+        before, self.door_dbar = self.door_dbar, dbar
+        if before is not None:
+            both = min(before, dbar)
+            if self.highest_dbar is None or both > self.highest_dbar:
+                self.highest_dbar = both
+
+    def another_cylinder(self) -> None:
+        """What was told was of another cylinder."""
+        self.door_dbar = self.highest_dbar = self.pressure_dbar = None
 
     def signal(self, age_ns: int) -> Signal:
         """The word for the link; ``age_ns``: since last heard, whoever is to blame for it.

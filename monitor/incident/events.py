@@ -172,6 +172,23 @@ class SpokenReading(_Act):
     """It is the lowest of these wearers' gauges, and not said whose."""
 
 
+class AmendStart(_Act):
+    """What the gauge read at connecting, told later or put right. Turn-back goes by it."""
+
+    what: Literal["amend_start"] = "amend_start"
+    wearers: tuple[WearerNumber, ...] = Field(min_length=1)
+    pressure_bar: PressureBar
+
+
+class TrustGauge(_Act):
+    """Of a pack and a reading by voice that contradict each other, this one counts."""
+
+    what: Literal["trust_gauge"] = "trust_gauge"
+    wearer: WearerNumber
+    counts: Literal["pack", "voice"]
+    """``voice``: the pressure that the pack tells is left out until another is said."""
+
+
 class ReachObjective(_Act):
     """The wearers are where they were sent: the way in ends here."""
 
@@ -276,7 +293,7 @@ Act = Annotated[
     GiveOrder | AnswerByVoice | CloseOrder | EmergencyCrew | RecordAct
     | PutAside | TakeBack
     | ListWearer | JoinPack | SetCrew | Connect | Enter | Locate | ComeOut | OffAir | SpokenReading
-    | ReachObjective | NewObjective | StartBack | AugmentSupply
+    | AmendStart | TrustGauge | ReachObjective | NewObjective | StartBack | AugmentSupply
     | Acknowledge | Reset | Silence | EnrolAgain | Note | Close,
     Field(discriminator="what"),
 ]  # fmt: skip

@@ -10,6 +10,7 @@ from monitor.incident.orders.answering import hear_orders, hear_unproven
 from monitor.incident.record.arrivals import is_here
 from monitor.incident.rows import Standing
 from monitor.incident.situation import Situation
+from monitor.incident.two_gauges import settle
 from protocol.packets import Kind as PacketKind
 from protocol.packets import Motion, Receipt, Report
 
@@ -138,17 +139,10 @@ def _says_help(s: Situation, contact: Contact, packet: Report) -> bool:
 
 
 def _settle_spoken(s: Situation, contact: Contact) -> None:
-    """Let telemetry govern again once it agrees with the last reading by voice."""
+    """Hold the reading by voice that governs, if there is one, against what has just come."""
     wearer = s.wearers[contact.wearer]
-    wear = wearer.wear
-    if wear is None or wear.spoken is None:
-        return
-    told = contact.reading()
-    if told is None or told.t <= wear.spoken.t:
-        return
-    if told.bar <= wear.spoken.bar + s.procedure.reading_tolerance_bar:
-        wear.spoken = None
-        wear.voice_doubt = ""
+    wear = wearer.live_wear
+    if wear is not None and wear.spoken is not None and settle(s, contact, wearer, wear):
         review_contact(s, contact)
 
 

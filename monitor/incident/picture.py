@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 from typing import Literal
 
+from monitor.incident.air.start import START_SURE, StartFrom
+
 
 class Priority(IntEnum):
     """How urgent, most urgent first. Shown as colour and sign, not as a word."""
@@ -52,6 +54,12 @@ class AirFrom(StrEnum):
     ENTRY = "entry record"
     ESTIMATE = "estimate"
     """Falling from the last reading; never drawn like a reading."""
+    ASSUMED = "assumed fill"
+    """Nobody has told any pressure: it is counted from the least fill, falling."""
+
+
+FALLING = frozenset({AirFrom.ESTIMATE, AirFrom.ASSUMED})
+"""What is no reading, and falls."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +102,15 @@ class AirView:
     next: NextMark | None = None
     turn_bar: float | None = None
     """Where this wearer's crew must start back, on this wearer's gauge."""
+    start_bar: float | None = None
+    """Pressure at connecting that the marks are reckoned from."""
+    start_from: StartFrom | None = None
+    """How it was come by; None: there is none."""
+
+    @property
+    def start_sure(self) -> bool:
+        """Whether the start was read, or set by the officer; else what hangs on it is marked."""
+        return self.start_from is None or self.start_from in START_SURE
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,7 +82,7 @@ def third_due_ns(s: Situation, wearer: Wearer) -> int | None:
         return None
     spoke = [w.live_wear.spoke_ns for w in _crew(s, wearer) if w.live_wear]
     last = max((t for t in spoke if t is not None), default=-1)
-    thirds = (wear.connected_ns + at * SECOND_NS for at in planned.thirds_s(plan.working_s))
+    thirds = (wear.cylinder_ns + at * SECOND_NS for at in planned.thirds_s(plan.working_s))
     return next((t for t in thirds if last < t), None)
 
 

@@ -7,7 +7,7 @@ of them or for none.
 
 from collections.abc import Callable
 
-from monitor.incident import events
+from monitor.incident import events, two_gauges
 from monitor.incident.alarms.states import State
 from monitor.incident.orders import giving
 from monitor.incident.picture import Phase, Priority
@@ -157,7 +157,9 @@ def _augment_supply(s: Situation, act: events.AugmentSupply, _t: int) -> str | N
     return _first(s, act.wearers, why)
 
 
-def _spoken_reading(s: Situation, act: events.SpokenReading, _t: int) -> str | None:
+def _spoken_reading(
+    s: Situation, act: events.SpokenReading | events.AmendStart, _t: int
+) -> str | None:
     def why(wearer: Wearer) -> str | None:
         return None if wearer.under_air else f"{wearer.label} is not on air."
 
@@ -224,6 +226,8 @@ _CHECKS: dict[type, Callable[..., str | None]] = {
     events.ComeOut: _come_out,
     events.OffAir: _off_air,
     events.SpokenReading: _spoken_reading,
+    events.AmendStart: _spoken_reading,
+    events.TrustGauge: two_gauges.why_not_trust,
     events.ReachObjective: _inside,
     events.StartBack: _inside,
     events.NewObjective: _sent_on,

@@ -18,6 +18,7 @@ from monitor.incident.events import (
 from monitor.incident.link_rule import LEAST_NS, LinkRule, rule_of
 from monitor.incident.listening import Listening
 from monitor.incident.orders.book import Book
+from monitor.incident.picture import AirFrom
 from monitor.incident.procedure import Procedure
 from monitor.incident.record.state import Record
 from monitor.incident.wearer import Wear, Wearer
@@ -30,6 +31,11 @@ APPARATUS_WORDS = {
     Apparatus.AIRLINE: "airline",
 }
 """As the screens say it. A set that does not tell its kind is taken for the usual one."""
+SMALLEST_RATED_BAR = 200.0
+"""Rated pressure taken where nobody has told it: the lowest usual one (common practice)."""
+USUAL_LEAST_FILL = 0.9
+"""Share of rated pressure that is taken for a fill nobody told, where the procedure asks for none
+(common practice)."""
 HISTORY_S = 60
 """From so much of a wearer's own breathing on, the projection of a silent pack follows it."""
 CONTACTS_MAX = 20_000
@@ -253,14 +259,38 @@ class Situation:
     def reading(self, wearer: Wearer | None, contact: Contact | None) -> Reading | None:
         """The reading that governs: one by voice until telemetry agrees, else telemetry."""
         wear = wearer.live_wear if wearer else None
-        if wear and wear.spoken:
-            return wear.spoken
-        return contact.reading() if contact else None
+        if wear is None:
+            return contact.reading() if contact else None
+        return wear.spoken or self.believed(wear, contact)
+
+    def believed(self, wear: Wear, contact: Contact | None) -> Reading | None:
+        """What the pack tells, as far as its gauge is believed; None: nothing of it is."""
+        told = contact.reading() if contact else None
+        if told is None or wear.by_voice or wear.breathing is None:
+            return None if wear.by_voice else told
+        return wear.breathing.believed(told)
+
+    def counted_from(self, wearer: Wearer | None, contact: Contact | None) -> Reading | None:
+        """The reading that governs; under air without any, the least fill when it was begun."""
+        reading = self.reading(wearer, contact)
+        wear = wearer.live_wear if wearer else None
+        if reading is not None or wearer is None or wear is None:
+            return reading
+        if not self.own_supply(wearer, contact):
+            return None
+        least = self.least_fill_bar(wearer, contact)
+        return Reading(wear.unknown_ns, least, AirFrom.ASSUMED)
+
+    def least_fill_bar(self, wearer: Wearer, contact: Contact | None) -> float:
+        """The least that a cylinder may be taken on with."""
+        rated = self.cylinder(wearer, contact).rated_bar or SMALLEST_RATED_BAR
+        return rated * (self.procedure.least_fill_fraction or USUAL_LEAST_FILL)
 
     def told_bar(self, wearer: Wearer) -> float | None:
-        """What the wearer's pack tells now; None where nothing present is heard of it."""
+        """What the wearer's pack tells now; None where nothing present is heard, or counts."""
         contact = self.contact_of(wearer)
-        told = contact.reading() if contact else None
+        wear = wearer.live_wear
+        told = None if contact is None or (wear and wear.by_voice) else contact.reading()
         if told is None or self.now - told.t >= self.stale_after_ns(contact):
             return None
         return told.bar
@@ -268,10 +298,25 @@ class Situation:
     def shown_bar(self, wearer: Wearer) -> float | None:
         """The pressure as shown now: the reading that governs, or the falling estimate."""
         contact = self.contact_of(wearer)
-        reading = self.reading(wearer, contact)
-        if reading is None or self.now - reading.t < self.stale_after_ns(contact):
+        reading = self.counted_from(wearer, contact)
+        if reading is None or self.is_present(reading, contact):
             return reading.bar if reading else None
         return estimate_bar(reading, self.cylinder(wearer, contact), self.now, self.fall(wearer))
+
+    def way_bar(self, wearer: Wearer) -> float | None:
+        """The pressure that a step of the way is noted with.
+
+        One reading that nothing confirms, far under the one before it, does not count.
+        """
+        wear, shown = wearer.live_wear, self.shown_bar(wearer)
+        if shown is None or wear is None or wear.spoken or wear.breathing is None:
+            return shown
+        return wear.breathing.without_one_fall(shown)
+
+    def is_present(self, reading: Reading, contact: Contact | None) -> bool:
+        """Whether a reading is shown as one, and not as an estimate that falls from it."""
+        read = reading.source is not AirFrom.ASSUMED
+        return read and self.now - reading.t < self.stale_after_ns(contact)
 
     def stale_after_ns(self, contact: Contact | None) -> int:
         """Age from which a reading is no longer shown as one.
@@ -313,6 +358,11 @@ class Situation:
             )
         return breathing.outlooks
 
+    def is_known(self, wear: Wear) -> bool:
+        """Whether enough of this wearer's own breathing was seen."""
+        breathing = wear.breathing
+        return breathing is not None and breathing.consumption.sums.seconds >= HISTORY_S
+
     def fall(self, wearer: Wearer | None) -> Fall:
         """How the air of a pack that nobody hears is taken to fall.
 
@@ -320,9 +370,9 @@ class Situation:
         """
         rate = self.procedure.projection_rate_l_min
         wear = wearer.live_wear if wearer else None
-        if wearer is None or wear is None or wear.breathing is None:
+        if wearer is None or wear is None:
             return Fall(rate)
-        if wear.breathing.consumption.sums.seconds < HISTORY_S:
+        if not self.is_known(wear):
             return Fall(rate)
         known = self.outlooks(wearer, wear)
         return Fall(rate, known.earliest if known else None, self.procedure.gauge_step_bar)
@@ -330,13 +380,15 @@ class Situation:
     def ages_ns(self, wearer: Wearer) -> int | None:
         """From when the reading that governs is an estimate, and falls; None without any."""
         contact = self.contact_of(wearer)
-        reading = self.reading(wearer, contact)
-        return None if reading is None else reading.t + self.stale_after_ns(contact)
+        reading = self.counted_from(wearer, contact)
+        if reading is None or reading.source is AirFrom.ASSUMED:
+            return reading.t if reading else None
+        return reading.t + self.stale_after_ns(contact)
 
     def projected_ns(self, wearer: Wearer, bar: float | None) -> int | None:
         """When the falling estimate reaches a pressure; None if nothing says."""
         contact = self.contact_of(wearer)
-        reading = self.reading(wearer, contact)
+        reading = self.counted_from(wearer, contact)
         if reading is None or bar is None or not self.own_supply(wearer, contact):
             return None
         return reached_ns(reading, self.cylinder(wearer, contact), bar, self.fall(wearer))

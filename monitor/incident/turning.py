@@ -6,7 +6,7 @@ has changed; between two readings nothing is reckoned that a threshold can tell 
 
 from monitor.incident.air.breathing import NEW_CYLINDER_BAR
 from monitor.incident.air.shown import SECOND_NS
-from monitor.incident.air.turn_back import Member, crew_turn
+from monitor.incident.air.turn_back import Member, Way, crew_turn
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import NO_THRESHOLD_HIGH, NO_THRESHOLD_LOW, Contact
@@ -84,7 +84,7 @@ def turn_back_late_ns(s: Situation, wearer: Wearer) -> int | None:
 
 def _member(s: Situation, wearer: Wearer, wear: Wear) -> Member | None:
     contact = s.contact_of(wearer)
-    reading = s.reading(wearer, contact)
+    reading = s.counted_from(wearer, contact)
     if reading is None:
         return None
     rate = wear.breathing.consumption.recent_l_s() if wear.breathing else None
@@ -105,7 +105,7 @@ def _must_turn_for_ns(s: Situation, wearer: Wearer, wear: Wear) -> int | None:
 def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
     """Note whether the wearer's own mark is reached, and what pressure is to be looked at next."""
     contact = s.contact_of(wearer)
-    reading = s.reading(wearer, contact)
+    reading = s.counted_from(wearer, contact)
     mark = wear.turn
     if wear.augmented:
         pass  # the own gauge rests: what it had reached stays reached
@@ -160,6 +160,13 @@ def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | 
     contact.look_at_or_under_dbar = max(
         (int(bar * 10 + 1) for bar in under if bar * 10 < present), default=NO_THRESHOLD_LOW
     )
-    contact.look_at_or_over_dbar = min(
-        (int(bar * 10) for bar in over if bar * 10 > present), default=NO_THRESHOLD_HIGH
-    )
+    highest = min((int(bar * 10) for bar in over if bar * 10 > present), default=NO_THRESHOLD_HIGH)
+    if wear.way is not None:
+        highest = min(highest, _too_high_dbar(s, wear.way))
+    contact.look_at_or_over_dbar = highest
+
+
+def _too_high_dbar(s: Situation, way: Way) -> int:
+    """What the way in makes a reading to be looked at: it shows that a point was read too low."""
+    tolerance = s.procedure.reading_tolerance_bar
+    return int(min(way.start_bar, way.lowest_bar + tolerance) * 10) + 1

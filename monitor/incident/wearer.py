@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 from monitor.incident.air.breathing import Breathing
 from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.air.start import StartFrom
 from monitor.incident.air.turn_back import Turn, Way
 from monitor.incident.alarms.catalogue import UNDER_AIR_PHASES
 from monitor.incident.picture import Phase
@@ -33,9 +34,17 @@ class Wear:
     breathing: Breathing | None = None
     """What the readings say; None before the first."""
     way: Way | None = None
-    """Pressures of the way in; None before the first reading."""
-    start_reckoned: bool = False
-    """Nobody told the pressure at connecting: it is reckoned back from a later reading, high."""
+    """Pressures of the way in; None before anything is known of the start."""
+    start_from: StartFrom | None = None
+    """How the pressure at connecting was come by; None: it was not."""
+    cylinder_ns: int = 0
+    """When the cylinder was begun that is breathed from: at connecting, or a fresh one later."""
+    unknown_ns: int = 0
+    """From when air of which no pressure is told is counted."""
+    way_ns: int = 0
+    """When a step of the way was last noted; only readings after it may put the way right."""
+    cylinders: int = 1
+    """Breathed from in this wear."""
     turn: Turn | None = None
     """Where this wearer must start back; None: no rule, or nothing known."""
     turn_governs: int = 0
@@ -48,6 +57,12 @@ class Wear:
     """The falling estimate has reached it, with no reading since."""
     voice_doubt: str = ""
     """How the last reading by voice contradicts telemetry, in words; empty: it does not."""
+    said: Reading | None = None
+    """The last reading by voice, whether it governs or not; None: none of this cylinder."""
+    over_spoken: int = 0
+    """So many readings of the pack running that are too high for what was spoken."""
+    by_voice: bool = False
+    """The officer has said that the pack's pressure does not count: only what is spoken does."""
     gauge_doubt: str = ""
     """Why the pressure shown may not be so, in words; empty: nothing speaks against it."""
     left_bar: float | None = None
@@ -99,8 +114,12 @@ class Wear:
 
     @property
     def start_bar(self) -> float | None:
-        """Pressure at connecting, as told; None where it is not known."""
-        return None if self.way is None or self.start_reckoned else self.way.start_bar
+        """Pressure that times may be planned from; None where it is not known well enough.
+
+        One that is reckoned high, or was heard long before, would plan too late.
+        """
+        late = self.start_from in {StartFrom.RECKONED, StartFrom.HEARD}
+        return None if self.way is None or late else self.way.start_bar
 
     def count_pre_alarm(self, t: int) -> None:
         """Note a motion pre-alarm that begins at ``t``."""

@@ -12,7 +12,7 @@ from monitor.incident.alarms.engine import Alarm
 from monitor.incident.alarms.ranking import RANKING
 from monitor.incident.contact import Contact
 from monitor.incident.orders.answering import coming_out_ns
-from monitor.incident.picture import AirView, NextMark, Phase, Priority, Signal, WearerView
+from monitor.incident.picture import AirFrom, AirView, NextMark, Phase, Priority, Signal, WearerView
 from monitor.incident.record import sets
 from monitor.incident.service_words import row_said
 from monitor.incident.silence import by_voice
@@ -161,7 +161,7 @@ def _signal_since(contact: Contact, signal: Signal) -> int:
 def air_of(s: Situation, wearer: Wearer | None, contact: Contact | None) -> AirView:
     """The air cell of a wearer, or of a pack that nobody has."""
     return air_view(
-        s.reading(wearer, contact),
+        s.counted_from(wearer, contact),
         s.cylinder(wearer, contact),
         s.now,
         s.stale_after_ns(contact),
@@ -185,21 +185,23 @@ def air_in_full(s: Situation, wearer: Wearer, contact: Contact | None) -> AirVie
         rate_about=consumption.sums.seconds < STEADY_S,
         next=mark_of(s, wearer, wear, air),
         turn_bar=wear.turn.bar if wear.turn else None,
+        start_bar=wear.way.start_bar if wear.way else None,
+        start_from=wear.start_from,
     )
 
 
 def standing_of(s: Situation, wearer: Wearer, wear: Wear) -> Standing | None:
     """What times of this wearer's air are reckoned from; None before any reading."""
     contact = s.contact_of(wearer)
-    reading = s.reading(wearer, contact)
+    reading = s.counted_from(wearer, contact)
     known = s.outlooks(wearer, wear)
     if reading is None or known is None or wear.breathing is None:
         return None
     return Standing(
         now=s.now,
-        connected_ns=wear.connected_ns,
+        connected_ns=wear.cylinder_ns,
         reading=reading,
-        fresh_ns=s.stale_after_ns(contact),
+        fresh_ns=0 if reading.source is AirFrom.ASSUMED else s.stale_after_ns(contact),
         start_bar=wear.start_bar,
         cylinder=s.cylinder(wearer, contact),
         outlooks=known,

@@ -5,6 +5,7 @@ from math import ceil
 from monitor.incident import units
 from monitor.incident.air.gauge import GaugeFault
 from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.air.start import StartFrom
 from monitor.incident.link_rule import JITTER_NS, LinkRule
 from monitor.incident.picture import Phase, Signal
 from protocol.packets import Motion
@@ -86,9 +87,25 @@ def turn_back_detail(who: str, bar: float, why: str, unit: str) -> str:
     return f"{who} at {units.turn(bar, unit)} {unit}: {why}"
 
 
+def start(bar: float, start_from: StartFrom | None, unit: str) -> str:
+    """The pressure at connecting and how it was come by, rounded up as the mark is."""
+    how = StartFrom.ASSUMED if start_from is None else start_from
+    return f"start {units.turn(bar, unit)} {unit}, {how.value}"
+
+
 def gauge_differs(told_bar: float, spoken_bar: float) -> str:
     """How telemetry and the reading by voice disagree; both rounded down."""
     return f"{int(told_bar)} bar by telemetry, {int(spoken_bar)} by voice"
+
+
+def which_counts(told_bar: float, spoken_bar: float) -> str:
+    """Telemetry is far over what was said before, and nothing says which is right."""
+    return f"{gauge_differs(told_bar, spoken_bar)}: which counts?"
+
+
+def spoken_outside(bar: float) -> str:
+    """A reading by voice that the cylinder cannot have."""
+    return f"{int(bar)} bar by voice: a pressure that this cylinder cannot have"
 
 
 def flag_early(bar: float, low_bar: float) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from monitor.board import wording
 from monitor.board.marks import BLANK, Line, Look, Role, clean, crop, fit
 from monitor.board.order_words import row_state
-from monitor.incident.picture import AirFrom, Picture, WearerView
+from monitor.incident.picture import FALLING, Picture, WearerView
 from monitor.instructor.tail import HowItIs, Really
 from monitor.instructor.trouble import GROUPS, Hand
 
@@ -105,7 +105,7 @@ def _row(view: WearerView, truth: HowItIs | None, look: Look, shown: Shown) -> L
     state = fit(row_state(view), 13, look.glyphs)
     air = view.air.pressure_bar
     told = "?" if air is None else wording.pressure(air, view.unit)
-    sign = look.glyphs.estimate if view.air.source is AirFrom.ESTIMATE else ""
+    sign = look.glyphs.estimate if view.air.source in FALLING else ""
     text = f"{view.wearer:>4} {name} {real} {state} {sign + told:>5}"
     wrong = truth is not None and _apart(truth, view)
     role = Role.SELECTED if chosen else Role.STRONG if wrong else Role.QUIET

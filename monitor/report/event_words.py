@@ -127,6 +127,12 @@ _ACTS: dict[type, Callable[..., str]] = {
         "the lowest of these" if a.lowest else "",
         a.location,
     ),
+    events.AmendStart: lambda a, _p, u: (
+        f"pressure at connecting, told or put right: {_pressure(a.pressure_bar, u)}"
+    ),
+    events.TrustGauge: lambda a, _p, _u: (
+        f"of gauge and pack that contradict each other the {a.counts} counts"
+    ),
     events.ReachObjective: lambda a, _p, u: _joined(
         "objective reached", _pressure(a.pressure_bar, u)
     ),

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from monitor.incident import units
 from monitor.incident.events import Opened
-from monitor.incident.picture import AirFrom
+from monitor.incident.picture import FALLING, AirFrom
 from monitor.report import words
 from monitor.report.alarm_lives import AlarmLife, Spell
 from monitor.report.gathering import Gathered
@@ -72,7 +72,7 @@ class Teller:
         if bar is None:
             return words.NOT_KNOWN
         figure = f"{units.left(bar, self.unit)} {self.unit}"
-        return f"about {figure}, estimate" if source is AirFrom.ESTIMATE else figure
+        return f"about {figure}, estimate" if source in FALLING else figure
 
     def limit(self, bar: float | None) -> str:
         """A pressure at which something must be done: never rounded down."""

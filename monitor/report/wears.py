@@ -297,7 +297,8 @@ class Wears:
         t, logged = times
         said: float | None = getattr(act, "pressure_bar", None)
         air = self._before.pop(wear.number, None) or incident.air(wear.number)
-        bar, source = (air.pressure_bar, air.source) if air else (None, AirFrom.NOWHERE)
+        known = air is not None and air.source is not AirFrom.ASSUMED
+        bar, source = (air.pressure_bar, air.source) if air and known else (None, AirFrom.NOWHERE)
         if said is not None:
             bar = said
             source = AirFrom.ENTRY if isinstance(act, events.Connect) else AirFrom.VOICE

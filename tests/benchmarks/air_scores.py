@@ -23,6 +23,7 @@ from monitor.incident.air.forecast import (
 from monitor.incident.air.next_mark import Standing, forecast_s
 from monitor.incident.air.shown import Cylinder, Reading
 from monitor.incident.picture import AirFrom
+from protocol.packets import Motion
 from tests.benchmarks.wears import FILL_BAR, LOW_BAR, RECKONED_C, Wear
 
 CLOCK_S = 180.0
@@ -172,7 +173,7 @@ def _score(wear: Wear, population: Prior, history: History, scores: Scores) -> N
             return
         if wear.arrived[n] or not seen.t_s:
             seen.take(t, bar)
-            breathing.take(round(t * S), bar, wear.told_c[n], moving=True, told=True)
+            breathing.take(round(t * S), bar, wear.told_c[n], motion=Motion.MOVING, told=True)
 
 
 def _ask(
@@ -184,10 +185,11 @@ def _ask(
     into: Score,
 ) -> None:
     now_s, true_s = instant[0], wear.low_s - instant[0]
+    told = Reading(round(seen.t_s[-1] * S), seen.bar[-1], AirFrom.TELEMETRY)
     standing = Standing(
         now=round(now_s * S),
         connected_ns=0,
-        reading=Reading(round(seen.t_s[-1] * S), seen.bar[-1], AirFrom.TELEMETRY),
+        reading=breathing.believed(told) or told,
         fresh_ns=FRESH_NS,
         start_bar=FILL_BAR,
         cylinder=breathing.cylinder,

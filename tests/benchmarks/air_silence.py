@@ -10,6 +10,7 @@ from monitor.incident.air.forecast import POPULATION, outlooks
 from monitor.incident.air.shown import Cylinder, Fall, Reading, estimate_bar
 from monitor.incident.picture import AirFrom
 from monitor.incident.situation import HISTORY_S
+from protocol.packets import Motion
 from simulators.randoms import child
 from tests.benchmarks.air_scores import STEP_BAR, S
 from tests.benchmarks.wears import FILL_BAR, LOW_BAR, RECKONED_C, Wear
@@ -65,11 +66,12 @@ def _fall_silent(wear: Wear, begins: set[int], found: Silence) -> None:
         if not wear.arrived[n] and n:
             continue
         t, bar, told_c = wear.t_s[n], wear.bar[n], wear.told_c[n]
-        breathing.take(round(t * S), bar, told_c, moving=True, told=True)
+        breathing.take(round(t * S), bar, told_c, motion=Motion.MOVING, told=True)
         if n not in begins:
             continue
         cylinder = replace(breathing.cylinder, gas_c=told_c)
         reading = Reading(round(t * S), bar, AirFrom.TELEMETRY)
+        reading = breathing.believed(reading) or reading
         fall = Fall(FALL_L_MIN)
         if breathing.consumption.sums.seconds >= HISTORY_S:
             known = outlooks(breathing.consumption, breathing.at_entry, POPULATION, [])

@@ -16,6 +16,7 @@ from monitor.incident.air.forecast import LOWER_10, POPULATION, Prior, outlook
 from monitor.incident.air.gauge import GaugeCheck
 from monitor.incident.air.history import PressureHistory
 from monitor.incident.air.rate import Consumption
+from protocol.packets import Motion
 from simulators.populations import CALM, HARD, LARGE, MIXED, STAIRS, Population
 from simulators.wearer import Work
 from tests.benchmarks.air_loss import delays_s, false_alarms
@@ -216,7 +217,7 @@ class _State:
         litres = gas.usable_l(bar, 6.8, 15)
         self.consumption.take(self.before_l - litres, 5.0)
         self.loss.take(self.before_l - litres, 5.0, self.limit)
-        self.gauge.take(bar, n * 5_000_000_000, True, 300.0)
+        self.gauge.take(bar, n * 5_000_000_000, Motion.MOVING, 300.0)
         self.history.take(n * 5, int(bar * 10))
         self.before_l = litres
 

@@ -39,5 +39,6 @@ def test_story(story: dict[str, Any]) -> None:
         try:
             check(told.incident, line)
         except AssertionError as why:
-            pytest.fail(f"line {line.number}, {line.t / 1e9:g} s: {line.word} {line.rest}\n{why}")
+            where = f"line {line.number}, {line.t / 1e9:g} s: {line.word} {line.rest}"
+            pytest.fail(f"{where}\n{why}", pytrace=False)
     assert checked, "a story that asks nothing shows nothing"

@@ -3,15 +3,33 @@
 Fed with every gauge pressure told while the wearer breathes from their own cylinder. Litres, not
 bar, are what is counted. For what is used and forecast they are those at one fixed temperature,
 see ``forecast``; for a leak those at the gas temperature told, so that cooling gas is none.
+
+Air only falls, so a reading that is higher than those before is believed only once the next one
+confirms it. Until then the reading before it stands; if it is not confirmed, nothing of it was
+counted, and the way back down is no air used. A reading that is lower is believed at once: it is
+the worse case. So it is not with the first reading of all, which may be the one that is too high:
+air that would be gone at once from it only counts from the next.
 """
 
+import math
+
 from monitor.incident.air import gas
-from monitor.incident.air.flow import LossOfPressure, limit_l
+from monitor.incident.air.flow import FREE_FLOW_L_S, LossOfPressure, limit_l
 from monitor.incident.air.forecast import Outlooks
-from monitor.incident.air.gauge import GaugeCheck, GaugeFault
+from monitor.incident.air.gauge import (
+    LARGEST_L,
+    LITRES_PER_BAR_MOST,
+    NOT_BELIEVED,
+    RISING_STEPS,
+    GaugeCheck,
+    GaugeFault,
+    is_outside,
+)
 from monitor.incident.air.history import PressureHistory
 from monitor.incident.air.rate import Consumption, Sums
-from monitor.incident.air.shown import SECOND_NS, Cylinder
+from monitor.incident.air.shown import SECOND_NS, Cylinder, Reading
+from monitor.incident.picture import AirFrom
+from protocol.packets import Motion
 
 NEW_CYLINDER_BAR = 20
 """A rise by so much is another cylinder or a refill, not a flicker of the sensor."""
@@ -22,16 +40,23 @@ class Breathing:
 
     __slots__ = (
         "_before_bar",
+        "_is_first",
         "_last_bar",
         "_last_l",
         "_last_ns",
+        "_level_bar",
         "_limit_l",
         "_loss",
+        "_most_l_per_bar",
+        "_read_ns",
+        "_rise_bar",
+        "_risen",
         "_step_bar",
         "_temperature_c",
         "_told_l",
         "_volume_l",
         "at_entry",
+        "before_ns",
         "consumption",
         "cylinder",
         "fault",
@@ -40,6 +65,7 @@ class Breathing:
         "leaking",
         "outlooks",
         "own",
+        "risen_after_ns",
         "start_ns",
         "until_s",
     )
@@ -67,7 +93,19 @@ class Breathing:
         self._last_l: float | None = None
         self._told_l: float | None = None
         """The same at the temperature told; None where none was."""
+        self._is_first = False
+        """The litres of the last reading are those of a first one."""
+        self._read_ns: int | None = None
+        """When the last reading that is believed was read; None: there is none."""
         self._last_bar = self._before_bar = 0.0
+        self.before_ns = start_ns
+        """When the reading before the last was read."""
+        self.risen_after_ns = 0
+        """Before the last rise nothing had been read for so long."""
+        self._level_bar = math.inf
+        """What is higher than this, and some steps more, must be confirmed."""
+        self._risen: tuple[int, float] | None = None
+        """A reading that was higher, and waits for the next one; with its time."""
         self._volume_l: float | None = None
         self.fit(cylinder, step_bar)
 
@@ -81,6 +119,8 @@ class Breathing:
         self._volume_l = volume
         self._temperature_c = cylinder.temperature_c
         self._step_bar = step_bar
+        self._rise_bar = RISING_STEPS * step_bar
+        self._most_l_per_bar = (volume or LARGEST_L) * LITRES_PER_BAR_MOST
         self._limit_l = limit_l(volume or 0.0, step_bar)
 
     def reckon_anew(self) -> None:
@@ -89,11 +129,18 @@ class Breathing:
         if self.until_s:
             self.until_s.clear()
 
-    def another_cylinder(self) -> None:
-        """The gauge begins anew: what it showed before was another cylinder's."""
+    def look_anew(self) -> None:
+        """Somebody looked, and the gauge is right as it is: doubt it only for what comes."""
         self.gauge = GaugeCheck()
         self.fault = None
+        self._risen = None
         self._last_l = self._told_l = None
+
+    def another_cylinder(self) -> None:
+        """The gauge begins anew: what it showed before was another cylinder's."""
+        self.look_anew()
+        self._read_ns = None
+        self._last_bar, self._before_bar, self._level_bar = 0.0, 0.0, math.inf
 
     def enter(self, t: int) -> None:
         """The wearer went in at this time: from then on it is work. Only the first time counts."""
@@ -117,10 +164,36 @@ class Breathing:
             last = at, litres
         return counted.sums
 
+    def begin_at(self, told: Reading) -> None:
+        """The reading that stands at connecting: what is higher waits to be confirmed."""
+        self._read_ns = told.t
+        self._last_bar = self._level_bar = told.bar
+
+    def believed(self, told: Reading) -> Reading | None:
+        """What stands for the reading told last; None: nothing of this cylinder was believed."""
+        if self._risen is None and self.fault not in NOT_BELIEVED:
+            return told
+        if self.gauge.trusted is not None:
+            return Reading(self.gauge.trusted[0], self.gauge.trusted[1], AirFrom.TELEMETRY)
+        if self._read_ns is None:
+            return None
+        return Reading(self._read_ns, self._last_bar, AirFrom.TELEMETRY)
+
+    @property
+    def confirmed_bar(self) -> float:
+        """The pressure that the last two readings both came up to, or nearly so."""
+        high, low = max(self._last_bar, self._before_bar), min(self._last_bar, self._before_bar)
+        return high if high - low <= self._rise_bar else low
+
+    def without_one_fall(self, bar: float) -> float:
+        """A pressure, or the one before it where it stands alone far under that."""
+        fell = bar == self._last_bar and self._before_bar - bar >= NEW_CYLINDER_BAR
+        return self._before_bar if fell else bar
+
     def take(
-        self, t: int, bar: float, temperature_c: float | None, *, moving: bool, told: bool
+        self, t: int, bar: float, temperature_c: float | None, *, motion: Motion, told: bool
     ) -> bool:
-        """Take one reading; tells whether a leak or a fault of the gauge has come or gone.
+        """Take one reading; tells whether a leak, a rise or a fault of the gauge has come or gone.
 
         ``told``: by telemetry; a reading by voice is too coarse to find a leak by.
         """
@@ -128,36 +201,81 @@ class Breathing:
         self.reckon_anew()
         if passed < 0 or (passed == 0 and self._last_l is not None):
             return False
+        risen = False
+        if told:
+            if is_outside(bar, self.cylinder.rated_bar):
+                return self._not_read()
+            if bar > self._level_bar + self._rise_bar:
+                if self._risen is None:
+                    self._risen = t, bar
+                    return False
+                risen = True
+                self._confirm(self._risen, bar, motion)
+            self._risen = None
+        elif bar > self._level_bar + self._rise_bar:
+            self._last_l = None  # somebody put a wrong figure right: no air was given back
         self.history.take((t - self.start_ns) // SECOND_NS, round(bar * 10))
-        volume = self._volume_l
+        leaks = self.leaking
+        self._count(t, bar, temperature_c, passed / SECOND_NS, told=told)
         if not self.own:
-            self._last_ns, self._last_l, self._told_l = t, None, None
-        elif volume is not None:
-            litres = gas.usable_per_litre(bar, self._temperature_c) * volume
-            last = self._last_l
-            told_l = None
+            self.fault = None
+        if not (told and self.own):
+            return risen
+        before = self.fault
+        fault = self.fault = self.gauge.take(
+            bar, t, motion, None, self._step_bar, self._most_l_per_bar, self.consumption.mark
+        )
+        if fault is not before:
+            if fault is GaugeFault.STUCK and self.gauge.trusted is not None:
+                self._not_learnt(self.gauge.trusted[3])
+            return True
+        return risen or leaks is not self.leaking
+
+    def _not_learnt(self, mark: bytes) -> None:
+        """What a gauge did since it was last believed is no measure of what was breathed."""
+        self.consumption.back_to(mark)
+        counted = self.consumption.sums
+        if self.at_entry is not None and self.at_entry.seconds > counted.seconds:
+            self.at_entry = counted
+
+    def _not_read(self) -> bool:
+        """No cylinder can have this pressure: it is no reading."""
+        before, self.fault = self.fault, GaugeFault.OUTSIDE
+        return before is not self.fault
+
+    def _confirm(self, risen: tuple[int, float], bar: float, motion: Motion) -> None:
+        """Two readings were higher: so it is."""
+        t, first = risen
+        since = self.start_ns if self._read_ns is None else max(self._read_ns, self.start_ns)
+        self.risen_after_ns = t - since
+        if min(first, bar) >= self._level_bar + NEW_CYLINDER_BAR:
+            self._last_l = None
+        self.history.take((t - self.start_ns) // SECOND_NS, round(first * 10))
+        self.gauge.take(first, t, motion, None, self._step_bar, self._most_l_per_bar)
+        self._last_bar, self._read_ns = first, t
+
+    def _count(
+        self, t: int, bar: float, temperature_c: float | None, seconds: float, *, told: bool
+    ) -> None:
+        """Add what was used since the reading before, where the two are a measure of it."""
+        litres = told_l = None
+        if self._volume_l is not None and self.own and self.fault is not GaugeFault.STUCK:
+            litres = gas.usable_per_litre(bar, self._temperature_c) * self._volume_l
             if temperature_c is not None:
-                told_l = gas.usable_per_litre(bar, temperature_c) * volume
-            # One bad reading that was too low is not a cylinder that was changed.
-            if last is not None and bar < max(self._last_bar, self._before_bar) + NEW_CYLINDER_BAR:
-                used = last - litres
-                seconds = passed / SECOND_NS
+                told_l = gas.usable_per_litre(bar, temperature_c) * self._volume_l
+        first, self._is_first = self._is_first, False
+        if litres is not None and self._last_l is None:
+            self._is_first = told
+        elif litres is not None and self._last_l is not None:
+            used = lost = self._last_l - litres
+            if told_l is not None and self._told_l is not None:
+                lost = self._told_l - told_l
+            if not (first and lost > self._limit_l + FREE_FLOW_L_S * seconds):
                 self.consumption.take(used, seconds)
                 if told:
-                    if told_l is not None and self._told_l is not None:
-                        used = self._told_l - told_l
-                    leaking = self._loss.take(used, seconds, self._limit_l)
-                    if leaking is not self.leaking:
-                        self.leaking = leaking
-                        self._note(t, bar, litres, told_l)
-                        return True
-            self._note(t, bar, litres, told_l)
-        if not (told and self.own):
-            return False
-        before = self.fault
-        self.fault = self.gauge.take(bar, t, moving, self.cylinder.rated_bar, self._step_bar)
-        return self.fault is not before
-
-    def _note(self, t: int, bar: float, litres: float, told_l: float | None) -> None:
-        self._before_bar = self._last_bar
-        self._last_ns, self._last_bar, self._last_l, self._told_l = t, bar, litres, told_l
+                    self.leaking = self._loss.take(lost, seconds, self._limit_l)
+        self.before_ns = self._last_ns if self._read_ns is None else self._read_ns
+        self._last_ns = self._read_ns = t
+        self._last_l, self._told_l = litres, told_l
+        self._before_bar, self._last_bar = self._last_bar, bar
+        self._level_bar = max(bar, self._before_bar)

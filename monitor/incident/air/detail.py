@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from monitor.incident.air.planned import Plan
 from monitor.incident.air.shown import Cylinder
+from monitor.incident.air.start import StartFrom
 from monitor.incident.picture import NextMark
 
 
@@ -67,6 +68,10 @@ class AirDetail:
     """What the wearer's gauge reads in, ``bar`` or ``psi``."""
     cylinder: Cylinder | None = None
     """What is known of it now."""
+    start_bar: float | None = None
+    """Pressure at connecting that the marks are reckoned from."""
+    start_from: StartFrom | None = None
+    """How it was come by."""
     low: NextMark | None = None
     """The low-air warning, at the earliest, also while another mark comes first; None: unknown."""
     planned: Plan | None = None

@@ -79,6 +79,15 @@ class Consumption:
         """All of them."""
         return Sums._make(_RECORD.unpack(self._record))
 
+    @property
+    def mark(self) -> bytes:
+        """All of it as it is now, for ``back_to``."""
+        return self._record
+
+    def back_to(self, mark: bytes) -> None:
+        """Forget what was added since: it was no measure of what was breathed."""
+        self._record = mark
+
     def take(self, used_l: float, seconds: float) -> None:
         """Add the litres used in the seconds since the reading before.
 

@@ -117,18 +117,19 @@ def air_view(
             rated_bar=cylinder.rated_bar,
         )
     age = now - reading.t
-    stale = age >= stale_after_ns
+    assumed = reading.source is AirFrom.ASSUMED
+    stale = assumed or age >= stale_after_ns
     shown = reading.bar
     if stale and falling:
         shown = estimate_bar(reading, cylinder, now, fall)
     rated = cylinder.rated_bar
     return AirView(
-        source=AirFrom.ESTIMATE if stale else reading.source,
+        source=AirFrom.ASSUMED if assumed else AirFrom.ESTIMATE if stale else reading.source,
         pressure_bar=shown,
         fraction=None if not rated else min(1.0, shown / rated),
         contents_l=cylinder.contents_l(shown),
-        reading_bar=reading.bar,
-        reading_age_ns=age,
+        reading_bar=None if assumed else reading.bar,
+        reading_age_ns=None if assumed else age,
         low_air_bar=cylinder.low_air_bar,
         rated_bar=rated,
     )

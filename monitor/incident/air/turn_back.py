@@ -51,6 +51,8 @@ class Way(NamedTuple):
     """Where the present leg began; None: the objective is reached."""
     legs: tuple[tuple[float, float], ...] = ()
     """Legs that are done: pressure at their beginning and end."""
+    old_legs: tuple[tuple[float, float], ...] = ()
+    """Those done with cylinders before this one."""
 
     @classmethod
     def connected(cls, bar: float) -> Self:
@@ -61,14 +63,59 @@ class Way(NamedTuple):
         """The objective is reached: what is breathed from here on is work. Twice is once."""
         if self.from_bar is None:
             return self
-        legs = (*self.legs, (self.from_bar, min(self.from_bar, bar)))
-        if len(legs) > LEGS_MAX:
-            legs = ((legs[0][0], legs[1][1]), *legs[2:])
-        return Way(self.start_bar, None, legs)
+        legs = _few((*self.legs, (self.from_bar, min(self.from_bar, bar))))
+        return self._replace(from_bar=None, legs=legs)
 
     def sent_on(self, bar: float) -> "Way":
         """On to a new objective: the way in goes on from here, if it was not going on anyway."""
         return self if self.from_bar is not None else self._replace(from_bar=bar)
+
+    def raised(self, bar: float, slack_bar: float) -> "Way":
+        """What was read too low is put right by a higher reading that came after: air only falls.
+
+        The start rises whenever it was under it, another point only where it was so by more than
+        ``slack_bar``: gas that warms at rest must not shorten a way.
+        """
+        start = max(self.start_bar, bar)
+
+        def right(point: float) -> float:
+            if point == self.start_bar:
+                return start
+            return bar if bar > point + slack_bar else point
+
+        from_bar = None if self.from_bar is None else right(self.from_bar)
+        legs = tuple((right(begin), right(end)) for begin, end in self.legs)
+        return self._replace(start_bar=start, from_bar=from_bar, legs=legs)
+
+    def started_at(self, bar: float) -> "Way":
+        """The same way from another pressure at connecting, higher or lower."""
+
+        def right(point: float) -> float:
+            return bar if point == self.start_bar else min(point, bar)
+
+        from_bar = None if self.from_bar is None else right(self.from_bar)
+        legs = tuple((right(begin), right(end)) for begin, end in self.legs)
+        return self._replace(start_bar=bar, from_bar=from_bar, legs=legs)
+
+    def fresh_cylinder(self, last_bar: float, bar: float) -> "Way":
+        """Another cylinder was put on at ``bar``; the old one had come down to ``last_bar``.
+
+        What was walked stays walked.
+        """
+        old_legs = _few((*self.old_legs, *self.reached(last_bar).legs))
+        return Way(bar, None if self.from_bar is None else bar, (), old_legs)
+
+    @property
+    def lowest_bar(self) -> float:
+        """The lowest point of it so far, with this cylinder."""
+        points = [self.start_bar, *(end for _, end in self.legs)]
+        return min(points if self.from_bar is None else [*points, self.from_bar])
+
+
+def _few(legs: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    """At most ``LEGS_MAX``: the oldest become one, with the work between them as way."""
+    over = len(legs) - LEGS_MAX
+    return legs if over <= 0 else ((legs[0][0], legs[over][1]), *legs[over + 1 :])
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +189,7 @@ def turn(
 
 def bar_rule(way: Way, reserve_bar: float, times: int) -> float:
     """Gauge pressure to turn at, reckoned in bar."""
-    walked = sum(begin - end for begin, end in way.legs)
+    walked = sum(begin - end for begin, end in (*way.old_legs, *way.legs))
     if way.from_bar is None:
         return reserve_bar + times * walked
     return (reserve_bar + times * (walked + way.from_bar)) / (times + 1)
@@ -220,7 +267,7 @@ def _margin_l(member: Member, mark: Turn) -> float:
 def _walked_l(way: Way, volume: float, temperature_c: float) -> float:
     return sum(
         gas.usable_l(begin, volume, temperature_c) - gas.usable_l(end, volume, temperature_c)
-        for begin, end in way.legs
+        for begin, end in (*way.old_legs, *way.legs)
     )
 
 

@@ -182,6 +182,8 @@ def _air(s: Situation, wearer: Wearer) -> str:
         return ""
     unit = s.unit(wearer)
     figure = f"{units.left(air.pressure_bar, unit)} {unit}"
+    if air.source is AirFrom.ASSUMED:
+        return f"{figure} assumed, nobody has told it"
     if air.source is AirFrom.ESTIMATE:
         return f"{figure} by estimate, last read {_ago(air.reading_age_ns or 0)}"
     return f"{figure}, {_ago(air.reading_age_ns or 0)}"

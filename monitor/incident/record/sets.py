@@ -1,5 +1,6 @@
 """Sets before and after use: defects, what is still to be done, cylinders to be filled."""
 
+from monitor.incident import starting
 from monitor.incident.conditions import review_wearer
 from monitor.incident.contact import Contact
 from monitor.incident.events import JoinPack
@@ -42,7 +43,9 @@ def set_called(set_id: str, pack: int | None, label: str) -> str:
 
 def cylinder_name(wearer: Wearer) -> str:
     """The same for the cylinder on it; without a mark it goes by the wearer and the wear."""
-    return wearer.cylinder_id or f"{wearer.label[:LABEL_MAX]}, wear {wearer.connected}"
+    nth = wearer.wear.cylinders if wearer.wear else 1
+    more = f", cylinder {nth}" if nth > 1 else ""
+    return wearer.cylinder_id or f"{wearer.label[:LABEL_MAX]}, wear {wearer.connected}{more}"
 
 
 # ---------------------------------------------------------------- acts
@@ -73,8 +76,12 @@ def put_on(s: Situation, wearer: Wearer, act: JoinPack) -> None:
 
 
 def change_cylinder(s: Situation, act: ChangeCylinder) -> None:
-    """Put the old one on the list, and check the set anew."""
+    """Put the old one on the list, and check the set anew; on air, count from the fresh one."""
     wearer = s.wearers[act.wearer]
+    wear, contact = wearer.live_wear, s.contact_of(wearer)
+    if wear is not None:
+        last = s.reading(wearer, contact)
+        wear.left_bar = last.bar if last else None
     _to_fill(s, wearer)
     wearer.cylinder_id = act.cylinder_id
     if act.water_volume_l is not None:
@@ -82,6 +89,11 @@ def change_cylinder(s: Situation, act: ChangeCylinder) -> None:
     if act.rated_bar is not None:
         wearer.rated_bar = act.rated_bar
     wearer.ticked.clear()
+    if wear is not None:
+        starting.fresh_cylinder(s, wearer, wear)
+        wear.left_bar, wear.listed = None, False
+    elif contact is not None:
+        contact.another_cylinder()
     if wearer.phase is Phase.OFF_AIR:
         wearer.phase, wearer.phase_ns = Phase.CHECKED_IN, s.now
     review_wearer(s, wearer)
@@ -112,17 +124,15 @@ def _to_fill(s: Situation, wearer: Wearer) -> None:
 
 
 def why_not_change(s: Situation, act: ChangeCylinder, _t: int) -> str | None:
-    """A cylinder is changed off air, for a full one, on a set that may be used."""
+    """A cylinder is changed for a full one, on a set that may be used."""
     wearer = s.wearers[act.wearer]
-    if wearer.under_air:
-        return f"{wearer.label} is on air: a cylinder is changed off air."
     if wearer.phase is Phase.LISTED:
         return f"{wearer.label} has no set."
     if act.cylinder_id and act.cylinder_id == wearer.cylinder_id:
         return f"Cylinder {act.cylinder_id} is the one that is on the set."
     if act.cylinder_id in s.record.to_fill:
         return f"Cylinder {act.cylinder_id} is among those to be filled."
-    return _why_at_fault(s, wearer, wearer.set_id, wearer.pack)
+    return None if wearer.under_air else _why_at_fault(s, wearer, wearer.set_id, wearer.pack)
 
 
 def why_not_filled(s: Situation, act: FillCylinder, _t: int) -> str | None:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.incident import units
-from monitor.incident.picture import AirFrom
+from monitor.incident.picture import FALLING
 from monitor.report import words
 from monitor.report.blocks import Block, Chart, Facts, Heading, Row, Section, Table, Text
 from monitor.report.charts import wear_chart
@@ -93,7 +93,7 @@ def _readings(teller: Teller, wear: WearRecord) -> tuple[Row, Iterator[Row]]:
 
 def _rate(sample: Sample) -> str:
     """The rate; none beside an estimate, where it would be an old one."""
-    if sample.rate_l_min is None or sample.source is AirFrom.ESTIMATE:
+    if sample.rate_l_min is None or sample.source in FALLING:
         return NONE
     return str(units.up(sample.rate_l_min))
 

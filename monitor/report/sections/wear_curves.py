@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from monitor.incident import units
-from monitor.incident.picture import AirFrom
+from monitor.incident.picture import FALLING, AirFrom
 from monitor.report import words
 from monitor.report.alarm_lives import AlarmLife
 from monitor.report.curves import AlarmMark, Point, WearCurves, runs, thinned, until
@@ -24,9 +24,7 @@ def curves(teller: Teller, wear: WearRecord) -> WearCurves:
 
     points = detail.points if detail else ()
     gaps = detail.gaps if detail else ()
-    estimates = [
-        (s.t, s.bar) for s in wear.samples if s.source is AirFrom.ESTIMATE and s.bar is not None
-    ]
+    estimates = [(s.t, s.bar) for s in wear.samples if s.source in FALLING and s.bar is not None]
     spoken = [
         (m.t, m.bar)
         for m in wear.moments
@@ -57,14 +55,14 @@ def curves(teller: Teller, wear: WearRecord) -> WearCurves:
 
 def _estimate_runs(samples: list[Sample], points: list[Point]) -> Iterator[tuple[Point, ...]]:
     """Estimates without a reading between them."""
-    readings = [(s.t, s.t) for s in samples if s.source is not AirFrom.ESTIMATE]
+    readings = [(s.t, s.t) for s in samples if s.source not in FALLING]
     return runs(points, readings)
 
 
 def _rates(samples: list[Sample], gaps: Sequence[tuple[int, int]]) -> Iterator[Point]:
     """Rates that were read: while nothing is, the last one is old."""
     for s in samples:
-        read = s.source is not AirFrom.ESTIMATE
+        read = s.source not in FALLING
         if s.rate_l_min is not None and read and not any(a < s.t < b for a, b in gaps):
             yield s.t, s.rate_l_min
 

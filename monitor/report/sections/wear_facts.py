@@ -34,6 +34,7 @@ def facts(teller: Teller, wear: WearRecord) -> Iterator[Row]:
     yield teller.opened.procedure.words.low_air_warning, teller.limit(low)
     yield "connected to air", teller.of_moment(wear.last("connected to air"))
     yield "pressure at connecting from", wear.start_from.value
+    yield "turn-back reckoned from", _reckoned_from(teller, detail)
     yield "entered", teller.of_moment(wear.last("entered"))
     yield "task", wear.task or unknown
     yield "places", "; ".join(wear.places) or unknown
@@ -47,6 +48,13 @@ def facts(teller: Teller, wear: WearRecord) -> Iterator[Row]:
     yield "off air", teller.of_moment(wear.last("off air"))
     yield "wearing time", words.span(wear.spell.length_ns(teller.found.end_ns))
     yield from _consumed(teller, wear, detail)
+
+
+def _reckoned_from(teller: Teller, detail: AirDetail | None) -> str:
+    """The pressure at connecting that the marks went by at the end, and how it was come by."""
+    if detail is None or detail.start_bar is None or detail.start_from is None:
+        return words.NOT_KNOWN
+    return f"{teller.limit(detail.start_bar)}, {detail.start_from.value}"
 
 
 def _withdrawal(teller: Teller, wear: WearRecord) -> str:

@@ -12,11 +12,11 @@ from monitor.board.effects import (
     Say,
     TakeAlarms,
 )
-from monitor.board.hands import DOUBT_NS, IN_DOUBT, Hands
+from monitor.board.hands import DOUBT_NS, IN_DOUBT, START_NS, Hands
 from monitor.board.order_hands import CHOSEN_NS, QUESTION_NS
 from monitor.board.questions import Mode
 from monitor.board.sheets import act
-from monitor.incident.picture import Picture, Priority
+from monitor.incident.picture import Phase, Picture, Priority, Signal
 
 S = 1_000_000_000
 NOW = 100 * S
@@ -267,6 +267,69 @@ def test_a_short_reading_ends_with_enter(hands: Hands, picture: Picture) -> None
     assert press(hands, "5 7 backspace 2 enter", picture) == Reading(
         (4,), 52.0, "reading 52 bar, 4 Alpha 2-2"
     )
+
+
+def unheard(picture: Picture, *numbers: int) -> Picture:
+    """These at the door, without telemetry."""
+    told = tuple(
+        replace(w, signal=Signal.NONE, pack=None, phase=Phase.CHECKED_IN, under_air=False)
+        if w.wearer in numbers
+        else w
+        for w in picture.wearers
+    )
+    return replace(picture, wearers=told)
+
+
+def test_connecting_asks_the_gauge_of_whoever_has_no_live_pack(
+    hands: Hands, picture: Picture
+) -> None:
+    shown = unheard(picture, 7, 8)
+    assert press(hands, "7 comma 8 c", shown) == Move("connect", (7, 8), "connect: Alpha 4 (7, 8)")
+    assert hands.starts_asked() == (7, 8)
+    first = press(hands, "2 8 0", shown, NOW + 9 * S)
+    assert first == act(
+        "amend_start", "start 280 bar, 7 Alpha 4-1", wearers=(7,), pressure_bar=280.0
+    )
+    assert hands.starts_asked() == (8,)
+    second = press(hands, "9 0 enter", shown, NOW + 20 * S)
+    assert second == act(
+        "amend_start", "start 90 bar, 8 Alpha 4-2", wearers=(8,), pressure_bar=90.0
+    )
+    assert (hands.mode, hands.starts_asked()) == (Mode.BOARD, ())
+
+
+def test_a_live_pack_is_not_asked(hands: Hands, picture: Picture) -> None:
+    assert press(hands, "8 c", picture) == Move("connect", (8,), "connect: 8 Alpha 4-2")
+    assert hands.mode is Mode.BOARD
+
+
+def test_escape_leaves_the_gauge_at_connecting_open(hands: Hands, picture: Picture) -> None:
+    shown = unheard(picture, 7, 8)
+    press(hands, "7 comma 8 c", shown)
+    assert press(hands, "2 escape", shown, NOW + 5 * S) is None
+    assert (hands.mode, hands.starts_asked()) == (Mode.BOARD, ())
+
+
+def test_nobody_asks_for_it_for_ever(hands: Hands, picture: Picture) -> None:
+    shown = unheard(picture, 8)
+    press(hands, "8 c", shown)
+    at = NOW + S // 5
+    assert not hands.expire(at + START_NS - 1)
+    assert hands.expire(at + START_NS)
+
+
+def test_what_no_gauge_shows_is_asked_again(hands: Hands, picture: Picture) -> None:
+    shown = unheard(picture, 8)
+    press(hands, "8 c", shown)
+    said = press(hands, "9 0 5", shown, NOW + 5 * S)
+    assert isinstance(said, Say)
+    assert hands.starts_asked() == (8,)
+
+
+def test_an_alarm_is_taken_while_it_is_asked(hands: Hands, picture: Picture) -> None:
+    shown = unheard(picture, 8)
+    press(hands, "8 c", shown)
+    assert isinstance(press(hands, "space", shown, NOW + 5 * S), TakeAlarms)
 
 
 def test_a_reading_in_psi_has_four_digits(hands: Hands, picture: Picture) -> None:

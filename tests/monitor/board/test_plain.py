@@ -12,6 +12,7 @@ from monitor.board.plain_commands import Leave
 from monitor.board.revive import ENDED, STARTING
 from monitor.desk import Role
 from monitor.errors import BadJournal
+from monitor.incident.picture import Signal
 
 S = 1_000_000_000
 
@@ -52,6 +53,19 @@ def make_plain(make_board: Callable[..., Any], clock: Any) -> Callable[..., Plai
         return Plain(board, fakes.source, fakes.desk, fakes.reviver, clock, said)
 
     return make
+
+
+def test_connecting_asks_the_gauge_where_no_pack_tells_it(make_plain: Any, scenes: Any) -> None:
+    quiet = scenes.quiet()
+    one = replace(quiet.wearers[3], signal=Signal.NONE, pack=None)
+    plain = make_plain(replace(quiet, wearers=(*quiet.wearers[:3], one, *quiet.wearers[4:])))
+    plain.step()
+    assert plain.type("on 3 4")[1:] == [
+        (
+            "What does the gauge of 4 Alpha 2-2 show? start 4 280; "
+            "until then it counts from the least fill."
+        )
+    ]
 
 
 def test_first_step_says_where_we_are(make_plain: Any, scenes: Any) -> None:

@@ -13,9 +13,18 @@ from monitor.board.effects import (
     SilenceSound,
     TakeAlarms,
     TakeBackAlarm,
+    WriteAct,
 )
-from monitor.board.plain_commands import HELP, TYPED_MAX, Leave, LookAt, RecordAgain, command
-from monitor.incident.picture import Priority
+from monitor.board.plain_commands import (
+    HELP,
+    TYPED_MAX,
+    Leave,
+    LookAt,
+    RecordAgain,
+    command,
+    start_question,
+)
+from monitor.incident.picture import Priority, Signal
 
 
 @pytest.mark.parametrize(
@@ -41,6 +50,39 @@ def test_steps(scenes: Any, typed: str, step: str, wearers: tuple[int, ...]) -> 
 @pytest.mark.parametrize("typed", ["out", "out x", "out 4 x", "out 99", "out -1", "out \uff14"])
 def test_a_step_needs_wearers_of_the_board(scenes: Any, typed: str) -> None:
     assert command(typed, scenes.quiet()) == ["out: say the numbers of wearers on the board."]
+
+
+def test_the_gauge_at_connecting(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    found = command("start 4 280", quiet)
+    assert isinstance(found, WriteAct)
+    assert found.fields == {"what": "amend_start", "wearers": (4,), "pressure_bar": 280.0}
+    assert command("start 99 280", quiet) == [
+        "start: say a wearer's number, then what the gauge showed at connecting."
+    ]
+    assert command("start 4 full", quiet) == command("start 99 280", quiet)
+    assert command("start 4 905", quiet) == ["Not taken: more than any gauge shows."]
+
+
+def test_it_is_asked_of_whoever_has_no_live_pack(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    one = replace(quiet.wearers[3], signal=Signal.NONE, pack=None)
+    shown = replace(quiet, wearers=(*quiet.wearers[:3], one, *quiet.wearers[4:]))
+    (said,) = start_question(shown, (3, 4))
+    assert said == (
+        "What does the gauge of 4 Alpha 2-2 show? start 4 280; "
+        "until then it counts from the least fill."
+    )
+
+
+def test_which_gauge_counts(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    found = command("counts 4 voice", quiet)
+    assert isinstance(found, WriteAct)
+    assert found.fields == {"what": "trust_gauge", "wearer": 4, "counts": "voice"}
+    assert command("counts 99 pack", quiet) == [
+        "counts: say a wearer's number, then pack or voice."
+    ]
 
 
 def test_take_takes_one(scenes: Any) -> None:

@@ -49,7 +49,8 @@ OPENED = events.Opened(
 
 KINDS: tuple[Any, ...] = (
     events.JoinPack, events.SetCrew, events.Connect, events.Enter, events.Locate, events.ComeOut,
-    events.OffAir, events.SpokenReading, events.ReachObjective, events.NewObjective,
+    events.OffAir, events.SpokenReading, events.AmendStart, events.TrustGauge,
+    events.ReachObjective, events.NewObjective,
     events.StartBack, events.AugmentSupply, events.PutAside, events.TakeBack, events.Acknowledge,
     events.Acknowledge, events.Reset, events.Silence, events.EnrolAgain, events.Note,
     orders.GiveOrder, orders.AnswerByVoice, orders.CloseOrder, orders.EmergencyCrew,
@@ -180,6 +181,7 @@ class History:
             "brief": "find the valve", "communications": "2", "area": rng.choice(["kiln", "yard"]),
             "by_crew": "Alpha 9", "due_ns": rng.choice([None, self.t + 60 * S]),
             "board": rng.choice(["", "board B"]), "step": rng.choice(get_args(record.AfterStep)),
+            "counts": rng.choice(["pack", "voice"]),
             "set_id": rng.choice(["S-1", "S-2"]), "cylinder_id": rng.choice(["C-1", "C-2"]),
             "to": "S. Marl", "of": "list-0001", "stage": rng.choice(["1", "2"]),
         }  # fmt: skip

@@ -7,6 +7,7 @@ import pytest
 
 from monitor.export.tables import WEARERS
 from monitor.export.wears import Wears
+from monitor.incident.air.start import StartFrom
 from monitor.incident.events import (
     Act,
     ComeOut,
@@ -28,7 +29,19 @@ BY = {"id": "act-00001", "by": "R. Harrow", "wearers": (1,)}
 
 
 def view(wearer: int, bar: float | None, location: str = "") -> WearerView:
-    air = AirView(AirFrom.TELEMETRY, bar, None, None, bar, 0, 60.0, 300.0, turn_bar=160.0)
+    air = AirView(
+        AirFrom.TELEMETRY,
+        bar,
+        None,
+        None,
+        bar,
+        0,
+        60.0,
+        300.0,
+        turn_bar=160.0,
+        start_bar=290.0,
+        start_from=StartFrom.READ,
+    )
     return WearerView(
         wearer=wearer, name=f"Wearer {wearer}", call_sign="", crew="Alpha 1", leader=wearer == 1,
         pack=100 + wearer, phase=Phase.ENTERED, under_air=True, state="ok", priority=None,
@@ -88,6 +101,7 @@ def test_a_whole_wear(wears: Wears, do: Callable[..., None]) -> None:
         "use": "EXERCISE", "wearer": 1, "name": "Wearer 1", "call_sign": None, "crew": "Alpha 1",
         "leader": True, "pack": 101, "apparatus": "open circuit", "rated_pressure_bar": 300.0,
         "water_volume_l": 6.8, "low_air_value_bar": 60.0, "turn_back_bar": 160.0,
+            "start_bar": 290.0, "start_from": "read at connecting",
         "set": None, "cylinder": None, "task": "search left", "brief": "left wall",
         "communications": "radio", "location": "door", "door": None,
         "connected_clock": OFFSET + 100, "connected_pressure_bar": 295.0,

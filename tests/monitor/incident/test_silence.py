@@ -81,7 +81,7 @@ def test_a_word_that_telemetry_contradicts_falls_too(entered: "Story") -> None:
     start = entered.now
     entered.act(start, events.SpokenReading, wearers=(1,), pressure_bar=120)
     for k in range(1, 60):
-        entered.hear(start + k * 5 * S)
+        entered.hear(start + k * 5 * S, pressure_dbar=2900 - 5 * k)
     assert entered.line().state == "OVERDUE"
     # Corrected by a higher word that telemetry bears out: 20 for 200, say.
     entered.act(entered.now, events.SpokenReading, wearers=(1,), pressure_bar=20)

@@ -6,6 +6,7 @@ import pytest
 
 from monitor.incident import events
 from monitor.incident.air import gas
+from monitor.incident.air.start import StartFrom
 from monitor.incident.picture import AirFrom, Priority
 from protocol.packets import Kind
 from tests.monitor.incident.falling import (
@@ -150,12 +151,14 @@ def test_low_air_says_it_for_the_crew_and_turn_back_is_held(new_story: "type[Sto
     assert story.alarms() == ["low_air"]
 
 
-def test_a_mark_needs_a_pressure_at_connecting(new_story: "type[Story]") -> None:
+def test_the_first_pressure_told_stands_for_that_at_connecting(new_story: "type[Story]") -> None:
     story = story_of(new_story, HALF)
     story.list_and_join()
     story.connect()
     story.act(1 * S, events.Enter, wearers=(1,))
-    assert story.line().air.turn_bar is None
+    # Nobody has told anything: nine tenths of 200 bar, the least that a cylinder may be.
+    assert story.line().air.turn_bar == pytest.approx((180 + 55) / 2)
+    assert story.line().air.start_from is StartFrom.ASSUMED
     # The first that is told stands for it.
     story.hear(5 * S, kind=Kind.SIGN_ON, pressure_dbar=2550)
     assert story.line().air.turn_bar == pytest.approx((255 + 55) / 2)
@@ -217,7 +220,7 @@ def test_a_start_that_nobody_told_is_reckoned_high(new_story: "type[Story]") -> 
     assert detail is not None
     assert (detail.plan, detail.planned) == ((), None)
     (rule,) = [rule for rule in detail.rules if rule.label == "turn-back"]
-    assert "nobody told the pressure at connecting" in rule.words
+    assert "reckoned back from a later reading, high" in rule.words
     # Never more than a full one holds.
     other = story_of(new_story, HALF)
     other.list_and_join()

@@ -61,6 +61,14 @@ BY: dict[str, Any] = {"id": "act-00001", "by": "R. Harrow"}
             events.PutAside(**BY, alarm=4, minutes=1, reason="dead spot"),
             "alarm 4 put aside for 1 minute: dead spot",
         ),
+        (
+            events.AmendStart(**BY, wearers=(1,), pressure_bar=280),
+            "1 Alpha 1: pressure at connecting, told or put right: 280 bar",
+        ),
+        (
+            events.TrustGauge(**BY, wearer=1, counts="pack"),
+            "1 Alpha 1: of gauge and pack that contradict each other the pack counts",
+        ),
         (events.TakeBack(**BY, alarm=4), "alarm 4 taken back"),
         (events.Acknowledge(**BY, alarms=(4, 5)), "alarm 4 and 5 acknowledged"),
         (events.Reset(**BY, alarm=4, reason="found well"), "alarm 4 reset: found well"),

@@ -126,11 +126,21 @@ def test_ticking_it_off_lists_it_once(used: Any) -> None:
     )
 
 
-def test_on_air_no_cylinder_is_changed(story: Any) -> None:
+def test_a_cylinder_changed_on_air_is_to_be_filled_and_so_is_the_next(story: Any) -> None:
     story.enter(1)
-    assert story.act(S, ChangeCylinder, wearer=1) == (
-        "Alpha 1 is on air: a cylinder is changed off air."
-    )
+    story.hear(S, pressure_dbar=800)
+    assert story.act(2 * S, ChangeCylinder, wearer=1) is None
+    story.hear(5 * S, pressure_dbar=3000)
+    story.act(6 * S, events.ComeOut, wearers=(1,))
+    story.act(6 * S, events.OffAir, wearers=(1,))
+    assert story.act(7 * S, ChangeCylinder, wearer=1) is None
+    assert [(c.cylinder_id, c.bar) for c in story.picture().to_fill] == [
+        ("Alpha 1, wear 1", 80.0),
+        ("Alpha 1, wear 1, cylinder 2", 300.0),
+    ]
+
+
+def test_who_has_no_set_changes_no_cylinder(story: Any) -> None:
     story.act(S, events.ListWearer, wearer=2, name="B. Corbel")
     assert story.act(S, ChangeCylinder, wearer=2) == "B. Corbel has no set."
 
@@ -284,6 +294,8 @@ def test_with_a_fresh_cylinder_on_what_counts_at_the_door_counts_at_once(new_sto
     story.enter(1)
     story.act(S, events.ComeOut, wearers=(1,))
     story.act(S, events.OffAir, wearers=(1,))
-    story.hear(2 * S, pressure_dbar=500)
     story.act(3 * S, ChangeCylinder, wearer=1)
+    assert "rest" in story.alarms()
+    # What was told of the old one is void: the fill is looked at once the new one is heard.
+    story.hear(4 * S, pressure_dbar=500)
     assert sorted(story.alarms()) == ["fill_low", "rest"]

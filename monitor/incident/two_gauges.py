@@ -1,0 +1,114 @@
+"""A wearer's own gauge, read out by voice, beside what the pack tells: which of the two governs.
+
+What is read out governs as far as it is the worse case. Two gauges agree only if they were read at
+one time: what was said five minutes ago, and air has gone since, agrees with nothing that is told
+now. So where the two contradict each other the doubt stays until they are read together and agree,
+or the officer says which counts; until then the lower of the two is shown.
+"""
+
+from monitor.incident import starting, wording
+from monitor.incident.air.agreement import most_left_bar
+from monitor.incident.air.breathing import NEW_CYLINDER_BAR
+from monitor.incident.air.gauge import is_outside
+from monitor.incident.air.shown import Reading
+from monitor.incident.airing import breathe_spoken
+from monitor.incident.contact import Contact
+from monitor.incident.events import TrustGauge
+from monitor.incident.situation import Situation
+from monitor.incident.wearer import Wear, Wearer
+
+OVER_SPOKEN = 2
+"""Readings running of the pack that are too high for what was spoken: one is noise."""
+
+
+def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> None:
+    """Let a reading by voice govern, as far as it is the worse case.
+
+    Higher than the last telemetry by no more than the tolerance, it is the newer of two that
+    agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs
+    while it is present, and what was said before it counts no more; in silence it changes nothing.
+    """
+    contact = s.contact_of(wearer)
+    told = s.believed(wear, contact)
+    if older_agrees(spoken, wear.spoken) or older_agrees(spoken, told):
+        return
+    if is_outside(spoken.bar, s.cylinder(wearer, contact).rated_bar):
+        wear.voice_doubt = wording.spoken_outside(spoken.bar)
+        return
+    wear.said = spoken
+    starting.spoken(s, wearer, wear, spoken)
+    breathe_spoken(s, wearer, spoken)
+    tolerance = s.procedure.reading_tolerance_bar
+    wear.voice_doubt, wear.over_spoken = "", 0
+    now_bar = s.told_bar(wearer)
+    against = now_bar if now_bar is not None else told.bar if told is not None else None
+    if against is not None and spoken.bar > against + tolerance:
+        wear.voice_doubt = wording.gauge_differs(against, spoken.bar)
+        if now_bar is not None:
+            wear.spoken = None
+        return
+    if now_bar is not None and spoken.bar < now_bar - tolerance:
+        wear.voice_doubt = wording.gauge_differs(now_bar, spoken.bar)
+    elif now_bar is not None and wear.breathing is not None:
+        wear.breathing.look_anew()  # somebody looked, and the gauge is right as it is
+    bar = spoken.bar if against is None else min(spoken.bar, against)
+    wear.spoken = Reading(spoken.t, bar, spoken.source)
+
+
+def older_agrees(spoken: Reading, known: Reading | None) -> bool:
+    """Whether something read later is known, and is no higher: air falls."""
+    return known is not None and known.t > spoken.t and known.bar <= spoken.bar
+
+
+def settle(s: Situation, contact: Contact, wearer: Wearer, wear: Wear) -> bool:
+    """Hold a new reading of the pack against the one by voice that governs; tells if it changed.
+
+    Telemetry governs again once it is no higher than what was spoken can have come to. Where the
+    two were in doubt it only takes the place of the estimate that is shown when it is the lower.
+    """
+    spoken, told = wear.spoken, s.believed(wear, contact)
+    if spoken is None or told is None or told.t <= spoken.t:
+        return False
+    if wear.voice_doubt:
+        shown_bar = s.shown_bar(wearer)
+        if shown_bar is not None and told.bar < shown_bar:
+            wear.spoken = told
+            return True
+        return False
+    known = s.outlooks(wearer, wear) if s.is_known(wear) else None
+    outlook = known.likely if known else None
+    most_bar = most_left_bar(spoken, s.cylinder(wearer, contact), s.now, outlook)
+    if told.bar <= most_bar + s.procedure.reading_tolerance_bar:
+        wear.spoken, wear.over_spoken = None, 0
+        return True
+    wear.over_spoken = wear.over_spoken + 1 if told.bar > most_bar + NEW_CYLINDER_BAR else 0
+    if wear.over_spoken < OVER_SPOKEN:
+        return False
+    wear.voice_doubt = wording.which_counts(told.bar, spoken.bar)
+    return True
+
+
+def trust_gauge(s: Situation, act: TrustGauge) -> None:
+    """Do as the officer says of the two: the doubt is over."""
+    wearer = s.wearers[act.wearer]
+    wear = wearer.live_wear
+    assert wear is not None, "refused before, where nobody is on air"
+    wear.voice_doubt, wear.over_spoken = "", 0
+    wear.by_voice = act.counts == "voice"
+    wear.spoken = wear.said if wear.by_voice else None
+    if wear.breathing is not None:
+        wear.breathing.look_anew()
+
+
+def why_not_trust(s: Situation, act: TrustGauge, _t: int) -> str | None:
+    """Only of somebody on air, and only a gauge that has told something."""
+    wearer = s.wearers[act.wearer]
+    wear = wearer.live_wear
+    if wear is None:
+        return f"{wearer.label} is not on air."
+    contact = s.contact_of(wearer)
+    if act.counts == "pack" and (contact is None or contact.pressure_dbar is None):
+        return f"{wearer.label}: no pack tells a pressure."
+    if act.counts == "voice" and wear.said is None:
+        return f"{wearer.label}: no reading by voice stands. Ask for the gauge first."
+    return None
