@@ -76,8 +76,21 @@ def _rest(s: Situation, wearer: Wearer) -> str | None:
     return None if until is None else f"{wording.minutes_left(until - s.now)} to go"
 
 
+def _not_noted(s: Situation, wearer: Wearer) -> str | None:
+    """What is to be asked beside an alarm of somebody who is not noted as inside."""
+    ago = wording.minutes((s.now - wearer.phase_ns) // SECOND_NS)
+    if wearer.phase is Phase.ON_AIR:
+        return f"on air {ago}, not noted in: inside?"
+    if wearer.phase is Phase.OUT:
+        return f"noted out {ago} ago: inside again?"
+    return None if wearer.under_air else "not noted on air: inside?"
+
+
 _OF_WEARER: dict[Kind, Callable[[Situation, Wearer], str | None]] = {
-    Kind.LOW_AIR: _low_air,
+    Kind.MOTION_ALARM: _not_noted,
+    Kind.LOW_AIR: lambda s, wearer: "; ".join(
+        filter(None, (_low_air(s, wearer), _not_noted(s, wearer)))
+    ),
     Kind.TURN_BACK: _turn_back,
     Kind.GAUGE: lambda _s, wearer: wearer.live_wear.gauge_doubt if wearer.live_wear else None,
     Kind.NO_WORD: _word_ago,
@@ -120,7 +133,11 @@ _OF_PACK: dict[Kind, Callable[[Situation, Contact], str | None]] = {
 
 
 def _names(s: Situation, alarm: Alarm) -> str:
-    return ", ".join(s.wearers[number].label for number in sorted(alarm.wearers)[:NAMES_MAX])
+    """Who is silent; of a group that was taken, first how many have joined it since, and who."""
+    new = [number for number in sorted(alarm.wearers) if number not in alarm.known]
+    told = new if alarm.known and new else sorted(alarm.wearers)
+    names = ", ".join(s.wearers[number].label for number in told[:NAMES_MAX])
+    return f"{len(new)} new: {names}" if alarm.known and new else names
 
 
 _OF_BASE: dict[Kind, Callable[[Situation, Alarm], str | None]] = {

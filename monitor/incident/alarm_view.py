@@ -5,7 +5,7 @@ from monitor.incident.alarm_detail import detail_of
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.alarms.ranking import RANKING, About
-from monitor.incident.picture import AlarmView, PutAsideView
+from monitor.incident.picture import AlarmView, Phase, PutAsideView
 from monitor.incident.service_words import said
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
@@ -16,7 +16,6 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
     """The line of one alarm."""
     wearer = subject_of(s, alarm)
     contact = s.contact_of(wearer) if wearer else s.contacts.get(alarm.key.pack)
-    entry = CATALOGUE[alarm.key.kind]
     mates = crew.mates(wearer, crews) if wearer else []
     return AlarmView(
         number=alarm.number,
@@ -38,12 +37,20 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         ),
         raised_at_ns=alarm.raised_ns,
         raised_for_ns=s.now - alarm.raised_ns,
-        to_do=s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words),
+        to_do=_to_do(s, alarm, wearer),
         detail=detail_of(s, alarm, wearer, contact),
         insistent=alarm.insisted,
         may_be_put_aside=alarm.may_be_put_aside,
         of_base=RANKING[alarm.key.kind].about is About.BASE,
     )
+
+
+def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
+    """What to do, in the words of the service; to somebody who is out nobody says to come out."""
+    entry = CATALOGUE[alarm.key.kind]
+    if entry.to_do_out and wearer is not None and wearer.phase is Phase.OUT:
+        return said(entry.to_do_out, s.procedure.words)
+    return s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words)
 
 
 def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:

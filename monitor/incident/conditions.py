@@ -78,6 +78,11 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     review_prompts(s, contact, wearer)
 
 
+def breathes(contact: Contact | None, wearer: Wearer) -> bool:
+    """Whether this wearer breathes from the set: noted so, or the air in it is used."""
+    return wearer.under_air or (contact is not None and contact.in_use)
+
+
 def _projected(wear: Wear | None) -> tuple[bool, bool]:
     """What the falling estimate has reached."""
     return (False, False) if wear is None else (wear.projected_turn, wear.projected_low)
@@ -86,7 +91,11 @@ def _projected(wear: Wear | None) -> tuple[bool, bool]:
 def _review_motion(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     motion = contact.motion() if contact else Motion.UNKNOWN
     silent = contact is not None and contact.still_and_silent
-    put(s, Kind.MOTION_ALARM, wearer, condition=motion is Motion.ALARM)
+    s.engine.put(
+        Key(Kind.MOTION_ALARM, wearer=wearer.number),
+        s.now,
+        condition=motion is Motion.ALARM and breathes(contact, wearer),
+    )
     put(s, Kind.STILL_THEN_SILENT, wearer, condition=silent)
     pre_alarm = motion is Motion.PRE_ALARM and not silent
     wear = wearer.live_wear
@@ -121,7 +130,9 @@ def _review_low_air(
             wear.low_ns = None
         elif wear.low_ns is None:
             wear.low_ns = s.now
-    put(s, Kind.LOW_AIR, wearer, condition=wear is not None and wear.low_air)
+    low = (flag or at_or_under) if wear is None else wear.low_air
+    holds = low and breathes(contact, wearer)
+    s.engine.put(Key(Kind.LOW_AIR, wearer=wearer.number), s.now, condition=holds)
 
 
 # ---------------------------------------------------------------- of the pack

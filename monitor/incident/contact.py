@@ -16,17 +16,22 @@ GAP_INTERVALS = REPORTS_MIN
 """Reports missed in a row before the screen says so, without a sound."""
 DEFAULT_INTERVAL_S = 5
 """Report interval taken for a pack that has not been heard yet."""
+
+
+def gap_after_ns(interval_s: int) -> int:
+    """Silence that makes a signal gap."""
+    return GAP_INTERVALS * interval_s * SECOND_NS + JITTER_NS
+
+
+STALE_MAX_NS = gap_after_ns(10)
+"""A reading is shown as one for so long at most, however seldom its pack reports: three reports
+missed at 10 s, the longest interval that the packet format allows under air."""
 PROOF_GRACE_NS = 30 * SECOND_NS
 """Six beacons: by then a pack that can hear has echoed one."""
 DOUBT_NS = 60 * SECOND_NS
 """Doubtful frames are forgotten after so long a quiet."""
 NO_THRESHOLD_LOW = -1
 NO_THRESHOLD_HIGH = 1 << 30
-
-
-def gap_after_ns(interval_s: int) -> int:
-    """Silence that makes a signal gap."""
-    return GAP_INTERVALS * interval_s * SECOND_NS + JITTER_NS
 
 
 @dataclass(slots=True)

@@ -45,6 +45,7 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
         _watch_air(s, wearer, wear)
     silent = wear is not None and unheard(contact, wear)
     joined = _is_on(contact) and silent and wearer.number not in s.silent
+    left = not silent and wearer.number in s.silent
     if contact is not None and _is_on(contact) and silent:
         s.silent.setdefault(wearer.number, contact.silent_since_ns or 0)
     else:
@@ -57,8 +58,8 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     if s.grouped != grouped:
         for number in s.silent:
             _put_silence(s, s.contact_of(s.wearers[number]), s.wearers[number])
-    if s.grouped != grouped or (s.grouped and joined):
-        review_group(s, joined=joined and not no_link_left(s))
+    if s.grouped != grouped or (s.grouped and (joined or left)):
+        review_group(s, joined=joined and not no_link_left(s) and _much_worse(s))
 
 
 def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
@@ -68,7 +69,8 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     overdue = wear is not None and _overdue(wear, silent=silent)
     # What is a danger already is not told as one twice.
     worse = Priority.DANGER if low and not overdue else None
-    in_group = s.grouped and not _base_to_blame(s, s.grouped_ns)
+    # Whoever is heard again is in no group, and their own line waits to be taken.
+    in_group = s.grouped and wearer.number in s.silent and not _base_to_blame(s, s.grouped_ns)
     alone = contact is not None and _base_to_blame(s, contact.lost_ns)
     held = not low and (in_group or alone)
     expected = _is_on(contact)
@@ -146,8 +148,20 @@ def _still_grouped(s: Situation) -> bool:
     return len(s.silent) >= GROUP_MIN
 
 
+def _much_worse(s: Situation) -> bool:
+    """Whether as many have joined a group since it was taken as are still silent of those then.
+
+    So a group that grows is told again when it has doubled: 60 packs, one by one, in five times.
+    """
+    group = s.engine.by_key.get(Key(Kind.SEVERAL_SILENT))
+    if group is None:
+        return True
+    still = sum(number in group.known for number in s.silent)
+    return len(s.silent) - still >= still
+
+
 def review_group(s: Situation, *, joined: bool = False) -> None:
-    """Tell the engine of the group; ``joined``: there is one more in it."""
+    """Tell the engine of the group; ``joined``: it has become so much bigger that it waits anew."""
     s.engine.put(
         Key(Kind.SEVERAL_SILENT),
         s.now,

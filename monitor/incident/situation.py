@@ -3,7 +3,7 @@
 from monitor.incident.air.forecast import Outlooks, Prior, outlooks
 from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estimate_bar, reached_ns
 from monitor.incident.alarms.engine import Engine
-from monitor.incident.contact import Contact, gap_after_ns
+from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
 from monitor.incident.events import (
     Act,
@@ -325,7 +325,8 @@ class Situation:
         """
         if contact is not None and contact.clash:
             return 0
-        return gap_after_ns(contact.interval_s if contact else Contact(0).interval_s)
+        gap_ns = gap_after_ns(contact.interval_s if contact else Contact(0).interval_s)
+        return min(gap_ns, STALE_MAX_NS)
 
     def unit(self, wearer: Wearer | None) -> str:
         """What the wearer's gauge reads in, ``bar`` or ``psi``."""

@@ -56,9 +56,15 @@ def _review_turn(s: Situation, key: Key, wearers: list[Wearer]) -> None:
         s.now,
         Priority.DANGER if late else None,
         condition=bool(waited),
-        held=any(wear.low_air or wear.projected_low for _, wear in on_air),
+        held=any(_called_out(w, wear) for w, wear in on_air),
         wearers=tuple(w.number for w, _ in on_air),
     )
+
+
+def _called_out(wearer: Wearer, wear: Wear) -> bool:
+    """Whether an alarm of this wearer calls the crew out already, and wearer and crew are in."""
+    inside = wearer.phase is Phase.ENTERED
+    return inside and (wear.low_air or wear.projected_low)
 
 
 def withdrawal_ns(s: Situation) -> int:

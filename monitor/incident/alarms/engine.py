@@ -103,6 +103,8 @@ class Alarm:
     wearers: Collection[int]
     """Whom it is about; none for the base and for a pack that nobody has."""
     taken_by: str = ""
+    known: frozenset[int] = frozenset()
+    """Whom it was about when it was last taken and, without a break, ever since."""
     insist_ns: int = 0
     """When it is due to be announced again, if it is a danger and still waits then."""
     insisted: bool = False
@@ -171,7 +173,7 @@ class Engine:
         ``priority``: more urgent than the catalogue's; never less urgent while the alarm lives.
         ``held``: suppressed by design for as long as this is said. ``wearers``: all whom it is
         about, if that is not just the key's; kept as it is given and read when asked. ``joined``:
-        there is one more of them, which makes it wait anew.
+        there are so many more of them that it waits anew.
         """
         alarm = self.by_key.get(key)
         if alarm is None:
@@ -180,6 +182,8 @@ class Engine:
             alarm = self._begin(key, t, priority or catalogue.CATALOGUE[key.kind].priority)
         if wearers is not None:
             alarm.wearers = wearers
+            if alarm.known:
+                alarm.known &= frozenset(wearers)
         if joined and alarm.state is State.ACKNOWLEDGED:
             self._feed(alarm, Input.WORSEN, t)
         if held and alarm.state not in _HELD:
@@ -220,6 +224,7 @@ class Engine:
         """Take an alarm that waits. Its condition is not touched."""
         alarm = self.by_number[number]
         alarm.taken_by = by
+        alarm.known = frozenset(alarm.wearers)
         self._feed(alarm, Input.ACKNOWLEDGE, t)
 
     def reset(self, number: int, t: int) -> None:

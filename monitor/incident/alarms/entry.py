@@ -90,3 +90,5 @@ class Entry:
     """What happens if nobody acts."""
     source: str
     """Where the threshold or the rule comes from."""
+    to_do_out: str = ""
+    """The same for somebody who is noted out; empty: no other."""

@@ -104,7 +104,8 @@ OF_BASE = (
         latches=False,
         key_needed=True,
         may_be_shelved=False,
-        raised="three or more packs silent beyond the link rule, whose silence began together",
+        raised="three or more packs silent beyond the link rule, whose silence began together; "
+        "told again when as many have joined since it was taken as are still silent of those then",
         clears="fewer than three are silent",
         to_do="Call every crew.",
         consequence="a collapse is taken for a fault of the radio",

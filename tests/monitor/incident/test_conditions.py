@@ -103,8 +103,9 @@ def test_a_warning_tried_at_the_door_does_not_alarm(
     assert story.alarms() == []
     story.hear(2 * S)
     story.connect(1)
+    # Connected, though not noted in, a full alarm counts; who waits at the door stands still.
     story.hear(3 * S, motion=motion)
-    assert story.alarms() == []
+    assert story.alarms() == ([kind] if motion is Motion.ALARM else [])
     story.hear(4 * S)
     story.act(5 * S, events.Enter, wearers=(1,))
     story.hear(6 * S, motion=motion)
@@ -256,9 +257,17 @@ def test_a_latched_alarm_outlasts_whatever_the_pack_does_next(
 
 def test_outside_the_hazard_it_is_nothing(story: "Story") -> None:
     story.list_and_join(1, 101)
-    story.connect(1)
     story.hear(1 * S, motion=Motion.PRE_ALARM)
     assert story.alarms(t=20 * S) == []
+
+
+def test_still_then_silent_counts_from_connecting_on(story: "Story") -> None:
+    """Nobody may have noted them in. The rules of this story: 15 s of silence."""
+    story.list_and_join(1, 101)
+    story.connect(1)
+    story.hear(1 * S, motion=Motion.PRE_ALARM)
+    assert story.alarms(t=16 * S - 1) == []
+    assert story.alarms(t=16 * S) == ["still_then_silent"]
 
 
 # ---------------------------------------------------------------- the crew

@@ -73,10 +73,9 @@ def test_what_one_of_two_packs_says_is_not_shown_as_live(entered: "Story") -> No
 def test_a_motion_alarm_without_proof_warns_of_somebody_inside(story: "Story") -> None:
     """A pack that the base hears but that hears no beacons is never proven."""
     story.list_and_join(1, 101)
-    story.connect()
     story.hear(5 * S, standing=Standing.NOT_PROVEN, motion=Motion.ALARM)
     assert story.alarms() == []
-    story.act(6 * S, events.Enter, wearers=(1,))
+    story.connect()
     story.hear(10 * S, standing=Standing.NOT_PROVEN, motion=Motion.ALARM)
     assert story.alarm("unproven_distress").wearers == (1,)
     # One that nobody wears, and that says no distress, may lie on a shelf.

@@ -500,16 +500,58 @@ def test_three_silent_together_are_one_danger(story: "Story") -> None:
     assert story.alarms() == ["no_signal", "no_signal"]
 
 
-def test_one_more_in_the_group_makes_it_wait_anew(story: "Story") -> None:
-    story.enter(1, 2, 3, 4)
+def test_a_taken_group_takes_in_who_joins_and_waits_anew_once_it_has_doubled(
+    story: "Story",
+) -> None:
+    story.enter(1, 2, 3, 4, 5, 6)
     for n in (1, 2, 3):
         story.hear(10 * S, 100 + n)
-    story.hear(30 * S, 104)
-    story.incident.advance(10 * S + LIMIT_OF_FOUR)
+    for n in (4, 5, 6):
+        story.hear((20 + n * 10) * S, 100 + n)
+    told = story.incident.take_announcements
+    story.picture(t=90 * S)
     story.take("several_silent")
-    assert story.alarm("several_silent").acknowledged
-    story.incident.advance(30 * S + LIMIT_OF_FOUR)
+    assert [a.kind for a in told()][-1] == "several_silent"
+    # Two more are in it and are named, and nobody has to take it again for them.
+    alarm = story.alarm("several_silent", t=140 * S)
+    assert (alarm.acknowledged, alarm.wearers) == (True, (1, 2, 3, 4, 5))
+    assert alarm.detail == "2 new: Alpha 4, Alpha 5"
+    # Who comes back adds nothing, and has to be counted again when silent again.
+    story.hear(141 * S, 105)
+    assert story.alarm("several_silent").detail == "1 new: Alpha 4"
+    assert told() == ()
+    # Three of then, and as many new ones: it has doubled.
+    story.hear(142 * S, 106)
+    assert story.alarm("several_silent", t=300 * S).wearers == (1, 2, 3, 4, 5, 6)
     assert not story.alarm("several_silent").acknowledged
+    assert [a.kind for a in told() if not a.again] == ["several_silent"]
+
+
+def test_a_line_that_waits_stays_when_others_fall_silent_together(story: "Story") -> None:
+    """Heard again but not taken; then a group that it is not in, and a change in its pack."""
+    story.enter(1, 2, 3, 4)
+    for t in range(0, 70, 5):
+        for n in (2, 3, 4):
+            story.hear(t * S, 100 + n)
+    assert story.alarms(t=70 * S) == ["no_signal"]
+    story.hear(70 * S, 101, battery_percent=90)
+    assert story.alarm("no_signal").state == "returned, unacknowledged"
+    for t in range(75, 190, 5):
+        story.hear(t * S, 101, battery_percent=90)
+    assert story.alarms() == ["several_silent", "no_signal"]
+    story.hear(190 * S, 101, battery_percent=89)
+    assert story.alarms() == ["several_silent", "no_signal"]
+    assert story.alarm("no_signal").wearers == (1,)
+
+
+def test_a_reading_is_stale_after_seconds_however_seldom_the_pack_reports(
+    entered: "Story",
+) -> None:
+    """Three reports of 10 s, the longest interval under air, and a second: 31 s."""
+    entered.hear(20 * S, interval_s=60)
+    assert entered.line(t=51 * S - 1).air.source is AirFrom.TELEMETRY
+    assert entered.line(t=51 * S).air.source is AirFrom.ESTIMATE
+    assert entered.line(t=51 * S).signal is Signal.HEARD
 
 
 def test_silences_that_began_apart_stay_apart(story: "Story") -> None:

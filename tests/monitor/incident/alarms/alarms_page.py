@@ -58,7 +58,8 @@ Among equally urgent ones, those of one crew stand together where its first stan
 place and one call. Each keeps its own line and its own key all the same, because who is in danger
 is what counts, and a danger that was not read must not be taken with another. Alarms about a crew
 as a whole, or about several packs that fell silent together, are one alarm from the start and name
-everybody in it; one more in it makes it wait anew.
+everybody in it. A taken group takes in who joins it, says how many are new, and waits anew when it
+has doubled.
 
 A wearer whose mate is in danger shows CREW ALARM and never "ok".
 
