@@ -146,6 +146,7 @@ _OF_BASE: dict[Kind, Callable[[Situation, Alarm], str | None]] = {
     Kind.PACKETS_LOST: lambda s, _alarm: ", ".join(
         f"{link.name}: {link.lost}" for link in s.links.values() if link.lost
     ),
+    Kind.CREW_SILENT: _names,
     Kind.DISK: lambda s, _alarm: s.disk.detail,
     Kind.SOUND: lambda s, _alarm: s.sound.detail if s.sound else None,
     Kind.NO_STANDBY: lambda s, _alarm: f"{s.staffing.inside} inside",

@@ -35,6 +35,7 @@ class Due(IntEnum):
     AIR_AGES = 16
     RELIEF = 17
     LOST_OVER = 18
+    FLEET = 19
 
 
 class Deadlines:

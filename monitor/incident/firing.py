@@ -12,6 +12,7 @@ from monitor.incident.conditions import (
 from monitor.incident.contact import DOUBT_NS
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS, LOST_QUIET_NS
+from monitor.incident.fleet import look_at_fleet
 from monitor.incident.orders import alarming
 from monitor.incident.record import briefs
 from monitor.incident.situation import Situation
@@ -154,6 +155,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.ORDER: alarming.order_due_ns,
     Due.ROLL_CALL: lambda s, _subject: alarming.roll_next_ns(s),
     Due.RELIEF: lambda s, _subject: briefs.relief_due_ns(s),
+    Due.FLEET: lambda s, _subject: s.fleet_due_ns,
 }
 """When this is really due; None: no more."""
 
@@ -177,4 +179,5 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.ORDER: _orders,
     Due.ROLL_CALL: _orders,
     Due.RELIEF: lambda s, _subject: briefs.review_reliefs(s),
+    Due.FLEET: lambda s, _subject: look_at_fleet(s),
 }

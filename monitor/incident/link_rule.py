@@ -71,6 +71,14 @@ class LinkRule(NamedTuple):
     """Something has been heard of this link; else it is taken for one like most."""
 
 
+class Learnt(NamedTuple):
+    """Reports of one link, each with the weight that its age has left it."""
+
+    sent: float
+    lost: float
+    bursts: float
+
+
 class LinkHistory:
     """Losses of one link with a memory that fades.
 
@@ -102,6 +110,22 @@ class LinkHistory:
         self._bursts = max(0.0, self._bursts * faded + bursts * each)
         self._sent_seen, self._lost_seen = sent, account.lost
         self._bursts_seen = account.bursts
+
+    def learnt(self, account: SequenceAccount) -> Learnt:
+        """What this link alone has told, without what it started from."""
+        passed = account.taken + account.lost
+        faded = _left_after(passed - self._sent_seen)
+        start = _left_after(passed)
+        return Learnt(
+            sent=max(
+                0.0,
+                self._sent * faded + _weight_of(passed - self._sent_seen) - start * START_REPORTS,
+            ),
+            lost=max(0.0, self._lost * faded - start * START_REPORTS * START_LOSS),
+            bursts=max(
+                0.0, self._bursts * faded - start * START_REPORTS * START_LOSS / START_BURST
+            ),
+        )
 
     def estimate(self, account: SequenceAccount) -> tuple[float, float]:
         """Share lost, 0 to below 1, and mean length of a burst, at least that of lone losses."""

@@ -18,6 +18,8 @@ from monitor.incident.picture import Priority
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wear, Wearer
 
+CREW_MIN = 2
+"""A crew of whom so many or more are all silent is a crew that nobody hears."""
 GROUP_MIN = 3
 """Fewer silent wearers than this may be one crew in a bad corner."""
 TOGETHER_NS = 15 * SECOND_NS
@@ -54,12 +56,66 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     s.grouped = _still_grouped(s) if grouped else _now_grouped(s, wearer.number)
     if s.grouped and not grouped:
         s.grouped_ns = s.now
+    of_crew = review_crew_silent(s, wearer.crew)
     _put_silence(s, contact, wearer)
-    if s.grouped != grouped:
-        for number in s.silent:
-            _put_silence(s, s.contact_of(s.wearers[number]), s.wearers[number])
+    if s.grouped != grouped or of_crew:
+        _put_all_silent(s)
     if s.grouped != grouped or (s.grouped and (joined or left)):
         review_group(s, joined=joined and not no_link_left(s) and _much_worse(s))
+
+
+def call_group(s: Situation, members: dict[int, int]) -> None:
+    """These fell silent together, by their wearers' numbers, with the time each is silent from."""
+    joined = not members.keys() <= s.silent.keys()
+    for number, since in members.items():
+        s.silent.setdefault(number, since)
+    if len(members) < GROUP_MIN or (s.grouped and not joined):
+        return
+    if not s.grouped:
+        s.grouped = True
+        s.grouped_ns = s.now
+    review_group(s, joined=joined and _much_worse(s))
+    _put_all_silent(s)
+
+
+def _put_all_silent(s: Situation) -> None:
+    """Tell the engine of everybody who is silent again: crews first, which tell for their own."""
+    silent = [s.wearers[number] for number in s.silent]
+    for name in dict.fromkeys(wearer.crew for wearer in silent):
+        review_crew_silent(s, name)
+    for wearer in silent:
+        _put_silence(s, s.contact_of(wearer), wearer)
+
+
+def review_crew_silent(s: Situation, name: str) -> bool:
+    """Tell the engine whether a whole crew is silent; answers whether that has changed.
+
+    Of a crew that is in a group the group tells.
+    """
+    if not name:
+        return False
+    heard_of = [w for w in s.crews.get(name, ()) if w.live_wear and _is_on(s.contact_of(w))]
+    silent = len(heard_of) >= CREW_MIN and all(w.number in s.silent for w in heard_of)
+    key = Key(Kind.CREW_SILENT, crew=name)
+    before = s.engine.by_key.get(key)
+    changed = silent is not (before is not None and before.condition)
+    if silent or changed:
+        lost = [contact.lost_ns for w in heard_of if (contact := s.contact_of(w))]
+        s.engine.put(
+            key,
+            s.now,
+            condition=silent,
+            held=s.grouped or (bool(lost) and _base_to_blame(s, max(lost))),
+            wearers=tuple(w.number for w in heard_of),
+        )
+    return changed
+
+
+def _crew_tells(s: Situation, wearer: Wearer) -> bool:
+    """Whether an alarm of the whole crew stands for this wearer's silence."""
+    alarm = s.engine.by_key.get(Key(Kind.CREW_SILENT, crew=wearer.crew)) if wearer.crew else None
+    told = alarm is not None and alarm.condition and alarm.listed
+    return told and wearer.number in s.silent
 
 
 def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
@@ -72,7 +128,7 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     # Whoever is heard again is in no group, and their own line waits to be taken.
     in_group = s.grouped and wearer.number in s.silent and not _base_to_blame(s, s.grouped_ns)
     alone = contact is not None and _base_to_blame(s, contact.lost_ns)
-    held = not low and (in_group or alone)
+    held = not low and (in_group or alone or _crew_tells(s, wearer))
     expected = _is_on(contact)
     put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and expected, held=held)
     put(s, Kind.NO_WORD, wearer, worse, condition=silent and not expected)

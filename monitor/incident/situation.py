@@ -90,6 +90,8 @@ class Situation:
         """Since when there is no link left that could hear anything."""
         self.sharing = 0
         """Wearers under air with telemetry: they share the false alarms of the link rule."""
+        self.fleet_due_ns: int | None = None
+        """When the fleet is looked at again; None: too few to be looked at."""
         self.disk = DiskState(state="ok")
         self.setup: Setup | None = None
         """What the recorder runs with; None: from before that was kept."""
@@ -222,6 +224,9 @@ class Situation:
         """
         before = self.sharing
         self.sharing = sum(w.under_air and w.pack is not None for w in self.wearers.values())
+        if self.sharing > before and self.fleet_due_ns is None:
+            self.fleet_due_ns = self.now + SECOND_NS
+            self.deadlines.put(self.fleet_due_ns, Due.FLEET, 0)
         if self.sharing < before:
             for wearer in self.wearers.values():
                 contact = self.contact_of(wearer)
@@ -237,6 +242,8 @@ class Situation:
                 contact.lost = False
                 due = self.lost_due_ns(contact)
                 contact.lost = due is not None and due <= self.now
+                if not contact.lost:
+                    self.silent.pop(contact.wearer, None)
                 self.watch_silence(contact)
 
     # ------------------------------------------------------------ air

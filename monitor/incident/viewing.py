@@ -20,7 +20,8 @@ from monitor.incident.wearer_view import air_left_s, danger_since, signal_of, we
 
 LIT_NS = 10_000_000_000
 """So long a pack stands out that has just signed on, or whose button was pressed."""
-HEARD = frozenset({Signal.HEARD, Signal.GAP})
+HEARD = frozenset({Signal.HEARD})
+"""What the header counts: whoever is heard now, none in a gap of the signal."""
 
 
 def picture_of(s: Situation) -> Picture:

@@ -27,6 +27,7 @@ class Kind(StrEnum):
     SOUND = "sound"
     NO_BOARD = "no_board"
     SEVERAL_SILENT = "several_silent"
+    CREW_SILENT = "crew_silent"
     NO_SIGNAL = "no_signal"
     NO_WORD = "no_word"
     UNPROVEN_DISTRESS = "unproven_distress"

@@ -104,12 +104,29 @@ OF_BASE = (
         latches=False,
         key_needed=True,
         may_be_shelved=False,
-        raised="three or more packs silent beyond the link rule, whose silence began together; "
+        raised="three or more packs silent for longer than chance explains, or beyond the link "
+        "rule with silences that began together; "
         "told again when as many have joined since it was taken as are still silent of those then",
         clears="fewer than three are silent",
         to_do="Call every crew.",
         consequence="a collapse is taken for a fault of the radio",
-        source="three reports at 5 s apart count as together; common practice",
+        source="the rule of the fleet: false dangers 0.05 an hour for all together; Naus 1965",
+    ),
+    Entry(
+        kind=Kind.CREW_SILENT,
+        word="crew silent",
+        row_word="crew silent",
+        priority=Priority.DANGER,
+        scope=Scope.UNDER_AIR,
+        latches=False,
+        key_needed=True,
+        may_be_shelved=False,
+        raised="every pack of a crew of two or more is silent: each beyond its own limit, or all "
+        "for longer than chance explains",
+        clears="one of them is heard, or told of by voice",
+        to_do="Call the crew. No answer: emergency crew.",
+        consequence="a crew that went down together is taken for two lost signals",
+        source="the rule of the fleet: false dangers 0.05 an hour for all together; Naus 1965",
     ),
     Entry(
         kind=Kind.PACKETS_LOST,

@@ -119,6 +119,9 @@ RANKING: dict[Kind, Rank] = {
         _PERSON, Left.ONE_MIN, Life.AIR_ENDS, "breathes the reserve, unheard", by_air=True
     ),
     Kind.SEVERAL_SILENT: Rank(_PERSON, Left.AT_ONCE, Life.PERHAPS_DOWN, "a collapse looks just so"),
+    Kind.CREW_SILENT: Rank(
+        _PERSON, Left.AT_ONCE, Life.PERHAPS_DOWN, "nobody of them is left to call for the others"
+    ),
     Kind.UNPROVEN_DISTRESS: Rank(
         _PERSON,
         Left.AT_ONCE,
