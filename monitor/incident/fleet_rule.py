@@ -68,11 +68,18 @@ def chance_for(size: int, packs: int, interval_s: int, share_per_hour: float) ->
 
 def missed_for(loss: float, burst: float, chance: float) -> int | None:
     """The least run of missed reports that is so unlikely on this link; None: none is."""
+    return all_missed_for(loss, burst, [chance])[0]
+
+
+def all_missed_for(loss: float, burst: float, chances: list[float]) -> list[int | None]:
+    """The same for several chances, the least first, as those for ever larger groups are."""
     again = 1 - 1 / burst
     missed, likely = 1, loss
-    while missed < MISSED_MIN or likely > chance:
-        if missed == MISSED_MAX:
-            return None
-        missed += 1
-        likely *= again
-    return missed
+    found: list[int | None] = []
+    for chance in reversed(chances):
+        while missed < MISSED_MAX and (missed < MISSED_MIN or likely > chance):
+            missed += 1
+            likely *= again
+        found.append(missed if likely <= chance else None)
+    found.reverse()
+    return found

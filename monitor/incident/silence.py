@@ -94,7 +94,7 @@ def review_crew_silent(s: Situation, name: str) -> bool:
     """
     if not name:
         return False
-    heard_of = [w for w in s.crews.get(name, ()) if w.live_wear and _is_on(s.contact_of(w))]
+    heard_of = _with_pack(s, name)
     silent = len(heard_of) >= CREW_MIN and all(w.number in s.silent for w in heard_of)
     key = Key(Kind.CREW_SILENT, crew=name)
     before = s.engine.by_key.get(key)
@@ -109,6 +109,15 @@ def review_crew_silent(s: Situation, name: str) -> bool:
             wearers=tuple(w.number for w in heard_of),
         )
     return changed
+
+
+def _with_pack(s: Situation, name: str) -> list[Wearer]:
+    return [w for w in s.crews.get(name, ()) if w.live_wear and _is_on(s.contact_of(w))]
+
+
+def crew_with_pack(s: Situation, name: str) -> int:
+    """How many of a crew under air have a pack that ought to be heard."""
+    return len(_with_pack(s, name))
 
 
 def _crew_tells(s: Situation, wearer: Wearer) -> bool:

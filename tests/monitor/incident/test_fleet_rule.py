@@ -5,7 +5,7 @@ from random import Random
 
 import pytest
 
-from monitor.incident.fleet_rule import chance_for, missed_for, per_hour, sizes
+from monitor.incident.fleet_rule import all_missed_for, chance_for, missed_for, per_hour, sizes
 
 
 @pytest.mark.parametrize(
@@ -39,6 +39,7 @@ def test_the_least_run_that_is_so_unlikely() -> None:
     # One report is nothing, and some links are never sure.
     assert missed_for(0.001, 1.1, 0.5) == 2
     assert missed_for(0.9, 100, 1e-9) is None
+    assert all_missed_for(0.2, 5, [0.027, 0.11, 0.2]) == [10, 4, 2]
 
 
 def test_sizes_are_those_that_there_can_be() -> None:
