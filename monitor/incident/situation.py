@@ -96,10 +96,8 @@ class Situation:
         self.setup: Setup | None = None
         """What the recorder runs with; None: from before that was kept."""
         self.sound: SoundState | None = None
-        self.silenced_ns = 0
-        """When the officer last silenced all sound ..."""
-        self.silenced_until_ns = 0
-        """... and until when."""
+        self.silenced_ns = self.silenced_until_ns = 0
+        """When the officer last silenced all sound, and until when."""
         self.watched = True
         """Some board draws. Taken for true until the recorder says otherwise."""
         self.refused: dict[str, int] = {}
