@@ -75,6 +75,7 @@ def test_silence_ends_by_itself(inside: "Story") -> None:
     inside.hear(4 * S, 101, distress=True)
     assert inside.act(10 * S, events.Silence) is None
     assert inside.incident.sounding().silenced_ns == 60 * S
+    inside.hear(40 * S, 102)  # the mate is heard: a crew that is silent would end it
     assert inside.picture(t=70 * S - 1).sounding.silenced_ns == 1
     assert inside.picture(t=70 * S).sounding.silenced_ns == 0
 
