@@ -6,6 +6,7 @@
 #   make trials  the conformance kit against every break and every right pack, with many seeds
 #   make fuzz    bytes looked for by coverage, a minute a target (installs atheris)
 #   make hostile five thousand damaged and hostile files and journals, some hours of one core
+#   make failing calls to the system that fail, by FAILING_SEEDS seeds
 #   make format  write the code as the formatter wants it
 #   make clean   remove what the above made
 # demo and test each work alone from a clean clone with Python 3.11 or newer and make.
@@ -15,13 +16,14 @@ BIN := .venv/bin
 TESTS ?= tests
 WORKERS ?= 2
 FUZZ_SECONDS ?= 60
+FAILING_SEEDS ?= 500
 TRIALS ?= 20
 HOSTILE ?= 5000
 CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 
-.PHONY: demo test check bench trials fuzz hostile format clean tools
+.PHONY: demo test check bench trials fuzz hostile failing format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -52,6 +54,9 @@ fuzz: .venv/.dev
 
 hostile: .venv/.dev
 	@HOSTILE=$(HOSTILE) $(BIN)/pytest -q tests/fuzz/test_hostile_files.py tests/fuzz/test_hostile_journals.py
+
+failing: .venv/.dev tools
+	@FAILING_SEEDS=$(FAILING_SEEDS) $(BIN)/pytest -q -s tests/functional/test_failing_calls.py
 
 format: .venv/.dev
 	@$(BIN)/ruff format $(CODE)

@@ -180,4 +180,6 @@ def socket_paths(journal: Path) -> list[Path]:
 
 def _name(journal: Path) -> str:
     """From the journal's full path, so that any process finds it."""
-    return hashlib.sha256(os.fsencode(journal.resolve())).hexdigest()[:16] + ".desk"
+    # ``Path.resolve`` raises where links go round in a circle; this answers in any case.
+    full = os.path.realpath(journal)
+    return hashlib.sha256(os.fsencode(full)).hexdigest()[:16] + ".desk"

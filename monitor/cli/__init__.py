@@ -87,3 +87,9 @@ def _run(argv: Sequence[str] | None) -> int:
         # The reader of our output has gone (a pager that quit): no more to say to it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return Exit.OK
+    except OSError as error:
+        # A disk, a folder, a limit of the system: no fault that a traceback would explain.
+        where = f": {error.filename}" if error.filename else ""
+        words = f"the system says: {error.strerror or error}{where}: see to disk, folder and rights"
+        print(f"outby: {words}", file=sys.stderr)
+        return Exit.JOURNAL

@@ -1,6 +1,7 @@
 """``outby record``: the recorder alone, without a screen."""
 
 import argparse
+import contextlib
 import re
 import sys
 from datetime import UTC, datetime
@@ -99,9 +100,10 @@ def run(args: argparse.Namespace) -> int:
         try:
             recorder = launch.resume() if resume else launch.begin(clock_checked=args.clock_checked)
         except OutbyError:
-            if not path.exists():
-                # Nothing was opened: what was wrong is said here, and no log of it is left.
-                discard(path)
+            with contextlib.suppress(OSError):
+                if not path.exists():
+                    # Nothing was opened: what was wrong is said here, and no log of it is left.
+                    discard(path)
             raise
 
         def ready() -> None:

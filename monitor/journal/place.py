@@ -6,6 +6,7 @@ Where a file system cannot be told, as on systems without ``/proc``, it is taken
 """
 
 import contextlib
+import os
 import re
 from pathlib import Path
 
@@ -32,7 +33,8 @@ def check_place(folder: Path, mounts: Path = MOUNTS) -> None:
     text = ""
     with contextlib.suppress(OSError), mounts.open("rb") as file:
         text = file.read(MOUNTS_BYTES_MAX).decode("utf-8", "surrogateescape")
-    kind = kind_of(folder.resolve(), text)
+    # ``Path.resolve`` raises where links go round in a circle; this answers in any case.
+    kind = kind_of(Path(os.path.realpath(folder)), text)
     if kind in NETWORK_KINDS:
         raise BadJournal(
             f"the folder is on a network file system ({kind})",

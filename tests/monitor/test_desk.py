@@ -66,3 +66,13 @@ def test_the_desk_of_one_journal_is_the_same_for_everybody(
     assert path != desk.socket_path(tmp_path / "b" / "kiln.journal")
     assert path.parent == tmp_path / "outby"
     assert desk.socket_paths(journal)[0] == path
+
+
+def test_links_that_go_round_in_a_circle_have_a_desk_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its journal cannot be opened, which is for others to tell."""
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    (tmp_path / "a").symlink_to(tmp_path / "b")
+    (tmp_path / "b").symlink_to(tmp_path / "a")
+    assert desk.socket_path(tmp_path / "a" / "one.journal").name.endswith(".desk")

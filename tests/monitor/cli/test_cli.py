@@ -112,3 +112,17 @@ def test_commands_are_modules_with_the_same_two_doors() -> None:
     actions = [a for a in parser._actions if isinstance(a, argparse._SubParsersAction)]
     assert list(actions[0].choices) == list(COMMANDS)
     assert all(sub.get_default("func") for sub in actions[0].choices.values())
+
+
+def test_what_the_system_refuses_is_one_line_too(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A file where a folder should be: looking below it is ENOTDIR, which no command foresees."""
+    (tmp_path / "file").touch()
+    folder = tmp_path / "file" / ("x" * 300)
+    line = ["record", str(folder / "one.journal"), "--incidents-folder", str(tmp_path)]
+    said = ["--name", "a", "--officer", "b", "--exercise", "--procedure", "plain", "--sound", "off"]
+    assert main([*line, *said]) == Exit.JOURNAL
+    error = capsys.readouterr().err
+    assert error.startswith("outby: ")
+    assert error.count("\n") == 1
