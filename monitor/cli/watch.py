@@ -42,12 +42,12 @@ Shows the board of an incident: alarm lines on top, everybody by crew below. The
 process of its own; it is started if none is alive for that journal, and started again if it
 dies. Leaving the board asks whether recording goes on.
 
-JOURNAL names the incident. Without it, the one that is being recorded is shown. If there is none
-and one was interrupted, by a loss of power or the end of its recorder, it is named, and one key
-goes on with it. Else, or if a name is said, a new one is opened. If name, officer, use (exercise or
-real) and procedure are said, nothing is asked. Else all of it is asked for, with what was said
-standing there, and the procedure and roster used last on offer; where nobody can be asked it is an
-error.
+JOURNAL names the incident. Without it, the one that is being recorded is shown. If there is
+none and one was interrupted, by a loss of power or the end of its recorder, it is named, and
+one key goes on with it. Else, or if a name is said, a new one is opened. If name, officer, use
+(exercise or real) and procedure are said, nothing is asked. Else all of it is asked for, with
+what was said standing there, and the procedure and roster used last on offer; where nobody can
+be asked it is an error.
 
 A second board on the same incident is view only until it takes the board.
 
