@@ -117,10 +117,10 @@ def test_commands_are_modules_with_the_same_two_doors() -> None:
 def test_what_the_system_refuses_is_one_line_too(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    """A file where a folder should be: looking below it is ENOTDIR, which no command foresees."""
-    (tmp_path / "file").touch()
-    folder = tmp_path / "file" / ("x" * 300)
-    line = ["record", str(folder / "one.journal"), "--incidents-folder", str(tmp_path)]
+    """Links that go round in a circle: whoever looks along them is told ELOOP."""
+    (tmp_path / "a").symlink_to(tmp_path / "b")
+    (tmp_path / "b").symlink_to(tmp_path / "a")
+    line = ["record", str(tmp_path / "a" / "one.journal"), "--incidents-folder", str(tmp_path)]
     said = ["--name", "a", "--officer", "b", "--exercise", "--procedure", "plain", "--sound", "off"]
     assert main([*line, *said]) == Exit.JOURNAL
     error = capsys.readouterr().err
