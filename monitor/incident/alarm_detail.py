@@ -123,6 +123,10 @@ _OF_PACK: dict[Kind, Callable[[Situation, Contact], str | None]] = {
     Kind.IN_USE: lambda _s, contact: (
         "its air is used" if contact.still_ns is None else "its motion warning goes on"
     ),
+    Kind.SLOW_REPORTS: lambda _s, contact: f"a report each {contact.interval_s} s, at most 10 s",
+    Kind.BATTERY_FLAT: lambda _s, contact: (
+        f"{contact.report.battery_percent} %" if contact.report else None
+    ),
     Kind.BATTERY_LOW: lambda _s, contact: (
         f"{contact.report.battery_percent} %" if contact.report else None
     ),

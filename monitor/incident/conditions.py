@@ -19,6 +19,10 @@ from monitor.incident.unjoined import review_unjoined
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Motion
 
+BATTERY_FLAT_PERCENT = 5
+"""A pack at or under it may fall silent at any time: a quarter of what counts as low."""
+INTERVAL_UNDER_AIR_MAX_S = 10
+"""The longest report interval under air, by the packet format."""
 DISK_DANGERS = frozenset({"full", "waiting", "failing", "gone"})
 """States of the disk in which the record is being lost, or soon will be."""
 NO_PLAYER = frozenset({"missing", "failing"})
@@ -151,6 +155,11 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
     }
     for kind, holds in conditions.items():
         s.engine.put(key(kind, contact, wearer), s.now, condition=holds)
+    if wearer is not None:
+        flat = battery is not None and battery <= BATTERY_FLAT_PERCENT
+        put(s, Kind.BATTERY_FLAT, wearer, condition=flat)
+        seldom = contact.interval_s > INTERVAL_UNDER_AIR_MAX_S and not contact.signed_off
+        put(s, Kind.SLOW_REPORTS, wearer, condition=seldom)
     review_unjoined(s, contact)
 
 

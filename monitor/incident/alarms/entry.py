@@ -40,6 +40,8 @@ class Kind(StrEnum):
     FOREIGN_FRAMES = "foreign_frames"
     PRE_ALARM = "pre_alarm"
     BATTERY_LOW = "battery_low"
+    BATTERY_FLAT = "battery_flat"
+    SLOW_REPORTS = "slow_reports"
     IN_USE = "in_use"
     NOT_ON_AIR = "not_on_air"
     ALONE = "alone"

@@ -154,7 +154,7 @@ OF_BASE = (
         may_be_shelved=True,
         raised="frames that fail authentication",
         clears="quiet for a minute",
-        to_do="Find the source.",
+        to_do="None of them is let in: go on. Tell command.",
         consequence="packs of another service, or an attack, go unnoticed",
         source="common practice",
     ),

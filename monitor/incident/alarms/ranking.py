@@ -169,6 +169,12 @@ RANKING: dict[Kind, Rank] = {
     Kind.NOT_PROVEN: Rank(_PERSON, Left.TWO_MIN, Life.UNKNOWN, "is heard, perhaps not live"),
     Kind.NOT_ON_AIR: Rank(_PERSON, Left.TWO_MIN, Life.UNKNOWN, "breathes with no clock running"),
     Kind.ALONE: Rank(_PERSON, Left.TWO_MIN, Life.RULE, "well, with nobody beside them"),
+    Kind.BATTERY_FLAT: Rank(
+        _PERSON, Left.FIVE_MIN, Life.UNSEEN, "is heard well, and soon not at all"
+    ),
+    Kind.SLOW_REPORTS: Rank(
+        _PERSON, Left.FIVE_MIN, Life.UNKNOWN, "is heard, and each figure is old when it comes"
+    ),
     Kind.NO_STANDBY: Rank(_PERSON, Left.FIVE_MIN, Life.RULE, "all well, with nobody to send"),
     Kind.TOO_MANY: Rank(_PERSON, Left.FIVE_MIN, Life.LATER, "all well, with too much to watch"),
     Kind.RECEIVER_DOWN: Rank(

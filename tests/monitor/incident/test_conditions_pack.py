@@ -39,7 +39,7 @@ def test_battery_low_is_a_notice(entered: "Story") -> None:
 
 
 def test_a_notice_never_hides_the_link(entered: "Story") -> None:
-    entered.hear(20 * S, battery_percent=5)
+    entered.hear(20 * S, battery_percent=15)
     assert entered.line().state == "battery low"
     assert entered.line(t=40 * S).state == "signal gap"
 
@@ -149,3 +149,27 @@ def test_two_doubts_are_forgotten_each_after_its_own_quiet_minute(story: "Story"
     assert story.picture(t=65 * S).unjoined[0].signal is Signal.NEVER
     assert story.alarms(t=80 * S - 1) == ["unproven_distress"]
     assert story.alarms(t=80 * S) == []
+
+
+def test_a_battery_that_is_nearly_flat_inside_is_a_caution(story: "Story") -> None:
+    story.list_and_join(1, 101)
+    story.hear(1 * S, battery_percent=5)
+    story.connect()
+    assert story.alarms() == ["battery_low"]
+    story.act(2 * S, events.Enter, wearers=(1,))
+    assert story.alarms() == ["battery_flat", "battery_low"]
+    assert story.alarm("battery_flat").detail == "5 %"
+    story.hear(6 * S, battery_percent=6)
+    assert story.alarms() == ["battery_low"]
+
+
+def test_reports_that_come_too_seldom_under_air_are_a_caution(story: "Story") -> None:
+    """The packet format: at most 10 s under air. At the door a pack may save its battery."""
+    story.list_and_join(1, 101)
+    story.hear(1 * S, interval_s=11)
+    assert story.alarms() == []
+    story.connect()
+    assert story.alarms() == ["slow_reports"]
+    assert story.alarm("slow_reports").detail == "a report each 11 s, at most 10 s"
+    story.hear(6 * S, interval_s=10)
+    assert story.alarms() == []
