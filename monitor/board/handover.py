@@ -267,7 +267,8 @@ def _still_on_air(w: WearerView) -> str:
 
 def _last_reading(t: _Teller, w: WearerView) -> str:
     if w.air.reading_bar is None:
-        return "none"
+        left = w.left_bar
+        return "none" if left is None else f"{units.left(left, w.unit)} {w.unit} at off air"
     return f"{units.left(w.air.reading_bar, w.unit)} {w.unit} ({t.ago(w.air.reading_age_ns)})"
 
 

@@ -120,9 +120,9 @@ def _flag_doubt(s: Situation, wearer: Wearer, contact: Contact) -> str:
     rated = s.cylinder(wearer, contact).rated_bar or 0.0
     over = max(s.procedure.reading_tolerance_bar, FLAG_OVER_FRACTION * rated)
     if report.low_air and bar > low + over:
-        return wording.flag_early(bar, low)
+        return wording.flag_early(bar, low, s.unit(wearer))
     if not report.low_air and bar < low - FLAG_UNDER_BAR:
-        return wording.flag_missing(bar, low)
+        return wording.flag_missing(bar, low, s.unit(wearer))
     return ""
 
 

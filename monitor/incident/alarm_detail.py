@@ -40,6 +40,7 @@ def _low_air(s: Situation, wearer: Wearer) -> str:
     return wording.low_air_detail(
         reading.bar if reading else None,
         s.cylinder(wearer, contact).low_air_bar,
+        s.unit(wearer),
         flag=report is not None and report.low_air,
     )
 

@@ -147,6 +147,8 @@ class WearerView:
     """On air for so long; None off air."""
     pre_alarms: int
     """Motion pre-alarms in this wear."""
+    left_bar: float | None = None
+    """The last that was read, by pack or voice, before going off air; None on air, or unknown."""
     frames_taken: int = 0
     """Proven frames of this pack, by its sequence numbers; copies and repetitions not counted."""
     frames_lost: int = 0

@@ -33,7 +33,7 @@ def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> No
     if older_agrees(spoken, wear.spoken) or older_agrees(spoken, told):
         return
     if is_outside(spoken.bar, s.cylinder(wearer, contact).rated_bar):
-        wear.voice_doubt = wording.spoken_outside(spoken.bar)
+        wear.voice_doubt = wording.spoken_outside(spoken.bar, s.unit(wearer))
         return
     wear.said = spoken
     starting.spoken(s, wearer, wear, spoken)
@@ -43,12 +43,12 @@ def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> No
     now_bar = s.told_bar(wearer)
     against = now_bar if now_bar is not None else told.bar if told is not None else None
     if against is not None and spoken.bar > against + tolerance:
-        wear.voice_doubt = wording.gauge_differs(against, spoken.bar)
+        wear.voice_doubt = wording.gauge_differs(against, spoken.bar, s.unit(wearer))
         if now_bar is not None:
             wear.spoken = None
         return
     if now_bar is not None and spoken.bar < now_bar - tolerance:
-        wear.voice_doubt = wording.gauge_differs(now_bar, spoken.bar)
+        wear.voice_doubt = wording.gauge_differs(now_bar, spoken.bar, s.unit(wearer))
     elif now_bar is not None and wear.breathing is not None:
         wear.breathing.look_anew()  # somebody looked, and the gauge is right as it is
     bar = spoken.bar if against is None else min(spoken.bar, against)
@@ -84,7 +84,7 @@ def settle(s: Situation, contact: Contact, wearer: Wearer, wear: Wear) -> bool:
     wear.over_spoken = wear.over_spoken + 1 if told.bar > most_bar + NEW_CYLINDER_BAR else 0
     if wear.over_spoken < OVER_SPOKEN:
         return False
-    wear.voice_doubt = wording.which_counts(told.bar, spoken.bar)
+    wear.voice_doubt = wording.which_counts(told.bar, spoken.bar, s.unit(wearer))
     return True
 
 

@@ -93,29 +93,33 @@ def start(bar: float, start_from: StartFrom | None, unit: str) -> str:
     return f"start {units.turn(bar, unit)} {unit}, {how.value}"
 
 
-def gauge_differs(told_bar: float, spoken_bar: float) -> str:
+def gauge_differs(told_bar: float, spoken_bar: float, unit: str = "bar") -> str:
     """How telemetry and the reading by voice disagree; both rounded down."""
-    return f"{int(told_bar)} bar by telemetry, {int(spoken_bar)} by voice"
+    told, spoken = units.left(told_bar, unit), units.left(spoken_bar, unit)
+    return f"{told} {unit} by telemetry, {spoken} by voice"
 
 
-def which_counts(told_bar: float, spoken_bar: float) -> str:
+def which_counts(told_bar: float, spoken_bar: float, unit: str = "bar") -> str:
     """Telemetry is far over what was said before, and nothing says which is right."""
-    return f"{gauge_differs(told_bar, spoken_bar)}: which counts?"
+    return f"{gauge_differs(told_bar, spoken_bar, unit)}: which counts?"
 
 
-def spoken_outside(bar: float) -> str:
+def spoken_outside(bar: float, unit: str = "bar") -> str:
     """A reading by voice that the cylinder cannot have."""
-    return f"{int(bar)} bar by voice: a pressure that this cylinder cannot have"
+    said = units.left(bar, unit)
+    return f"{said} {unit} by voice: a pressure that this cylinder cannot have"
 
 
-def flag_early(bar: float, low_bar: float) -> str:
+def flag_early(bar: float, low_bar: float, unit: str = "bar") -> str:
     """The set warns far over its own value."""
-    return f"the set warns at {int(bar)} bar, its value is {int(low_bar)}"
+    at, low = units.left(bar, unit), units.left(low_bar, unit)
+    return f"the set warns at {at} {unit}, its value is {low}"
 
 
-def flag_missing(bar: float, low_bar: float) -> str:
+def flag_missing(bar: float, low_bar: float, unit: str = "bar") -> str:
     """The set does not warn, though it should."""
-    return f"no warning at {int(bar)} bar, the set's value is {int(low_bar)}"
+    at, low = units.left(bar, unit), units.left(low_bar, unit)
+    return f"no warning at {at} {unit}, the set's value is {low}"
 
 
 def link_rule(rule: LinkRule, silent_ns: int) -> str:
@@ -135,13 +139,15 @@ def link_rule(rule: LinkRule, silent_ns: int) -> str:
     return "; ".join(told)
 
 
-def low_air_detail(pressure_bar: float | None, low_bar: float | None, *, flag: bool) -> str:
-    """Why it is low air; the reading is rounded down, the value it is held against is not."""
+def low_air_detail(
+    pressure_bar: float | None, low_bar: float | None, unit: str = "bar", *, flag: bool
+) -> str:
+    """Why it is low air; the reading is rounded down, the value it is held against up."""
     parts = []
     if pressure_bar is not None:
-        parts.append(f"{int(pressure_bar)} bar")
+        parts.append(f"{units.left(pressure_bar, unit)} {unit}")
     if low_bar is not None:
-        parts.append(f"low at {low_bar:.0f} bar")
+        parts.append(f"low at {units.turn(low_bar, unit)} {unit}")
     if flag:
         parts.append("the pack's own warning")
     return ", ".join(parts)

@@ -156,6 +156,16 @@ def test_who_is_out_but_not_off_air_stands_out(scenes: Any) -> None:
     assert row["last reading"] == "188 bar (14:32:06)"
 
 
+def test_who_is_off_air_without_telemetry_left_with_what_was_read_out(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    one = quiet.wearers[0]
+    air = replace(one.air, reading_bar=None, pressure_bar=None)
+    off = replace(one, phase=Phase.OFF_AIR, under_air=False, air=air, left_bar=97.6)
+    said = made(replace(quiet, wearers=(off, *quiet.wearers[1:])))["others"]
+    (row,) = rows(said, "Checked in or out")
+    assert row["last reading"] == "97 bar at off air"
+
+
 def test_the_base_and_what_is_to_be_written_in(scenes: Any) -> None:
     said = made(scenes.trouble())
     (base,), (by_hand,) = said["base"], said["by-hand"]
