@@ -66,6 +66,9 @@ def _found(said: Path, settings: Settings) -> Path | None:
 
 def _named(said: Path, settings: Settings) -> tuple[Path, ...]:
     folder = settings.incidents_path
+    if said.name.endswith(ENDING):
+        # Where the first cannot be looked at, no other must be made in its stead.
+        return (said, folder / said)
     return (said, folder / said, folder / f"{said}{ENDING}")
 
 
