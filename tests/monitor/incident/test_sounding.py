@@ -50,7 +50,7 @@ def test_a_caution_is_heard_and_a_notice_is_not(inside: "Story") -> None:
     inside.do(4 * S, events.LinkState(link=1, name="serial", up=True))
     inside.do(4 * S, events.LinkState(link=2, name="udp", up=True))
     inside.do(5 * S, events.LinkState(link=1, name="serial", up=False))
-    inside.hear(6 * S, 101, battery_percent=1)
+    inside.hear(6 * S, 101, battery_percent=15)
     assert inside.alarms() == ["receiver_down", "battery_low"]
     assert inside.incident.sounding() == Sounding(caution_ns=5 * S)
 

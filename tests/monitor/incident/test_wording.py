@@ -34,8 +34,11 @@ def test_under_air_only_a_signal_is_ok() -> None:
 
 def test_spans_and_pressures_are_rounded_down() -> None:
     assert wording.seconds(46_999_999_999) == "46 s"
-    assert wording.low_air_detail(105.9, None, flag=False) == "105 bar"
-    assert wording.low_air_detail(None, None, flag=True) == "the pack's own warning"
+    assert wording.low_air_detail(105.9, None, "bar", flag=False) == "105 bar"
+    assert wording.low_air_detail(None, None, "bar", flag=True) == "the pack's own warning"
+    # 14.5038 psi a bar: 100 bar are 1450.4, 105 bar 1522.9.
+    words = wording.low_air_detail(100, 105, "psi", flag=False)
+    assert words == "1450 psi, low at 1523 psi"
 
 
 def test_the_link_rule_says_where_its_limit_comes_from() -> None:
