@@ -16,6 +16,7 @@ from monitor.incident.rows import Row
 from monitor.journal import digest
 from monitor.journal.schema import Header
 from monitor.recorder.keyless import LostKeys
+from monitor.recorder.player import NOT_COMMANDS
 from monitor.settings import Settings
 from protocol.integrity import Keyring
 from shared import reading
@@ -48,12 +49,16 @@ def setup_of(settings: Settings, links: Collection[str], keys: Keys) -> Setup:
 
 
 def gone_on_with(settings: Settings, said: Collection[str], setup: Setup | None) -> Settings:
-    """Put what the journal tells over settings; ``said``: names of those that stay as they are."""
+    """Put what the journal tells over settings; ``said``: names of those that stay as they are.
+
+    A player's command is taken from nobody's file, which a stranger may have written: only from
+    settings, or from whoever starts this. Told by a journal alone, the players looked for are used.
+    """
     if setup is None:
         return settings
     kept = {
         "links": setup.links,
-        "sound": setup.sound,
+        "sound": setup.sound if setup.sound in {*NOT_COMMANDS, settings.sound} else "auto",
         "evacuation_tone": setup.evacuation_tone,
         "incidents_folder": setup.incidents_folder,
     }

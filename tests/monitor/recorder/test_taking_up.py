@@ -223,3 +223,20 @@ def test_an_open_incident_is_gone_on_with_openly(
     assert now(journal)[1].key == ""
     with pytest.raises(BadFile, match="opened without a key"):
         record(journal, with_key, "key")
+
+
+def test_a_journal_brings_no_command(journal: Path, settings: Settings) -> None:
+    """Whoever hands over a file would else have a program of theirs run by ``outby watch``."""
+    record(journal, settings.model_copy(update={"sound": "true --play"}))
+    assert now(journal)[1].sound == "true --play", "who opens it says how it sounds"
+
+    launch = record(journal, STRANGER)
+    assert launch._settings.sound == "auto"
+    assert now(journal)[1].sound == "auto"
+
+
+def test_a_command_of_ones_own_settings_is_gone_on_with(journal: Path, settings: Settings) -> None:
+    own = settings.model_copy(update={"sound": "true --play"})
+    record(journal, own)
+    assert record(journal, own)._settings.sound == "true --play"
+    assert record(journal, STRANGER, "sound")._settings.sound == "off", "said for this very start"
