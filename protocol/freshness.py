@@ -10,9 +10,10 @@ backwards. No counter wraps: a pack that would pass the highest sequence number 
 a new boot instead.
 """
 
+import struct
 from array import array
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from enum import Enum, auto
 from random import Random
 
@@ -108,12 +109,30 @@ _MARK_BYTES = 8
 """What tells two frames with one number apart: the end of the tag, and the checksum over all."""
 _NO_MARKS = array("Q", bytes(_MARK_BYTES * WINDOW_WIDTH))
 assert _NO_MARKS.itemsize == _MARK_BYTES
+_SHORT_BITS = 32
+_SHORT_BYTES = _SHORT_BITS // 8
+MARKS_BYTES = _SHORT_BYTES * WINDOW_WIDTH
+"""Of the marks of a window as they are kept across incidents."""
+_MARKS = struct.Struct(f">{WINDOW_WIDTH}I")
+
+Numbers = tuple[int, int, int, bytes]
+"""What is kept of one pack: boot counter, highest sequence number, window, marks."""
+
+
+def _mark(frame: bytes) -> int:
+    return int.from_bytes(frame[-_MARK_BYTES:], "big")
+
+
+def _short(mark: int) -> int:
+    """A mark in half the room; never 0, which means that nothing is known."""
+    return (mark ^ mark >> _SHORT_BITS) & (1 << _SHORT_BITS) - 1 or 1
 
 
 class PackFreshness:
     """Whether a pack's genuine frames are new: its boot counter and its window.
 
-    Kept across incidents, as three integers: a recording of an earlier incident is then old.
+    Kept across incidents, with a short mark of each frame in the window: a recording of an earlier
+    incident is then old, and a pack that has lost its counter is told from one.
     """
 
     __slots__ = ("_marks", "_window", "boot")
@@ -126,35 +145,49 @@ class PackFreshness:
         """What each number in the window was taken with; zeros where that is not known."""
 
     @classmethod
-    def restored(cls, numbers: Sequence[int]) -> "PackFreshness":
+    def restored(cls, numbers: Numbers) -> "PackFreshness":
         """From what ``exported`` gave. ValueError if it cannot be that."""
-        boot, highest, bitmap = numbers
+        boot, highest, bitmap, marks = numbers
         if boot < 0 or highest < 0 or not 0 <= bitmap <= _WINDOW_MASK:
             raise ValueError("not the numbers of a pack's freshness")
+        if len(marks) not in (0, MARKS_BYTES):
+            raise ValueError("not the marks of a pack's freshness")
         fresh = cls()
         fresh.boot = boot
         fresh._window = Window(highest, bitmap)
+        if marks:
+            fresh._marks = array("Q", _MARKS.unpack(marks))
         return fresh
 
-    def exported(self) -> tuple[int, int, int]:
-        """Boot counter, highest sequence number, window bitmap (64 bits)."""
-        return self.boot, self._window.highest, self._window.bitmap
+    def exported(self) -> Numbers:
+        """Boot counter, highest sequence number, window bitmap (64 bits), marks.
+
+        The marks by number modulo 64, 4 bytes each in network byte order, 0 where none is known.
+        """
+        window, marks = self._window, [0] * WINDOW_WIDTH
+        for back in range(WINDOW_WIDTH):
+            at = (window.highest - back) % WINDOW_WIDTH
+            if window.bitmap >> back & 1 and self._marks[at]:
+                marks[at] = _short(self._marks[at])
+        packed = _MARKS.pack(*marks)
+        return self.boot, window.highest, window.bitmap, packed
 
     def after(self, earlier: "PackFreshness") -> "PackFreshness":
         """What would be known had ``earlier`` been where this one began; neither is changed."""
         if earlier.boot != self.boot:
             return self if self.boot > earlier.boot else earlier
-        _, old_highest, old_bitmap = earlier.exported()
-        own = self._window
-        highest = max(old_highest, own.highest)
-        seen = Window(old_highest, old_bitmap).seen(highest) | own.seen(highest)
-        joined = PackFreshness.restored((self.boot, highest, seen))
-        marks = self._marks[:]
+        old, own = earlier._window, self._window  # noqa: SLF001 - one of our own
+        highest = max(old.highest, own.highest)
+        joined = PackFreshness()
+        joined.boot = self.boot
+        joined._window = Window(highest, old.seen(highest) | own.seen(highest))
+        joined._marks = self._marks[:]
         for back in range(WINDOW_WIDTH):
-            # What was known before was not taken as new, and so left no mark.
-            if old_bitmap >> back & 1:
-                marks[(old_highest - back) % WINDOW_WIDTH] = 0
-        joined._marks = marks  # noqa: SLF001 - one of our own
+            number = old.highest - back
+            # What was known before was not taken as new, and so left no mark of its own here.
+            if old.bitmap >> back & 1 and highest - number < WINDOW_WIDTH:
+                at = number % WINDOW_WIDTH
+                joined._marks[at] = earlier._marks[at]  # noqa: SLF001
         return joined
 
     @property
@@ -181,6 +214,7 @@ class PackFreshness:
             if verdict is not Fresh.NEW:
                 return verdict
         window.mark(sequence)
+        # Written out: a call would cost a tenth of the whole.
         self._marks[sequence % WINDOW_WIDTH] = int.from_bytes(frame[-_MARK_BYTES:], "big")
         return Fresh.NEW
 
@@ -194,11 +228,11 @@ class PackFreshness:
         self._marks = _NO_MARKS[:]
 
     def _same_number(self, sequence: int, frame: bytes) -> Reject:
-        mark = self._marks[sequence % WINDOW_WIDTH]
-        if mark == int.from_bytes(frame[-_MARK_BYTES:], "big"):
-            near = self._window.highest - sequence < COPIES_REMEMBERED
-            return Reject.COPY if near else Reject.REPEATED
-        return Reject.TWIN if mark else Reject.REPEATED
+        """Tell a copy or a repetition from a frame that only has the number of another."""
+        known, mark = self._marks[sequence % WINDOW_WIDTH], _mark(frame)
+        if known == mark and self._window.highest - sequence < COPIES_REMEMBERED:
+            return Reject.COPY
+        return Reject.REPEATED if known in (0, mark, _short(mark)) else Reject.TWIN
 
 
 # ---------------------------------------------------------------- upward: now
@@ -385,15 +419,17 @@ class SequenceAccount:
         return self.lost / self.bursts if self.bursts else 0.0
 
     def take(self, boot: int, sequence: int) -> int:
-        """Count a new frame. Answers with how many were lost just before it."""
+        """Count a new frame. Answers with how many were lost just before it.
+
+        -1: it came late, and took a loss back.
+        """
         self.taken += 1
         gap = sequence - self.highest - 1
         if boot != self._boot or gap > GAP_MAX:
             self._boot, self._first, self.highest, self._taken_bits = boot, sequence, sequence, 1
             return 0
         if gap < 0:
-            self._late(sequence)
-            return 0
+            return self._late(sequence)
         self._taken_bits = (self._taken_bits << gap + 1 | 1) & _ACCOUNT_MASK
         self.highest = sequence
         if gap:
@@ -405,19 +441,20 @@ class SequenceAccount:
         """Take the next number as a new beginning, as after enrolling again. Counts stay."""
         self._boot = 0
 
-    def _late(self, sequence: int) -> None:
+    def _late(self, sequence: int) -> int:
         back = self.highest - sequence
         if sequence < self._first or back >= WINDOW_WIDTH:
-            return
+            return 0
         if self._taken_bits >> back & 1:
             self.taken -= 1
-            return
+            return 0
         self.lost -= 1
         # The burst it belonged to is now shorter, gone, or cut in two.
         missing_after = not self._taken_bits >> back - 1 & 1
         missing_before = not self._taken_bits >> back + 1 & 1 and sequence > self._first
         self.bursts += missing_after + missing_before - 1
         self._taken_bits |= 1 << back
+        return -1
 
 
 _ACCOUNT_MASK = (1 << WINDOW_WIDTH + 1) - 1

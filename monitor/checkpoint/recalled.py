@@ -31,7 +31,7 @@ ACT_IDS_MAX = 20_000
 PACKS_MAX = 16_384
 """Packs whose numbers are remembered; more than the largest fleet."""
 
-_NOT_TAKEN = (Standing.OLD, Standing.UNPROVEN_DISTRESS)
+_NOT_TAKEN = (Standing.OLD, Standing.OLD_NOW, Standing.UNPROVEN_DISTRESS)
 
 
 def short(down_ns: int, known_by: str) -> bool:

@@ -21,6 +21,7 @@ STANDINGS = {
     Standing.NOT_PROVEN: "not proven live",
     Standing.HELD: "held up on its way",
     Standing.OLD: "old",
+    Standing.OLD_NOW: "old numbers, recent beacon",
     Standing.UNPROVEN_DISTRESS: "open distress",
 }
 """What a frame proves, in the words of the tables."""

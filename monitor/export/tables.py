@@ -174,7 +174,7 @@ READINGS = Table(
         _text("source", "telemetry or voice"),
         _text("kind", "kind of frame; spoken reading, or lowest of several, by voice"),
         _text("standing", "what a frame proves: live; not proven live; held up on its way; old; "
-              "open distress"),
+              "old numbers, recent beacon; open distress"),
         _whole("wearer", "who had this pack then; empty: nobody on the board"),
         _whole("pack", "identity of the set's electronics"),
         _whole("link", "number of the link it came by; 0 for none"),

@@ -29,9 +29,9 @@ from monitor.incident.wearer import Wear, Wearer
 PACK_KINDS = (
     Kind.DISTRESS,
     Kind.BATTERY_LOW,
-    Kind.SAME_IDENTITY,
     Kind.NOT_PROVEN,
     Kind.UNPROVEN_DISTRESS,
+    Kind.RESTARTING,
 )
 """Alarms of a pack, which go with it to the wearer who gets it."""
 
@@ -386,9 +386,10 @@ def _silence(s: Situation, act: events.Silence) -> None:
 
 def _enrol_again(s: Situation, act: events.EnrolAgain) -> None:
     contact = s.contacts[act.pack]
-    contact.clash = False
-    contact.boot = contact.sequence = 0
+    contact.clash = contact.clash_now = contact.rivals = False
+    contact.boot = contact.sequence = contact.newest_boot = 0
     contact.account.begin_again()
+    s.orders.pager(contact.identity).unproven = None
     contact.settled.clear()
     review_contact(s, contact)
 

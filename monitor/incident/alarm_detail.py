@@ -11,6 +11,7 @@ from monitor.incident.orders import alarming
 from monitor.incident.picture import Phase
 from monitor.incident.prompts import third_due_ns
 from monitor.incident.situation import Situation
+from monitor.incident.together import names_of
 from monitor.incident.wearer import Wearer
 
 NAMES_MAX = 8
@@ -145,13 +146,26 @@ def _names(s: Situation, alarm: Alarm) -> str:
     return f"{len(new)} new: {names}" if alarm.known and new else names
 
 
+def _held_back(_s: Situation, alarm: Alarm) -> str | None:
+    """How long word of it was on its way; None if it came at once."""
+    late_ns = alarm.waiting_ns - alarm.raised_ns
+    if late_ns < SECOND_NS:
+        return None
+    return f"held back {wording.seconds(late_ns)} on its way, by the pack's own clock"
+
+
 _OF_BASE: dict[Kind, Callable[[Situation, Alarm], str | None]] = {
+    Kind.DISTRESS: _held_back,
+    Kind.MOTION_ALARM: _held_back,
     Kind.SEVERAL_SILENT: _names,
     Kind.KEYS_LOST: lambda s, _alarm: s.setup.key_fault if s.setup else None,
     Kind.PACKETS_LOST: lambda s, _alarm: ", ".join(
         f"{link.name}: {link.lost}" for link in s.links.values() if link.lost
     ),
     Kind.CREW_SILENT: _names,
+    Kind.SAME_IDENTITY: names_of,
+    Kind.COUNTER_LOST: names_of,
+    Kind.STRANGERS: names_of,
     Kind.DISK: lambda s, _alarm: s.disk.detail,
     Kind.SOUND: lambda s, _alarm: s.sound.detail if s.sound else None,
     Kind.NO_STANDBY: lambda s, _alarm: f"{s.staffing.inside} inside",

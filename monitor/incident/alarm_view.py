@@ -8,13 +8,14 @@ from monitor.incident.alarms.ranking import RANKING, About
 from monitor.incident.picture import AlarmView, Phase, PutAsideView
 from monitor.incident.service_words import said
 from monitor.incident.situation import Situation
+from monitor.incident.together import group_of, only_one
 from monitor.incident.wearer import Wearer
 from monitor.incident.wearer_view import air_of, subject_of
 
 
 def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
     """The line of one alarm."""
-    wearer = subject_of(s, alarm)
+    wearer = subject_of(s, alarm) or only_one(s, alarm)
     contact = s.contact_of(wearer) if wearer else s.contacts.get(alarm.key.pack)
     mates = crew.mates(wearer, crews) if wearer else []
     return AlarmView(
@@ -77,6 +78,9 @@ def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
         return alarm.key.crew
     if wearer is not None:
         return f"{wearer.number} {wearer.label}"
+    together = group_of(s, alarm)
+    if together:
+        return together
     if alarm.key.kind is Kind.NO_STANDBY:
         return f"{s.staffing.ready} of {s.procedure.standby}"
     if alarm.key.kind is Kind.TOO_MANY:

@@ -14,6 +14,7 @@ from monitor.incident.picture import Priority
 from monitor.incident.prompts import review_prompts
 from monitor.incident.silence import no_link_left, put, review_group, review_silence
 from monitor.incident.situation import Situation
+from monitor.incident.together import review_together
 from monitor.incident.turning import review_crew
 from monitor.incident.unjoined import review_unjoined
 from monitor.incident.wearer import Wear, Wearer
@@ -149,9 +150,7 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
     conditions = {
         Kind.DISTRESS: report is not None and report.distress,
         Kind.BATTERY_LOW: battery is not None and battery <= low,
-        Kind.SAME_IDENTITY: contact.clash,
         Kind.NOT_PROVEN: contact.unproven_long,
-        Kind.UNPROVEN_DISTRESS: contact.distress_doubt_ns is not None,
     }
     for kind, holds in conditions.items():
         s.engine.put(key(kind, contact, wearer), s.now, condition=holds)
@@ -160,6 +159,11 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
         put(s, Kind.BATTERY_FLAT, wearer, condition=flat)
         seldom = contact.interval_s > INTERVAL_UNDER_AIR_MAX_S and not contact.signed_off
         put(s, Kind.SLOW_REPORTS, wearer, condition=seldom)
+    review_together(s, contact)
+    if wearer is not None:
+        doubtful = contact.distress_doubt_ns is not None
+        put(s, Kind.UNPROVEN_DISTRESS, wearer, condition=doubtful)
+        put(s, Kind.RESTARTING, wearer, condition=contact.restarting)
     review_unjoined(s, contact)
 
 

@@ -30,6 +30,8 @@ PROOF_GRACE_NS = 30 * SECOND_NS
 """Six beacons: by then a pack that can hear has echoed one."""
 DOUBT_NS = 60 * SECOND_NS
 """Doubtful frames are forgotten after so long a quiet."""
+STARTS_MANY = 3
+"""So many starts of a pack within ``DOUBT_NS`` are no longer somebody at its switch."""
 NO_THRESHOLD_LOW = -1
 NO_THRESHOLD_HIGH = 1 << 30
 
@@ -52,6 +54,8 @@ class Contact:
     """Newest frame taken, with ``boot``."""
     report: Report | None = None
     """Newest report taken."""
+    report_ns: int = 0
+    """When it was."""
     pressure_dbar: int | None = None
     """Newest gauge pressure told; kept when a later report tells none."""
     pressure_ns: int = 0
@@ -79,10 +83,25 @@ class Contact:
     distress_doubt_ns: int | None = None
     """Last frame that said distress, or motion alarm inside, without proof."""
     clash: bool = False
-    """A frame came whose counters went back; until enrolled again."""
+    """A frame came whose counters went back: whose values are shown is in doubt."""
+    clash_ns: int = 0
+    """The last such frame."""
+    clash_now: bool = False
+    """One of them answered with a recent beacon: no recording, so only enrolling again ends it."""
+    rivals: bool = False
+    """The pack was heard in its right numbers all the same: there are two of them."""
+    newest_boot: int = 0
+    """Of all its genuine frames that are no old ones."""
+    starts_ns: list[int] = field(default_factory=list)
+    """When it was last found to have started anew, latest last, at most ``STARTS_MANY``."""
+    restarting: bool = False
+    """It starts again and again."""
     settled: dict[str, tuple[int, int]] = field(default_factory=dict)
     """For each alarm that was reset, the newest (boot, sequence) at that moment: older frames that
     arrive late must not raise it again."""
+    late_said: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """For each alarm that a frame come late has told of, the (boot, sequence) of the last that did;
+    gone with the first that does not."""
     account: SequenceAccount = field(default_factory=SequenceAccount)
     """Frames taken and lost, of those that are proven."""
     history: LinkHistory = field(default_factory=LinkHistory)
@@ -134,6 +153,7 @@ class Contact:
         self.boot = report.boot
         self.sequence = report.sequence
         self.report = report
+        self.report_ns = t
         if report.pressure_dbar is not None:
             self.pressure_dbar = report.pressure_dbar
             self.pressure_ns = t

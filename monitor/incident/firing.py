@@ -67,6 +67,9 @@ def _lost_due_ns(s: Situation, _subject: int) -> int | None:
 def _doubt_due_ns(s: Situation, subject: int) -> int | None:
     contact = s.contacts[subject]
     last = [t for t in (contact.unproven_ns, contact.distress_doubt_ns) if t is not None]
+    if contact.clash and not contact.clash_now:
+        last.append(contact.clash_ns)
+    last += contact.starts_ns[-1:]
     return min(last) + DOUBT_NS if last else None
 
 
@@ -129,6 +132,11 @@ def _forget_doubt(s: Situation, subject: int) -> None:
         contact.unproven_long = False
     if contact.distress_doubt_ns is not None and contact.distress_doubt_ns <= quiet_since:
         contact.distress_doubt_ns = None
+    if contact.clash and not contact.clash_now and contact.clash_ns <= quiet_since:
+        contact.clash = contact.rivals = False
+    if contact.starts_ns and contact.starts_ns[-1] <= quiet_since:
+        contact.starts_ns = []
+        contact.restarting = False
     due = _doubt_due_ns(s, subject)
     if due is not None:
         s.deadlines.put(due, Due.DOUBT_OVER, subject)

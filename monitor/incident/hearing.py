@@ -3,7 +3,13 @@
 from monitor.incident.airing import breathe
 from monitor.incident.alarms.catalogue import Kind, in_scope
 from monitor.incident.conditions import key, review_contact, watch_insisting
-from monitor.incident.contact import DOUBT_NS, PROOF_GRACE_NS, Contact
+from monitor.incident.contact import (
+    DOUBT_NS,
+    PROOF_GRACE_NS,
+    STARTS_MANY,
+    Contact,
+    gap_after_ns,
+)
 from monitor.incident.deadlines import Due
 from monitor.incident.events import Heard
 from monitor.incident.orders.answering import hear_orders, hear_unproven
@@ -11,6 +17,7 @@ from monitor.incident.record.arrivals import is_here
 from monitor.incident.rows import Standing
 from monitor.incident.situation import Situation
 from monitor.incident.two_gauges import settle
+from protocol.freshness import NS_PER_MS
 from protocol.packets import Kind as PacketKind
 from protocol.packets import Motion, Receipt, Report
 
@@ -18,6 +25,7 @@ _LIVE = Standing.LIVE
 _SIGN_OFF = PacketKind.SIGN_OFF
 _EVENT = PacketKind.EVENT
 _STILL = (Motion.PRE_ALARM, Motion.ALARM)
+_OLD = (Standing.OLD, Standing.OLD_NOW)
 
 
 def hear(s: Situation, event: Heard) -> None:
@@ -73,6 +81,7 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
     """Take a live frame that may change more than a number."""
     if contact.lost or contact.heard_ns is None:
         contact.signal_ns = s.now
+    _count_starts(s, contact, packet)
     newest = (packet.boot, packet.sequence) > (contact.boot, contact.sequence)
     contact.heard_ns = s.now
     contact.lost = False
@@ -110,6 +119,18 @@ def _started_anew(s: Situation, contact: Contact, packet: Report) -> None:
             s.engine.pulse(key(Kind.STILL_THEN_SILENT, contact, wearer), s.now)
 
 
+def _count_starts(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
+    """Note each boot counter that is higher than any before: the pack has started anew."""
+    if packet.boot <= contact.newest_boot:
+        return
+    if contact.newest_boot:
+        contact.starts_ns = [*contact.starts_ns, s.now][-STARTS_MANY:]
+        many = len(contact.starts_ns) == STARTS_MANY
+        contact.restarting = many and s.now - contact.starts_ns[0] <= DOUBT_NS
+        s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
+    contact.newest_boot = packet.boot
+
+
 def _take_receipt(contact: Contact, receipt: Receipt) -> None:
     """A receipt carries no state: only its number counts, and that the pack is on."""
     if receipt.boot == contact.boot:
@@ -121,12 +142,29 @@ def _late_alarm(s: Situation, contact: Contact, packet: Report) -> None:
     """An older frame, come late: not the present state, but an alarm in it did happen."""
     wearer = s.wearer_of(contact)
     phase = wearer.phase if wearer else None
+    numbers = (packet.boot, packet.sequence)
     said = {Kind.DISTRESS: packet.distress, Kind.MOTION_ALARM: packet.motion is Motion.ALARM}
     for kind, happened in said.items():
-        settled = contact.settled.get(kind, (0, 0))
-        if happened and in_scope(kind, phase) and (packet.boot, packet.sequence) > settled:
-            s.engine.pulse(key(kind, contact, wearer), s.now)
+        before = contact.late_said.pop(kind, None)
+        if not happened:
+            continue
+        contact.late_said[kind] = numbers
+        one = key(kind, contact, wearer)
+        # The officer has it already while nothing but such frames has said anything since.
+        told = before is not None and before >= (contact.boot, contact.sequence)
+        if told and one in s.engine.by_key:
+            continue
+        if in_scope(kind, phase) and numbers > contact.settled.get(kind, (0, 0)):
+            s.engine.pulse(one, s.now, _made_ns(s, contact, packet))
     watch_insisting(s)
+
+
+def _made_ns(s: Situation, contact: Contact, packet: Report) -> int | None:
+    """When a frame was made, by its pack's own clock; None where that cannot be told."""
+    newest = contact.report
+    if newest is None or newest.boot != packet.boot:
+        return None
+    return min(s.now, contact.report_ns + (packet.uptime_ms - newest.uptime_ms) * NS_PER_MS)
 
 
 def _says_help(s: Situation, contact: Contact, packet: Report) -> bool:
@@ -158,21 +196,47 @@ def _hear_doubtful(
             s.watch_silence(contact)
         if isinstance(packet, Report):
             _late_alarm(s, contact, packet)
-        hear_unproven(s, contact, packet)
+        if (packet.boot, packet.sequence) > (contact.boot, contact.sequence):
+            hear_unproven(s, contact, packet)
         return
-    known = (contact.clash, contact.unproven_long, contact.distress_doubt_ns is not None)
-    if standing == Standing.OLD:
-        contact.clash = True
+    known = _doubts(contact)
+    if standing in _OLD:
+        _hear_old(s, contact, packet, standing)
     elif standing == Standing.NOT_PROVEN:
         if contact.unproven_since_ns is None:
             contact.unproven_since_ns = s.now
         contact.unproven_ns = s.now
         contact.unproven_long = s.now - contact.unproven_since_ns >= PROOF_GRACE_NS
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
+        _count_starts(s, contact, packet)
         hear_unproven(s, contact, packet)
     if isinstance(packet, Report) and _says_help(s, contact, packet):
         contact.distress_doubt_ns = s.now
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
     # A flood of such frames says the same again and again: only news is looked at.
-    if known != (contact.clash, contact.unproven_long, contact.distress_doubt_ns is not None):
+    if known != _doubts(contact):
         review_contact(s, contact)
+
+
+def _doubts(contact: Contact) -> tuple[bool, ...]:
+    return (
+        contact.clash,
+        contact.rivals,
+        contact.restarting,
+        contact.unproven_long,
+        contact.distress_doubt_ns is not None,
+    )
+
+
+def _hear_old(s: Situation, contact: Contact, packet: Report | Receipt, standing: Standing) -> None:
+    """Take a genuine frame whose numbers went back: another pack, a lost counter, a recording."""
+    last = max((t for t in (contact.heard_ns, contact.unproven_ns) if t is not None), default=None)
+    heard = last is not None and s.now - last < gap_after_ns(contact.interval_s)
+    contact.rivals = heard or (contact.clash and contact.rivals)
+    contact.clash = True
+    contact.clash_ns = s.now
+    contact.clash_now = contact.clash_now or standing == Standing.OLD_NOW
+    s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
+    if standing == Standing.OLD_NOW and not contact.rivals:
+        # Nobody else is there who could obey an order: it goes to the one that is.
+        hear_unproven(s, contact, packet)

@@ -131,6 +131,12 @@ class Incident:
             return ()
         return tuple(i for i, c in self._s.contacts.items() if c.heard_ns is not None)
 
+    @property
+    def joined_packs(self) -> frozenset[int]:
+        """Identities of the packs that are joined to somebody on the board."""
+        wearers = self._s.wearers.values() if self._s else ()
+        return frozenset(w.pack for w in wearers if w.pack is not None)
+
     def has_taken(self, act_id: str) -> bool:
         """Whether an act with this id has been taken before."""
         return self._s is not None and act_id in self._s.acts

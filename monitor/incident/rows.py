@@ -34,6 +34,9 @@ class Standing(IntEnum):
     """Genuine, but boot counter or sequence went back: two packs with one identity, or a repair."""
     UNPROVEN_DISTRESS = 4
     """An open frame with distress set, heard by a keyed base: shown, as unproven."""
+    OLD_NOW = 5
+    """As ``OLD``, yet it answers with a recent beacon of this base: no recording, but a second pack
+    of the identity, or one that has lost its counter."""
 
 
 @dataclass(slots=True)

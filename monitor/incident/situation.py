@@ -4,6 +4,8 @@ from monitor.incident.air.forecast import Outlooks, Prior, outlooks
 from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estimate_bar, reached_ns
 from monitor.incident.alarms.engine import Engine
 from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
+from monitor.incident.alarms.entry import Kind
+from monitor.incident.contact import Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
 from monitor.incident.events import (
     Act,
@@ -66,6 +68,18 @@ class Staffing:
         self._crews[crew] = inside, ready
 
 
+class Together:
+    """Packs that share one alarm."""
+
+    __slots__ = ("packs", "wearers")
+
+    def __init__(self) -> None:
+        self.packs: dict[int, int] = {}
+        """By pack the wearer it is joined to; 0 for nobody."""
+        self.wearers: dict[int, None] = {}
+        """Those who are on the board."""
+
+
 class Situation:
     """The state of one incident. ``opened`` is set first of all; nothing else happens before."""
 
@@ -112,6 +126,8 @@ class Situation:
         """So many of them fell silent together that they are one alarm."""
         self.grouped_ns = 0
         """Since when."""
+        self.together: dict[Kind, Together] = {}
+        """Packs that share one alarm, by what it says of them."""
         self.holder: Holder | None = None
         self.acts: dict[str, None] = {}
         """Ids of acts taken, oldest first."""

@@ -13,28 +13,30 @@ from typing import TYPE_CHECKING
 from monitor.checkpoint.recalled import PACKS_MAX, Recalled
 from monitor.incident.events import Heard
 from monitor.incident.rows import Standing
-from monitor.recorder.beacons import BeaconSender
+from monitor.recorder.beacons import ADDRESS_NS_MAX, BeaconSender
 from monitor.recorder.keyless import LostKeys, NothingProven
 from monitor.recorder.receivers import Receivers
 from monitor.recorder.refusals import Refusals
 from protocol.codec import open_distress, receive
 from protocol.framing import Splitter
-from protocol.freshness import HELD_LIMIT_NS, DelayGauge, PackFreshness, Proof
+from protocol.freshness import HELD_LIMIT_NS, DelayGauge, Numbers, PackFreshness, Proof
 from protocol.integrity import Keyring
-from protocol.packets import Beat, Envelope, Receipt, Report, UpPacket
+from protocol.packets import Beat, Envelope, Motion, Receipt, Report, UpPacket
 from protocol.rejects import Reject
 
 if TYPE_CHECKING:
     from monitor.links.chunk import Address, Chunk
 
 OLD_ROW_NS = 1_000_000_000
-"""One row a pack in this time says that its numbers went back; the rest are only counted."""
+"""One row a pack in this time says that its numbers went back, and one that it says help with such
+numbers; the rest are only counted."""
 NOTED_NS = 1_000_000_000
 """How often a pack's address is noted for beacons, if it stays the same."""
 DISTRESS_ROW_NS = 10_000_000_000
 """So with an open frame that shows distress at a keyed base ..."""
 DISTRESS_ROWS_MAX = 8
-"""... and of at most so many made-up identities: an attacker must not fill the disk."""
+"""... and of at most so many identities that nobody on the board has: an attacker must neither
+fill the disk nor crowd out a wearer."""
 
 _NO_FRAME = (Reject.SHORT, Reject.LONG, Reject.CHECKSUM)
 """What noise is, or a line at the wrong speed."""
@@ -48,12 +50,13 @@ Admitted = tuple[bytes, Heard]
 class _Pack:
     """What is remembered of one pack."""
 
-    __slots__ = ("fresh", "gauge", "link", "noted_ns", "old_row_ns", "source")
+    __slots__ = ("fresh", "gauge", "link", "noted_ns", "old_help_ns", "old_row_ns", "source")
 
     def __init__(self) -> None:
         self.fresh = PackFreshness()
         self.gauge = DelayGauge()
         self.old_row_ns = -OLD_ROW_NS
+        self.old_help_ns = -OLD_ROW_NS
         self.link = 0
         self.source: Address | None = None
         self.noted_ns = -NOTED_NS
@@ -69,6 +72,8 @@ class Intake:
         self.receivers = Receivers()
         self.full = False
         """Set while the disk takes nothing and memory has taken all it may: frames are dropped."""
+        self.joined: frozenset[int] = frozenset()
+        """Packs of somebody on the board: they come before all others."""
         self.dropped = 0
         """Frames dropped so. Nothing can be journalled then: the log tells of it."""
         self._keyring = keyring
@@ -81,7 +86,7 @@ class Intake:
 
     # ------------------------------------------------------------ memory over restarts
 
-    def remember(self, identity: int, numbers: tuple[int, int, int]) -> None:
+    def remember(self, identity: int, numbers: Numbers) -> None:
         """Take up a pack's freshness where an earlier incident left it."""
         self._pack(identity).fresh = PackFreshness.restored(numbers)
 
@@ -102,7 +107,7 @@ class Intake:
             for identity, boot in rows.proven.items():
                 self._proof.restore(identity, boot)
 
-    def freshness(self) -> dict[int, tuple[int, int, int]]:
+    def freshness(self) -> dict[int, Numbers]:
         """Give every pack's numbers, to be kept for the next incident."""
         return {identity: pack.fresh.exported() for identity, pack in self._packs.items()}
 
@@ -198,10 +203,19 @@ class Intake:
     ) -> Admitted | None:
         self.refusals.count(chunk.link, why, frame)
         now_ns = chunk.stamp.boot_ns
-        if not why.genuine_but_old or now_ns - pack.old_row_ns < OLD_ROW_NS:
+        # A call for help waits behind no row of before.
+        last_ns = pack.old_help_ns if _says_help(packet) else pack.old_row_ns
+        if not why.genuine_but_old or now_ns - last_ns < OLD_ROW_NS:
             return None
+        if _says_help(packet):
+            pack.old_help_ns = now_ns
         pack.old_row_ns = now_ns
-        return frame, Heard(0, packet, Standing.OLD, chunk.link, 0, None)
+        if now_ns - pack.noted_ns >= ADDRESS_NS_MAX or pack.source is None:
+            # Nobody else answers for this pack: it gets the beacon that tells it from a recording.
+            self._beacons.heard_at(packet.identity, chunk.link, chunk.source, now_ns)
+        now = self._beacons.recent.recent(packet.beacon_heard, now_ns)
+        standing = Standing.OLD_NOW if now else Standing.OLD
+        return frame, Heard(0, packet, standing, chunk.link, 0, None)
 
     def _unproven_distress(
         self, frame: bytes, chunk: "Chunk", signal_dbm: int | None
@@ -213,8 +227,12 @@ class Intake:
         rows = self._distress_rows
         for identity in [i for i, last in rows.items() if now_ns - last >= DISTRESS_ROW_NS]:
             del rows[identity]
-        if report.identity in rows or len(rows) >= DISTRESS_ROWS_MAX:
+        if report.identity in rows:
             return None
+        if report.identity not in self.joined:
+            strangers = sum(identity not in self.joined for identity in rows)
+            if strangers >= DISTRESS_ROWS_MAX:
+                return None
         rows[report.identity] = now_ns
         standing = Standing.UNPROVEN_DISTRESS
         return frame, Heard(0, report, standing, chunk.link, 0, signal_dbm)
@@ -226,3 +244,8 @@ class Intake:
                 del self._packs[next(iter(self._packs))]
             pack = self._packs[identity] = _Pack()
         return pack
+
+
+def _says_help(packet: UpPacket) -> bool:
+    """Whether its wearer calls, or does not move."""
+    return isinstance(packet, Report) and (packet.distress or packet.motion is Motion.ALARM)

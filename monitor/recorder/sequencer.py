@@ -33,6 +33,7 @@ from monitor.incident.events import (
     EnrolAgain,
     Fact,
     Heard,
+    JoinPack,
     LinkState,
     Stall,
     TimeMoved,
@@ -69,7 +70,7 @@ ACT_IDS_MAX = 20_000
 """Ids of acts remembered. An act dies in ten seconds, so its id could come back only within."""
 
 _FRAME = RowKind.FRAME
-_PROVE_NO_TIME = (Standing.HELD, Standing.OLD, Standing.UNPROVEN_DISTRESS)
+_PROVE_NO_TIME = (Standing.HELD, Standing.OLD, Standing.OLD_NOW, Standing.UNPROVEN_DISTRESS)
 
 
 class _InFlight(NamedTuple):
@@ -122,6 +123,7 @@ class Sequencer:
         self._urgent = True
         self._rows_waiting_max = rows_waiting_max
         self._beat_boot_ns = stamp.boot_ns
+        self._intake.joined = self.incident.joined_packs
         for fact in start.facts:
             self._record(self._floor, fact)
         for act in start.acts:
@@ -367,7 +369,9 @@ class Sequencer:
     def _take(self, act: Act, stamp: "Stamp") -> None:
         self._record(self._t(stamp), act)
         self._remember(act.id, None)
-        if isinstance(act, EnrolAgain):
+        if isinstance(act, JoinPack):
+            self._intake.joined = self.incident.joined_packs
+        elif isinstance(act, EnrolAgain):
             self._intake.enrol_again(act.pack)
         elif isinstance(act, PauseExercise):
             self._follow_pause(stamp)

@@ -113,12 +113,15 @@ def test_a_restart_with_the_same_boot_is_refused_and_a_higher_boot_is_taken() ->
     assert fresh.boot == 8
 
 
-def test_kept_across_incidents_as_three_integers() -> None:
+def test_kept_across_incidents_as_numbers_and_marks() -> None:
     fresh = PackFreshness()
     for sequence in (1, 2, 40):
         fresh.take(3, sequence, frame("a"))
     # Highest 40: bit 0; 2 and 1 are 38 and 39 back.
-    assert fresh.exported() == (3, 40, 1 | 1 << 38 | 1 << 39)
+    assert fresh.exported()[:3] == (3, 40, 1 | 1 << 38 | 1 << 39)
+    # Three numbers of 64 have a mark of 4 bytes.
+    marks = fresh.exported()[3]
+    assert [n for n in range(64) if marks[4 * n : 4 * n + 4] != bytes(4)] == [1, 2, 40]
     again = PackFreshness.restored(fresh.exported())
     assert again.exported() == fresh.exported()
     assert again.take(3, 40, frame("a")) is Reject.REPEATED
@@ -126,8 +129,26 @@ def test_kept_across_incidents_as_three_integers() -> None:
     assert again.take(2, 50, frame("a")) is Reject.BOOT_BACK
 
 
-@pytest.mark.parametrize("numbers", [(-1, 0, 0), (1, -1, 0), (1, 1, 1 << 64), (1, 2), (1, 2, 3, 4)])
-def test_numbers_that_no_freshness_has(numbers: tuple[int, ...]) -> None:
+def test_other_contents_under_a_number_of_an_earlier_incident_are_no_repetition() -> None:
+    fresh = PackFreshness()
+    for sequence in range(1, 101):
+        fresh.take(3, sequence, frame(f"one {sequence}"))
+    again = PackFreshness.restored(fresh.exported())
+    # What lay in the window is told apart by its mark; a copy is none after so long.
+    for sequence in range(37, 101):
+        assert again.take(3, sequence, frame(f"one {sequence}")) is Reject.REPEATED
+        assert again.take(3, sequence, frame(f"two {sequence}")) is Reject.TWIN
+    # Where only the numbers were kept, nothing tells them apart.
+    boot, highest, bitmap, _ = fresh.exported()
+    bare = PackFreshness.restored((boot, highest, bitmap, b""))
+    assert bare.take(3, 100, frame("two 100")) is Reject.REPEATED
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [(-1, 0, 0, b""), (1, -1, 0, b""), (1, 1, 1 << 64, b""), (1, 2), (1, 2, 3), (1, 2, 3, b"1")],
+)
+def test_numbers_that_no_freshness_has(numbers: Any) -> None:
     with pytest.raises(ValueError, match=r"freshness|unpack"):
         PackFreshness.restored(numbers)
 

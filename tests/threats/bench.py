@@ -14,7 +14,17 @@ from monitor import procedures
 from monitor.clock import Stamp
 from monitor.desk import Ask, Hello
 from monitor.incident.decoding import event_of
-from monitor.incident.events import Act, Connect, Done, JoinPack, LinkState, ListWearer, Opened
+from monitor.incident.events import (
+    Acknowledge,
+    Act,
+    Connect,
+    Done,
+    EnrolAgain,
+    JoinPack,
+    LinkState,
+    ListWearer,
+    Opened,
+)
 from monitor.incident.incident import Incident
 from monitor.incident.orders.events import GiveOrder
 from monitor.incident.picture import Picture, WearerView
@@ -217,6 +227,21 @@ class Base:
         act = GiveOrder(
             id=act_id, by="R. Harrow", order="evacuate", everybody=True, scope="everybody"
         )
+        self.sequencer.asked(1, Ask(act=act, asked_boot_ns=self.boot_ns), self.stamp)
+        self.commit()
+
+    def enrol(self, pack: int) -> None:
+        """Take a pack's numbers as they are from now on, by the officer's own board."""
+        self.sequencer.hello(1, Hello(board="board", by="R. Harrow"), self.stamp)
+        act = EnrolAgain(id=f"enrol-{pack:05}", by="R. Harrow", pack=pack)
+        self.sequencer.asked(1, Ask(act=act, asked_boot_ns=self.boot_ns), self.stamp)
+        self.commit()
+
+    def take(self, kind: str) -> None:
+        """Acknowledge the alarm of this kind, by the officer's own board."""
+        (alarm,) = [alarm for alarm in self.picture.alarms if alarm.kind == kind]
+        self.sequencer.hello(1, Hello(board="board", by="R. Harrow"), self.stamp)
+        act = Acknowledge(id=f"take-{alarm.number:05}", by="R. Harrow", alarms=(alarm.number,))
         self.sequencer.asked(1, Ask(act=act, asked_boot_ns=self.boot_ns), self.stamp)
         self.commit()
 

@@ -9,6 +9,7 @@ from random import Random
 import pytest
 
 from protocol.freshness import BEACON_RECENT_NS, HELD_LIMIT_NS, ORDER_AGE_NS
+from protocol.packets import Kind
 from tests.threats.bench import MS, Base, Receiver, S, ring
 from tests.threats.conftest import MODES, MakeBase
 
@@ -30,6 +31,53 @@ def test_frames_held_back_are_never_shown(base: Base) -> None:
     assert base.refused() == {}
     # Held, not lost: all the same they have come.
     assert [line.frames_lost for line in base.picture.wearers] == [0] * 5
+
+
+def test_a_distress_held_back_says_when_it_was_pressed(base: Base) -> None:
+    for _ in range(3):
+        base.round()
+    pressed = base.senders[0].frame(base.boot_ns, kind=Kind.EVENT, distress=True)
+    for _ in range(12):
+        base.round()
+    base.hear(pressed)
+    (alarm,) = [alarm for alarm in base.picture.alarms if alarm.kind == "distress"]
+    # Twelve intervals of 5 s.
+    assert alarm.raised_for_ns // S == 60
+    assert alarm.detail == "held back 60 s on its way, by the pack's own clock"
+
+
+def test_a_held_distress_said_again_is_one_alarm(base: Base) -> None:
+    """Everything of one pack comes a minute late: it is taken once, and stays taken."""
+    kept = []
+    for _ in range(13):
+        kept.append(base.senders[0].frame(base.boot_ns, distress=True))
+        base.wait(5 * S)
+    base.hear(kept[0])
+    base.take("distress")
+    for frame in kept[1:10]:
+        base.hear(frame)
+    (alarm,) = [alarm for alarm in base.picture.alarms if alarm.kind == "distress"]
+    assert alarm.acknowledged
+
+
+@pytest.mark.parametrize("kept_back", [3, 12, 40])
+def test_a_hold_does_not_lengthen_the_silence_that_is_allowed(base: Base, kept_back: int) -> None:
+    """Frames held back, one let through, then all let go."""
+    for _ in range(60):
+        base.round()
+    before_ns = base.line().silence_limit_ns
+    assert before_ns is not None
+    kept = []
+    for _ in range(kept_back):
+        kept.append(base.senders[0].frame(base.boot_ns))
+        base.wait(5 * S)
+    base.hear(base.senders[0].frame(base.boot_ns))
+    while_held_ns = base.line().silence_limit_ns
+    for frame in kept:
+        base.hear(frame)
+    after_ns = base.line().silence_limit_ns
+    assert (after_ns or 0) <= before_ns < (while_held_ns or 0) or kept_back < 12
+    assert (after_ns or 0) <= before_ns
 
 
 @pytest.mark.parametrize("seed", range(10))

@@ -71,6 +71,23 @@ def test_a_pack_cut_off_at_any_moment_is_never_shown_as_heard(make_base: MakeBas
         assert base.line(2).signal == "signal"
 
 
+def test_a_pack_that_restarts_again_and_again_says_so(base: Base) -> None:
+    """Each 0.25 s a new boot: no frame of it ever answers a beacon."""
+    sender = base.senders[0]
+    for _ in range(8):
+        sender.boot, sender.sequence, sender.on_ns, sender.beacon = (
+            sender.boot + 1,
+            0,
+            base.boot_ns,
+            0,
+        )
+        base.hear(sender.sign_on(base.boot_ns))
+        base.wait(250 * MS)
+    (alarm,) = base.picture.alarms
+    assert (alarm.kind, alarm.wearers) == ("restarting", (1,))
+    assert base.line().state == "PACK RESTARTS"
+
+
 def test_beacons_that_never_arrive_leave_a_pack_unproven(make_base: MakeBase) -> None:
     base = make_base(None, downlink=False)
     with base.nothing_taken():

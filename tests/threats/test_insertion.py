@@ -69,6 +69,17 @@ def test_an_open_distress_is_shown_as_unproven_and_changes_no_reading(keyed: Bas
     assert keyed.picture.doubtful == (("UNPROVEN_DISTRESS", 3),)
 
 
+def test_open_distresses_of_strangers_crowd_out_no_wearer(keyed: Base) -> None:
+    """A hundred made-up packs call, then one that somebody on the board wears."""
+    for identity in range(9_000, 9_100):
+        keyed.hear(Sender(None, identity).frame(keyed.boot_ns, distress=True))
+    keyed.hear(Sender(None, 103).frame(keyed.boot_ns, distress=True))
+    told = {(alarm.kind, alarm.subject) for alarm in keyed.picture.alarms}
+    want = {("unproven_distress", "3 W3"), ("strangers", "8 packs"), ("foreign_frames", "base")}
+    assert told == want
+    assert keyed.line(3).state == "DISTRESS?"
+
+
 def test_keyed_frames_at_an_open_base(opened: Base) -> None:
     with opened.nothing_taken():
         for frame in strangers(Random(1), epoch=1):

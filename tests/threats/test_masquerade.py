@@ -10,7 +10,7 @@ import pytest
 
 from protocol.codec import encode
 from protocol.integrity import PackKeys, checksum
-from protocol.packets import Envelope, ReceiptKind
+from protocol.packets import Envelope, Kind, ReceiptKind
 from tests.threats.bench import KEY, Base, Receiver, S, Sender, ring
 from tests.threats.conftest import MakeBase
 
@@ -187,6 +187,41 @@ def test_orders_of_another_epoch(keyed_receiver: Receiver) -> None:
         keyed_receiver.hear(keyed_receiver.order(1, keys))
     assert keyed_receiver.obeyed == []
     assert keyed_receiver.refused() == {"EPOCH_UNKNOWN": 254}
+
+
+def test_a_pack_that_lost_its_counter_is_told_from_a_recording_and_its_distress_shown(
+    make_base: MakeBase,
+) -> None:
+    """In a later incident it has the boot and the numbers of the earlier one again."""
+    earlier = make_base(ring())
+    earlier.begin()
+    for _ in range(39):
+        earlier.round()
+    later = make_base(ring(), seed=2, session=2)
+    for identity, numbers in earlier.intake.freshness().items():
+        later.intake.remember(identity, numbers)
+    pack = later.senders[0]
+    later.hear(pack.sign_on(later.boot_ns))
+    assert later.alarms() == {"counter_lost"}
+    assert later.line().state == "COUNTER LOST"
+    later.wait(5 * S)
+    later.hear(pack.frame(later.boot_ns))
+    for _ in range(3):
+        later.hear(pack.frame(later.boot_ns, kind=Kind.EVENT, distress=True))
+    assert later.alarms() == {"counter_lost", "unproven_distress", "no_board"}
+    # Frame by frame the same numbers from a recording: nothing but repetitions.
+    for frame in earlier.taken:
+        later.hear(frame)
+    want = {"TWIN": 5, "REPEATED": 5 * 40}
+    assert later.refused() == want
+    # It answers a beacon, which no recording does: only the officer ends it, and it is live again.
+    later.hear(pack.frame(later.boot_ns))
+    later.wait(120 * S)
+    assert dict(later.picture.doubtful)["OLD_NOW"] >= 1
+    assert "counter_lost" in later.alarms()
+    later.enrol(101)
+    later.hear(pack.frame(later.boot_ns))
+    assert later.line().signal == "signal"
 
 
 @pytest.mark.parametrize("apart", [1, 5, 9, 20, 40, 63, 64, 100])

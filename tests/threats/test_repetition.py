@@ -10,8 +10,8 @@ from random import Random
 from protocol.codec import encode
 from protocol.framing import wrap
 from protocol.freshness import COPIES_REMEMBERED, WINDOW_WIDTH
-from protocol.packets import Envelope, ReceiptKind
-from tests.threats.bench import WIRE, Base, Receiver, S
+from protocol.packets import Envelope, Kind, ReceiptKind
+from tests.threats.bench import BOOT_NS, WIRE, Base, Receiver, S, Sender, ring
 from tests.threats.conftest import MakeBase
 
 ROUNDS = 150
@@ -86,6 +86,26 @@ def test_a_recording_of_an_earlier_incident_where_the_base_remembers(make_base: 
         "TOO_OLD": 5 * (1 + ROUNDS - WINDOW_WIDTH),
     }
     assert {line.signal for line in later.picture.wearers} == {"never heard"}
+
+
+def test_twelve_recorded_frames_hide_no_distress(make_base: MakeBase) -> None:
+    """One frame of an earlier boot of each of twelve packs, and then somebody calls."""
+    base = make_base(ring(), packs=12)
+    base.begin()
+    for sender in base.senders:
+        earlier = Sender(sender.keys, sender.identity, boot=2, on_ns=BOOT_NS - 3_600 * S)
+        base.hear(earlier.frame(base.boot_ns))
+    caller = base.senders[11]
+    base.hear(caller.frame(base.boot_ns, kind=Kind.EVENT, distress=True))
+    base.commit()
+    first, second = base.picture.alarms
+    assert (first.word, first.subject) == ("DISTRESS", "12 W12")
+    assert (second.word, second.subject) == ("TWO PACKS WITH ONE IDENTITY", "12 packs")
+    assert base.line(12).state == "DISTRESS"
+    # A recording ends by itself: its packs go on, and it answers no beacon of this base.
+    for _ in range(13):
+        base.round()
+    assert {line.signal for line in base.picture.wearers} == {"signal"}
 
 
 def test_receipts_played_again_answer_no_later_order(base: Base) -> None:

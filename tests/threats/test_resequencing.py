@@ -9,8 +9,9 @@ from random import Random
 
 import pytest
 
+from protocol.codec import decode
 from protocol.freshness import WINDOW_WIDTH
-from protocol.packets import Kind, Motion
+from protocol.packets import Kind, Motion, Order
 from tests.threats.bench import MS, Base, Receiver, S
 
 
@@ -100,6 +101,21 @@ def test_frames_of_an_earlier_boot_are_old(base: Base) -> None:
             base.hear(frame)
     assert base.refused() == {"BOOT_BACK": 500}
     assert "same_identity" in base.alarms()
+
+
+def test_orders_name_the_new_boot_from_its_first_frame_on(base: Base) -> None:
+    """Whatever that is: a report, or a receipt while its sign-on was lost, within one burst."""
+    base.evacuate()
+    for n, sender in enumerate(base.senders):
+        old = sender.frame(base.boot_ns)
+        sender.boot, sender.sequence, sender.on_ns = 4, 0, base.boot_ns
+        new = sender.receipt(base.boot_ns) if n % 2 else sender.frame(base.boot_ns)
+        base.hear(old, new)
+    base.sent.clear()
+    base.wait(20 * S)
+    orders = [order for frame in base.sent if isinstance(order := decode(frame), Order)]
+    assert len({order.identity for order in orders}) == 5
+    assert {(order.boot, order.sequence) for order in orders} == {(4, 1)}
 
 
 @pytest.mark.parametrize("seed", range(5))

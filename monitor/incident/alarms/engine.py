@@ -203,12 +203,18 @@ class Engine:
         if worse and alarm.state is before:
             self._feed(alarm, Input.WORSEN, t)
 
-    def pulse(self, key: Key, t: int) -> None:
-        """A condition that is known to have held, but no longer does."""
+    def pulse(self, key: Key, t: int, since_ns: int | None = None) -> None:
+        """A condition that is known to have held, but no longer does.
+
+        ``since_ns``: when it began, if word of it comes only now.
+        """
         alarm = self.by_key.get(key)
         if alarm is None or not alarm.condition:
             self.put(key, t, condition=True)
             self.put(key, t, condition=False)
+            alarm = self.by_key.get(key)
+            if alarm is not None and since_ns is not None:
+                alarm.raised_ns = min(since_ns, t)
 
     def move(self, old: Key, new: Key) -> None:
         """Give an alarm to another subject (a pack has been joined), number and state kept."""

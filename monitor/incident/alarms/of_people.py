@@ -5,6 +5,22 @@ from monitor.incident.picture import Priority
 
 OF_PEOPLE = (
     Entry(
+        kind=Kind.STRANGERS,
+        word="distress of strangers",
+        row_word="strangers",
+        priority=Priority.CAUTION,
+        scope=Scope.NOT_JOINED,
+        latches=False,
+        key_needed=True,
+        may_be_shelved=False,
+        raised="a distress that proves nothing of its origin or time, of packs that are joined to "
+        "nobody; one alarm for all of them",
+        clears="quiet for a minute, joined",
+        to_do="See whose packs these are. Take it for true until you know.",
+        consequence="a true distress is passed over",
+        source="common practice",
+    ),
+    Entry(
         kind=Kind.IN_USE,
         word="in use, nobody checked in",
         row_word="in use",

@@ -157,6 +157,13 @@ RANKING: dict[Kind, Rank] = {
     Kind.SAME_IDENTITY: Rank(
         _PERSON, Left.TWO_MIN, Life.UNSEEN, "whose alarms these are is not known"
     ),
+    Kind.COUNTER_LOST: Rank(
+        _PERSON, Left.ONE_MIN, Life.UNSEEN, "is heard by what it warns of, and by nothing else"
+    ),
+    Kind.RESTARTING: Rank(_PERSON, Left.TWO_MIN, Life.UNSEEN, "an alarm of theirs may get lost"),
+    Kind.STRANGERS: Rank(
+        _PERSON, Left.TWO_MIN, Life.PERHAPS_DOWN, "perhaps somebody calls, nobody of this board"
+    ),
     Kind.IN_USE: Rank(_PERSON, Left.TWO_MIN, Life.UNSEEN, "breathes, and nobody would miss them"),
     Kind.TURN_BACK: Rank(
         _PERSON,

@@ -17,6 +17,9 @@ def hear_orders(s: Situation, contact: Contact, packet: Report | Receipt) -> Non
     """Take what a live frame says of orders. Called once ``contact`` has taken the frame."""
     pager = s.orders.pager(contact.identity)
     if packet.boot != contact.boot:
+        if packet.boot > contact.boot:
+            # A receipt before any report of its boot: what is sent must name that boot.
+            hear_unproven(s, contact, packet)
         return
     new_boot = packet.boot != pager.boot
     if new_boot:
@@ -45,6 +48,9 @@ def hear_unproven(s: Situation, contact: Contact, packet: Report | Receipt) -> N
     """Take from a genuine frame that does not count as heard how its pack can be reached."""
     pager = s.orders.pager(contact.identity)
     before = pager.unproven
+    numbers = (packet.boot, packet.sequence)
+    if before is not None and not contact.clash and numbers < (before.boot, before.sequence):
+        return  # come late: its pack is further on
     pager.unproven = Reach(s.now, packet.boot, packet.sequence, packet.epoch, packet.keyed)
     pager.given = max(pager.given, _said(packet)[0])
     if before is None or before.boot != packet.boot:

@@ -63,7 +63,7 @@ def outstanding(s: Situation) -> tuple[Outstanding, ...]:
         reach = _reach(contact, pager)
         if reach is None or s.now - reach.heard_ns > ORDER_AGE_NS:
             continue
-        if contact.signed_off or item.number > U16_MAX:
+        if (contact.signed_off and reach.boot == contact.boot) or item.number > U16_MAX:
             continue
         found.append(
             Outstanding(
@@ -79,11 +79,14 @@ def outstanding(s: Situation) -> tuple[Outstanding, ...]:
 
 
 def _reach(contact: Contact, pager: Pager) -> Reach | None:
-    """The frame of this pack that was heard last, proven or not."""
+    """The frame of this pack that was heard last, proven or not; of one instant the newer."""
     report, heard_ns, unproven = contact.report, contact.heard_ns, pager.unproven
-    if report is None or heard_ns is None or (unproven and unproven.heard_ns > heard_ns):
+    if report is None or heard_ns is None:
         return unproven
-    return Reach(heard_ns, contact.boot, contact.sequence, report.epoch, report.keyed)
+    live = Reach(heard_ns, contact.boot, contact.sequence, report.epoch, report.keyed)
+    if unproven is None:
+        return live
+    return max(live, unproven)
 
 
 def sent(s: Situation, fact: OrdersSent) -> None:

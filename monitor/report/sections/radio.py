@@ -14,6 +14,7 @@ STANDINGS = {
     Standing.NOT_PROVEN: "not proven live: its pack had not yet echoed this base",
     Standing.HELD: "held up on its way: not the present state",
     Standing.OLD: "old: its counters went back",
+    Standing.OLD_NOW: "old by its counters, and yet it answers a recent beacon",
     Standing.UNPROVEN_DISTRESS: "an open distress at a base with keys",
 }
 

@@ -290,7 +290,6 @@ def test_a_mate_of_somebody_in_danger_is_never_ok(entered: "Story") -> None:
         ({"low_air": True}, "low_air"),
         ({"pressure_dbar": 900}, "low_air"),
         ({"kind": Kind.SIGN_OFF}, "pack_off"),
-        ({"boot": 1, "standing": Standing.OLD}, "same_identity"),
     ],
 )
 @pytest.mark.parametrize("phase", ["entered", "out"])

@@ -48,7 +48,7 @@ def test_two_packs_with_one_identity_until_enrolled_again(entered: "Story") -> N
     entered.hear(20 * S, boot=7)
     entered.hear(21 * S, boot=3, standing=Standing.OLD, pressure_dbar=500)
     alarm = entered.alarm("same_identity")
-    assert alarm.priority is Priority.DANGER
+    assert (alarm.priority, alarm.wearers, alarm.subject) == (Priority.CAUTION, (1,), "1 Alpha 1")
     assert entered.line().air.reading_bar == 290
     entered.take("same_identity")
     assert entered.act(25 * S, events.EnrolAgain, pack=101) is None
@@ -68,6 +68,91 @@ def test_what_one_of_two_packs_says_is_not_shown_as_live(entered: "Story") -> No
     entered.hear(24 * S, boot=7, sequence=10)
     assert entered.line().signal is Signal.HEARD
     assert entered.line().air.source is AirFrom.TELEMETRY
+
+
+def test_a_recording_of_each_pack_costs_one_line_and_goes_after_a_minute(entered: "Story") -> None:
+    for pack in (101, 102):
+        entered.hear(20 * S, pack, boot=7)
+    entered.hear(21 * S, 101, boot=3, standing=Standing.OLD)
+    entered.hear(22 * S, 102, boot=3, standing=Standing.OLD)
+    alarm = entered.alarm("same_identity")
+    assert (alarm.wearers, alarm.subject, alarm.detail) == ((1, 2), "2 packs", "Alpha 1, Alpha 2")
+    entered.take("same_identity")
+    # One more asks for attention again, but not at the pace of whoever plays them.
+    entered.hear(30 * S, 150, boot=7)
+    entered.hear(31 * S, 150, boot=3, standing=Standing.OLD)
+    alarm = entered.alarm("same_identity")
+    assert (alarm.acknowledged, alarm.detail) == (True, "Alpha 1, Alpha 2, pack 150")
+    for pack, gone in ((101, 81), (102, 82), (150, 91)):
+        entered.hear(gone * S - 1, pack, boot=7)
+        assert "same_identity" in entered.alarms(t=gone * S - 1)
+    assert "same_identity" not in entered.alarms(t=91 * S)
+    assert entered.line().signal is Signal.HEARD
+
+
+def test_one_more_pack_in_doubt_after_a_minute_waits_anew(entered: "Story") -> None:
+    for pack in (101, 102):
+        entered.hear(20 * S, pack, boot=7)
+    entered.hear(21 * S, 101, boot=3, standing=Standing.OLD_NOW)
+    entered.take("same_identity")
+    entered.hear(81 * S - 1, 102, boot=7)
+    entered.hear(81 * S, 102, boot=3, standing=Standing.OLD_NOW)
+    assert not entered.alarm("same_identity").acknowledged
+
+
+def test_old_numbers_with_a_recent_beacon_are_no_recording_and_stay(entered: "Story") -> None:
+    entered.hear(20 * S, boot=7)
+    entered.hear(21 * S, boot=3, standing=Standing.OLD_NOW)
+    entered.hear(600 * S, boot=7)
+    assert "same_identity" in entered.alarms()
+    assert entered.line().signal is Signal.NOT_PROVEN
+
+
+def test_a_pack_whose_numbers_went_back_and_that_has_no_rival_has_lost_its_counter(
+    story: "Story",
+) -> None:
+    story.list_and_join(1, 101)
+    story.hear(5 * S, boot=3, standing=Standing.OLD_NOW)
+    alarm = story.alarm("counter_lost")
+    assert (alarm.priority, alarm.wearers) == (Priority.CAUTION, (1,))
+    assert story.line().state == "COUNTER LOST"
+    # Somebody else under that identity after all.
+    story.hear(8 * S, boot=9)
+    story.hear(10 * S, boot=3, standing=Standing.OLD_NOW)
+    assert story.alarm("same_identity").wearers == (1,)
+    assert story.alarm("counter_lost").state == "returned, unacknowledged"
+
+
+def test_a_pack_that_starts_three_times_within_a_minute(entered: "Story") -> None:
+    entered.hear(20 * S, boot=7)
+    assert entered.alarms() == []
+    for n in range(2):
+        entered.hear(30 * S + n * 250_000_000, boot=8 + n, standing=Standing.NOT_PROVEN)
+    assert entered.alarm("restarting").wearers == (1,)
+    entered.take("restarting")
+    assert "restarting" in entered.alarms(t=90 * S)
+    assert "restarting" not in entered.alarms(t=90 * S + 250_000_000)
+    # Switched off and on again by hand, twice, is nothing.
+    entered.hear(200 * S, boot=10)
+    entered.hear(230 * S, boot=11)
+    assert "restarting" not in entered.alarms()
+
+
+def test_strangers_in_distress_share_one_line(story: "Story") -> None:
+    story.list_and_join(1, 101)
+    for n in range(8):
+        story.hear(n * S, 900 + n, standing=Standing.UNPROVEN_DISTRESS, distress=True)
+    story.hear(9 * S, 101, standing=Standing.UNPROVEN_DISTRESS, distress=True)
+    assert sorted(story.alarms()) == ["strangers", "unproven_distress"]
+    alarm = story.alarm("strangers")
+    assert (alarm.subject, alarm.wearers, alarm.priority) == ("8 packs", (), Priority.CAUTION)
+    assert alarm.detail == ", ".join(f"pack {900 + n}" for n in range(8))
+    # Who turns out to belong to somebody here has a line of their own.
+    story.list_and_join(2, 900)
+    assert story.alarm("strangers").subject == "7 packs"
+    assert [a.wearers for a in story.picture().alarms if a.kind == "unproven_distress"] == [
+        (1,), (2,),
+    ]  # fmt: skip
 
 
 def test_a_motion_alarm_without_proof_warns_of_somebody_inside(story: "Story") -> None:
@@ -145,9 +230,9 @@ def test_two_doubts_are_forgotten_each_after_its_own_quiet_minute(story: "Story"
     story.hear(5 * S, standing=Standing.NOT_PROVEN)
     assert story.picture().unjoined[0].signal is Signal.NOT_PROVEN
     story.hear(20 * S, standing=Standing.UNPROVEN_DISTRESS, distress=True)
-    story.take("unproven_distress")
+    story.take("strangers")
     assert story.picture(t=65 * S).unjoined[0].signal is Signal.NEVER
-    assert story.alarms(t=80 * S - 1) == ["unproven_distress"]
+    assert story.alarms(t=80 * S - 1) == ["strangers"]
     assert story.alarms(t=80 * S) == []
 
 

@@ -55,7 +55,7 @@ def test_what_did_not_count_as_heard_is_counted_by_its_standing(story: "Story") 
         story.hear(5 * S, standing=standing)
     story.hear(6 * S, standing=Standing.HELD)
     assert story.picture().doubtful == (
-        ("HELD", 2), ("NOT_PROVEN", 1), ("OLD", 1), ("UNPROVEN_DISTRESS", 1),
+        ("HELD", 2), ("NOT_PROVEN", 1), ("OLD", 1), ("OLD_NOW", 1), ("UNPROVEN_DISTRESS", 1),
     )  # fmt: skip
 
 

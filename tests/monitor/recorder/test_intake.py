@@ -159,9 +159,38 @@ def test_another_set_enrolled_in_the_same_boot_is_not_taken_for_held_up(
     gate.now_ns += 200 * S
     other = make.pack(keyring)
     other.started_ns, other.beacon = BOOT_NS + 100 * S, gate.beacon()
-    assert gate.standing(other.frame(gate.now_ns)) == "OLD"
+    assert gate.standing(other.frame(gate.now_ns)) == "OLD_NOW"
     gate.intake.enrol_again(101)
     assert gate.standing(other.frame(gate.now_ns)) == "LIVE"
+
+
+def test_a_call_for_help_in_old_numbers_waits_behind_no_row_of_before(
+    gate: Gate, pack: Any
+) -> None:
+    gate.take(pack.frame(BOOT_NS))
+    pack.boot = 2
+    assert gate.standing(pack.frame(BOOT_NS)) == "OLD"
+    assert gate.standing(pack.frame(BOOT_NS, distress=True)) == "OLD"
+    assert gate.standing(pack.frame(BOOT_NS, distress=True)) is None
+
+
+def test_a_pack_that_nobody_else_answers_for_gets_a_beacon_though_its_numbers_went_back(
+    gate: Gate, pack: Any
+) -> None:
+    """Else it could never be told from a recording."""
+    gate.intake.remember(101, (9, 1, 1, b""))
+    gate.beacons.due(gate.now_ns)
+    assert gate.standing(pack.frame(BOOT_NS)) == "OLD"
+    assert [send.address for send in gate.beacons.due(gate.now_ns)] == [SOURCE]
+
+
+def test_old_frames_turn_no_beacon_away_from_a_pack_that_is_heard(gate: Gate, pack: Any) -> None:
+    gate.take(pack.frame(BOOT_NS))
+    gate.beacons.due(gate.now_ns)
+    pack.boot = 2
+    elsewhere = Chunk(1, Stamp(gate.now_ns, 0), ("198.51.100.9", 9), pack.frame(BOOT_NS))
+    assert gate.intake.admit(elsewhere)[0][1].standing.name == "OLD"
+    assert gate.beacons.due(gate.now_ns) == []
 
 
 def test_a_frame_held_up_for_more_than_ten_seconds_is_not_the_present_state(
@@ -217,6 +246,15 @@ def test_made_up_identities_in_distress_do_not_fill_the_disk(gate: Gate, make: A
     assert len(let_through) == DISTRESS_ROWS_MAX
 
 
+def test_strangers_in_distress_crowd_out_nobody_on_the_board(gate: Gate, make: Any) -> None:
+    gate.intake.joined = frozenset({101, 102})
+    for identity in range(1, 101):
+        gate.take(make.pack(None, identity).frame(BOOT_NS, distress=True))
+    for identity in (101, 102):
+        distress = make.pack(None, identity).frame(BOOT_NS, distress=True)
+        assert gate.standing(distress) == "UNPROVEN_DISTRESS"
+
+
 def test_an_envelope_is_taken_off_and_its_signal_kept(gate: Gate, pack: Any) -> None:
     inner = pack.frame(BOOT_NS)
     wrapped = encode(Envelope(radio=9, signal_dbm=-71, radio_ms=5, frame=inner), None)
@@ -268,7 +306,7 @@ def test_enrolling_again_is_an_act_of_the_officer(make: Any, keyring: Any, pack:
 
 def test_more_packs_than_any_fleet_has_are_not_remembered(gate: Gate) -> None:
     for identity in range(1, PACKS_MAX + 2):
-        gate.intake.remember(identity, (1, 1, 1))
+        gate.intake.remember(identity, (1, 1, 1, b""))
     kept = gate.intake.freshness()
     assert len(kept) == PACKS_MAX
     assert 1 not in kept
