@@ -1,8 +1,8 @@
 """Is it new, and is it now? What tells a live frame from a recorded, repeated or delayed one.
 
-Upward, boot counter and sequence number feed a sliding window, a base's random beacons must come
-back, and the pack's own uptime tells how long a frame was on its way. Downward, an order names
-the last frame heard from its pack. Losses are counted from the same sequence numbers.
+Upward, boot counter and sequence number feed a sliding window, and a base's random beacons must
+come back; how long a frame was on its way is told by ``delays``. Downward, an order names the last
+frame heard from its pack. Losses are counted from the same sequence numbers.
 
 Nothing here knows a key: everything is to be called for frames that have passed authentication,
 since a forged number must not move a window. Times are ns, given by the caller, never running
@@ -39,11 +39,6 @@ BEACONS_MAX = 64
 """Beacons remembered: five times what 60 s need."""
 PROVEN_MAX = 16_384
 """Packs whose proof one base session remembers; more than the largest fleet."""
-
-HELD_LIMIT_NS = 10 * NS_PER_S
-"""A frame delayed by more than this is not the present state."""
-DRIFT_PPM = 100
-"""How much slower than the base's a pack's clock may run: 0.36 s an hour."""
 
 ORDER_WINDOW = 64
 """An order that names a frame further back than this is not obeyed."""
@@ -241,10 +236,11 @@ class PackFreshness:
 class Beacons:
     """The values one base has sent lately."""
 
-    __slots__ = ("_sent",)
+    __slots__ = ("_at", "_sent")
 
     def __init__(self, sent: Iterable[tuple[int, int]] = ()) -> None:
         self._sent: deque[tuple[int, int]] = deque(sent, BEACONS_MAX)
+        self._at = dict(self._sent)
 
     def next_value(self, random: Random) -> int:
         """A value from 1 to 4294967295 that is not among those remembered."""
@@ -255,12 +251,23 @@ class Beacons:
 
     def sent(self, value: int, now: int) -> None:
         """Remember that ``value`` went out at ``now``."""
+        if len(self._sent) == BEACONS_MAX:
+            self._at.pop(self._sent[0][0], None)
         self._sent.append((value, now))
+        self._at[value] = now
 
     def recent(self, value: int, now: int) -> bool:
         """Whether ``value`` was sent within the last 60 s. 0 means "none" and never is."""
-        oldest = now - BEACON_RECENT_NS
-        return any(value == sent and t >= oldest for sent, t in reversed(self._sent))
+        sent = self._at.get(value)
+        return sent is not None and now - sent <= BEACON_RECENT_NS
+
+    def oldest_ns(self, value: int, now: int) -> int | None:
+        """How old a frame can be at most that answers with ``value``; None: nothing says.
+
+        It was made after that beacon had gone out, whatever its pack's clock says.
+        """
+        sent = self._at.get(value)
+        return None if sent is None else max(0, now - sent)
 
 
 class Proof:
@@ -294,47 +301,6 @@ class Proof:
     def forget(self, identity: int) -> None:
         """Ask for a new proof, as after enrolling again."""
         self._boots.pop(identity, None)
-
-
-class DelayGauge:
-    """How long a pack's frames were on their way, from its uptime.
-
-    Arrival less uptime is constant but for delay. The smallest difference so far stands for no
-    delay at all; it may rise by the drift allowance, so that a slow pack clock is not taken for
-    delay. A delay common to all frames of a boot cannot be seen: the beacon bounds it.
-    """
-
-    __slots__ = ("_at", "_best", "_boot")
-
-    def __init__(self) -> None:
-        self._boot = 0
-        self._best = 0
-        self._at = 0
-
-    def take(self, boot: int, uptime_ms: int, now: int) -> int:
-        """Age in ns of a frame taken as new, 0 or more; the first of a boot has 0."""
-        offset = now - uptime_ms * NS_PER_MS
-        if boot != self._boot:
-            self._boot, self._best, self._at = boot, offset, now
-            return 0
-        best = self._best + (now - self._at) * DRIFT_PPM // PPM
-        if offset <= best:
-            self._best, self._at = offset, now
-            return 0
-        return offset - best
-
-    def moved(self, ns: int) -> "DelayGauge":
-        """The same by a clock that reads ``ns`` more."""
-        moved = DelayGauge()
-        moved._boot = self._boot
-        moved._best = self._best + ns
-        moved._at = self._at + ns
-        return moved
-
-    @staticmethod
-    def held(age_ns: int, limit_ns: int = HELD_LIMIT_NS) -> bool:
-        """Whether a frame of this age was held back too long to show the present state."""
-        return age_ns > limit_ns
 
 
 # ---------------------------------------------------------------- downward

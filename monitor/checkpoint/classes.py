@@ -11,14 +11,14 @@ from types import MappingProxyType, ModuleType
 
 from monitor import incident
 from monitor.checkpoint import recalled
-from protocol import freshness, packets
+from protocol import delays, freshness, packets
 
 
 def _modules() -> Iterator[ModuleType]:
     """Every module of the fold, and what else a recorder's state is made of."""
     for found in walk_packages(incident.__path__, f"{incident.__name__}."):
         yield import_module(found.name)
-    yield from (freshness, packets, recalled)
+    yield from (delays, freshness, packets, recalled)
 
 
 def _allowed() -> Iterator[tuple[str, type]]:

@@ -24,7 +24,8 @@ from monitor.incident.events import (
 )
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind, Standing
-from protocol.freshness import BEACON_RECENT_NS, DelayGauge, PackFreshness
+from protocol.delays import HELD_LIMIT_NS, DelayGauge
+from protocol.freshness import BEACON_RECENT_NS, PackFreshness
 
 ACT_IDS_MAX = 20_000
 """Ids of acts remembered. An act dies in ten seconds, so its id could come back only within."""
@@ -99,8 +100,10 @@ class Recalled:
         gauge = self.gauges.get(identity)
         if gauge is None:
             gauge = self.gauges[identity] = DelayGauge()
-        gauge.take(boot, packet.uptime_ms, read_ns)
-        if heard.standing is Standing.LIVE:
+        live = heard.standing is Standing.LIVE
+        # What the recorder took as live was no older than this, by whatever it knew.
+        gauge.take(boot, packet.uptime_ms, read_ns, HELD_LIMIT_NS if live else None)
+        if live:
             self.proven[identity] = boot
             self.uptimes[identity] = (boot, packet.uptime_ms, read_ns)
 

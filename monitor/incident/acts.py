@@ -32,6 +32,7 @@ PACK_KINDS = (
     Kind.NOT_PROVEN,
     Kind.UNPROVEN_DISTRESS,
     Kind.RESTARTING,
+    Kind.CLOCK_WRONG,
 )
 """Alarms of a pack, which go with it to the wearer who gets it."""
 

@@ -117,11 +117,17 @@ def _still(s: Situation, contact: Contact) -> str:
     return f"silent {wording.seconds(s.silent_ns(contact))} after a motion pre-alarm"
 
 
+def _clock(_s: Situation, contact: Contact) -> str | None:
+    ppm = contact.clock_ppm
+    return f"at least {abs(ppm) / 10_000:.2f} % {'slow' if ppm > 0 else 'fast'}" if ppm else None
+
+
 _OF_PACK: dict[Kind, Callable[[Situation, Contact], str | None]] = {
     Kind.NO_SIGNAL: lambda s, contact: wording.silence_detail(
         s.silent_ns(contact), s.link_rule(contact).limit_ns
     ),
     Kind.STILL_THEN_SILENT: _still,
+    Kind.CLOCK_WRONG: _clock,
     Kind.IN_USE: lambda _s, contact: (
         "its air is used" if contact.still_ns is None else "its motion warning goes on"
     ),

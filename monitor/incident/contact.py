@@ -94,6 +94,12 @@ class Contact:
     """Of all its genuine frames that are no old ones."""
     starts_ns: list[int] = field(default_factory=list)
     """When it was last found to have started anew, latest last, at most ``STARTS_MANY``."""
+    clock_ppm: int = 0
+    """Its clock is wrong by at least so much in this boot: too slow, or negative, too fast."""
+    held_ns: int | None = None
+    """The last frame that came too late to show the present state."""
+    held_run: int = 0
+    """So many of them came in a row with none in time between."""
     restarting: bool = False
     """It starts again and again."""
     settled: dict[str, tuple[int, int]] = field(default_factory=dict)
@@ -132,6 +138,11 @@ class Contact:
     def interval_s(self) -> int:
         """Report interval, as told; a usual one until told."""
         return DEFAULT_INTERVAL_S if self.report is None else self.report.interval_s
+
+    @property
+    def comes_late(self) -> bool:
+        """Its frames come, and not in time: one or two of them are no more than stragglers."""
+        return self.held_run >= GAP_INTERVALS
 
     @property
     def silent_since_ns(self) -> int | None:

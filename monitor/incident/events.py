@@ -443,6 +443,15 @@ class SoundState(_Model):
     detail: Said = ""
 
 
+class PackClock(_Model):
+    """A pack's clock is wrong by at least so much, by the beacons that it has answered with."""
+
+    what: Literal["pack_clock"] = "pack_clock"
+    pack: Identity
+    ppm: int
+    """Too slow; negative: too fast. Parts in a million."""
+
+
 class BoardsAlive(_Model):
     """Whether any board has drawn within the last few seconds."""
 
@@ -460,7 +469,7 @@ class Holder(_Model):
 
 Fact = Annotated[
     Opened | Resumed | Setup | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState
-    | SoundState | BoardsAlive | Holder | OrdersSent | WentOn,
+    | SoundState | BoardsAlive | Holder | PackClock | OrdersSent | WentOn,
     Field(discriminator="what"),
 ]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

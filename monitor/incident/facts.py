@@ -6,7 +6,12 @@ from monitor.incident import events
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
-from monitor.incident.conditions import review_base, review_watched, watch_insisting
+from monitor.incident.conditions import (
+    review_base,
+    review_contact,
+    review_watched,
+    watch_insisting,
+)
 from monitor.incident.deadlines import Due
 from monitor.incident.orders import keeping, sending
 from monitor.incident.orders.events import OrdersSent
@@ -120,6 +125,13 @@ def _holder(s: Situation, fact: events.Holder) -> None:
     s.record.officer = fact.by or s.record.officer
 
 
+def _pack_clock(s: Situation, fact: events.PackClock) -> None:
+    contact = s.contacts.get(fact.pack)
+    if contact is not None:
+        contact.clock_ppm = fact.ppm
+        review_contact(s, contact)
+
+
 _TAKERS: dict[type, Callable[..., None]] = {
     events.Resumed: _resumed,
     events.Setup: _setup,
@@ -132,5 +144,6 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.SoundState: _sound_state,
     events.BoardsAlive: _boards_alive,
     events.Holder: _holder,
+    events.PackClock: _pack_clock,
     OrdersSent: sending.sent,
 }

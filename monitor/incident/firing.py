@@ -9,7 +9,7 @@ from monitor.incident.conditions import (
     review_wearer,
     watch_insisting,
 )
-from monitor.incident.contact import DOUBT_NS
+from monitor.incident.contact import DOUBT_NS, gap_after_ns
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS, LOST_QUIET_NS
 from monitor.incident.fleet import look_at_fleet
@@ -70,7 +70,10 @@ def _doubt_due_ns(s: Situation, subject: int) -> int | None:
     if contact.clash and not contact.clash_now:
         last.append(contact.clash_ns)
     last += contact.starts_ns[-1:]
-    return min(last) + DOUBT_NS if last else None
+    dues = [t + DOUBT_NS for t in last]
+    if contact.held_ns is not None:
+        dues.append(contact.held_ns + gap_after_ns(contact.interval_s))
+    return min(dues, default=None)
 
 
 def _silent(s: Situation, subject: int) -> None:
@@ -137,6 +140,10 @@ def _forget_doubt(s: Situation, subject: int) -> None:
     if contact.starts_ns and contact.starts_ns[-1] <= quiet_since:
         contact.starts_ns = []
         contact.restarting = False
+    held_ns = contact.held_ns
+    if held_ns is not None and held_ns + gap_after_ns(contact.interval_s) <= s.now:
+        contact.held_ns = None
+        contact.held_run = 0
     due = _doubt_due_ns(s, subject)
     if due is not None:
         s.deadlines.put(due, Due.DOUBT_OVER, subject)

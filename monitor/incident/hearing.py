@@ -84,6 +84,7 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
     _count_starts(s, contact, packet)
     newest = (packet.boot, packet.sequence) > (contact.boot, contact.sequence)
     contact.heard_ns = s.now
+    contact.held_run = 0
     contact.lost = False
     contact.still_and_silent = False
     contact.unproven_since_ns = None
@@ -123,6 +124,7 @@ def _count_starts(s: Situation, contact: Contact, packet: Report | Receipt) -> N
     """Note each boot counter that is higher than any before: the pack has started anew."""
     if packet.boot <= contact.newest_boot:
         return
+    contact.clock_ppm = 0
     if contact.newest_boot:
         contact.starts_ns = [*contact.starts_ns, s.now][-STARTS_MANY:]
         many = len(contact.starts_ns) == STARTS_MANY
@@ -191,6 +193,7 @@ def _hear_doubtful(
     name = Standing(standing).name
     s.doubtful[name] = s.doubtful.get(name, 0) + 1
     if standing == Standing.HELD:
+        _hold(s, contact)
         if contact.account.take(packet.boot, packet.sequence):
             contact.history.follow(contact.account)
             s.watch_silence(contact)
@@ -215,6 +218,17 @@ def _hear_doubtful(
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
     # A flood of such frames says the same again and again: only news is looked at.
     if known != _doubts(contact):
+        review_contact(s, contact)
+
+
+def _hold(s: Situation, contact: Contact) -> None:
+    """Note that frames come, though too late to show the present state."""
+    before = contact.comes_late
+    in_time_since = contact.held_ns is None or (contact.heard_ns or 0) > contact.held_ns
+    contact.held_run = 1 if in_time_since else contact.held_run + 1
+    contact.held_ns = s.now
+    s.deadlines.put(s.now + gap_after_ns(contact.interval_s), Due.DOUBT_OVER, contact.identity)
+    if contact.lost and contact.comes_late != before:
         review_contact(s, contact)
 
 

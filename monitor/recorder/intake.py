@@ -11,15 +11,16 @@ Pure: a time is an argument, the beacons sent are handed in.
 from typing import TYPE_CHECKING
 
 from monitor.checkpoint.recalled import PACKS_MAX, Recalled
-from monitor.incident.events import Heard
+from monitor.incident.events import Heard, PackClock
 from monitor.incident.rows import Standing
 from monitor.recorder.beacons import ADDRESS_NS_MAX, BeaconSender
 from monitor.recorder.keyless import LostKeys, NothingProven
 from monitor.recorder.receivers import Receivers
 from monitor.recorder.refusals import Refusals
 from protocol.codec import open_distress, receive
+from protocol.delays import HELD_LIMIT_NS, DelayGauge
 from protocol.framing import Splitter
-from protocol.freshness import HELD_LIMIT_NS, DelayGauge, Numbers, PackFreshness, Proof
+from protocol.freshness import Numbers, PackFreshness, Proof
 from protocol.integrity import Keyring
 from protocol.packets import Beat, Envelope, Motion, Receipt, Report, UpPacket
 from protocol.rejects import Reject
@@ -32,6 +33,8 @@ OLD_ROW_NS = 1_000_000_000
 numbers; the rest are only counted."""
 NOTED_NS = 1_000_000_000
 """How often a pack's address is noted for beacons, if it stays the same."""
+MEASURED_NS = 10_000_000_000
+"""How often a pack's clock is measured: it changes with the weather."""
 DISTRESS_ROW_NS = 10_000_000_000
 """So with an open frame that shows distress at a keyed base ..."""
 DISTRESS_ROWS_MAX = 8
@@ -50,7 +53,10 @@ Admitted = tuple[bytes, Heard]
 class _Pack:
     """What is remembered of one pack."""
 
-    __slots__ = ("fresh", "gauge", "link", "noted_ns", "old_help_ns", "old_row_ns", "source")
+    __slots__ = (
+        "clock_told", "fresh", "gauge", "link", "measured_ns", "noted_ns", "old_help_ns",
+        "old_row_ns", "source",
+    )  # fmt: skip
 
     def __init__(self) -> None:
         self.fresh = PackFreshness()
@@ -61,6 +67,10 @@ class _Pack:
         self.source: Address | None = None
         self.noted_ns = -NOTED_NS
         """When its address was last noted for beacons."""
+        self.measured_ns = -MEASURED_NS
+        """When its clock was last measured."""
+        self.clock_told = 0
+        """The boot in which its clock was told to be wrong."""
 
 
 class Intake:
@@ -76,6 +86,8 @@ class Intake:
         """Packs of somebody on the board: they come before all others."""
         self.dropped = 0
         """Frames dropped so. Nothing can be journalled then: the log tells of it."""
+        self.clocks: list[PackClock] = []
+        """Clocks of packs found to be wrong, to be told."""
         self._keyring = keyring
         self._beacons = beacons
         lost = isinstance(keyring, LostKeys)
@@ -183,7 +195,10 @@ class Intake:
         if isinstance(fresh, Reject):
             return self._judge_old(frame, packet, pack, fresh, chunk)
         self.receivers.frame(chunk.link, now_ns)
-        age_ns = pack.gauge.take(boot, packet.uptime_ms, now_ns)
+        oldest_ns = self._beacons.recent.oldest_ns(packet.beacon_heard, now_ns)
+        age_ns = pack.gauge.take(boot, packet.uptime_ms, now_ns, oldest_ns)
+        if oldest_ns is not None and now_ns - pack.measured_ns >= MEASURED_NS:
+            self._measure_clock(pack, packet, now_ns, oldest_ns)
         if (
             began
             or now_ns - pack.noted_ns >= NOTED_NS
@@ -197,6 +212,15 @@ class Intake:
         else:
             standing = _HELD if age_ns > HELD_LIMIT_NS else _LIVE
         return frame, Heard(0, packet, standing, chunk.link, 0, signal_dbm)
+
+    def _measure_clock(self, pack: _Pack, packet: UpPacket, now_ns: int, oldest_ns: int) -> None:
+        """Learn how fast the pack's clock goes, and say once a boot if it is wrong."""
+        pack.measured_ns = now_ns
+        pack.gauge.measure(packet.uptime_ms, now_ns, oldest_ns)
+        ppm = pack.gauge.clock_ppm
+        if ppm and pack.clock_told != packet.boot:
+            pack.clock_told = packet.boot
+            self.clocks.append(PackClock(pack=packet.identity, ppm=ppm))
 
     def _judge_old(
         self, frame: bytes, packet: UpPacket, pack: _Pack, why: Reject, chunk: "Chunk"

@@ -19,7 +19,8 @@ from monitor.incident.incident import Incident
 from monitor.incident.rows import Row
 from monitor.recorder.intake import Intake
 from monitor.recorder.seats import NOBODY
-from protocol.freshness import DRIFT_PPM, NS_PER_MS, PPM
+from protocol.delays import DRIFT_PPM
+from protocol.freshness import NS_PER_MS, PPM
 from protocol.packets import UpPacket
 
 if TYPE_CHECKING:

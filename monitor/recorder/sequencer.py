@@ -349,6 +349,9 @@ class Sequencer:
         alive = self._seats.look(stamp.boot_ns)
         if alive is not None:
             self._record(self._t(stamp), BoardsAlive(alive=alive))
+        clocks, self._intake.clocks = self._intake.clocks, []
+        for clock in clocks:
+            self._record(self._t(stamp), clock)
         for refused in self._intake.refusals.due(stamp.boot_ns):
             self._record(self._t(stamp), refused)
 

@@ -218,6 +218,10 @@ _FACTS: dict[type, Callable[..., str]] = {
     events.Refused: _refused,
     events.DiskState: lambda f: _joined(f"disk {f.state}", f.detail),
     events.SoundState: lambda f: _joined(f"sound by {f.state}", f.detail),
+    events.PackClock: lambda f: (
+        f"the clock of pack {f.pack} is at least {abs(f.ppm) / 10_000:.2f} % "
+        f"{'slow' if f.ppm > 0 else 'fast'}"
+    ),
     events.BoardsAlive: lambda f: "a board draws" if f.alive else "no board draws any more",
     events.Holder: lambda f: f"board held by {f.by}" if f.by else "nobody holds the board",
 }

@@ -8,9 +8,10 @@ from random import Random
 
 import pytest
 
-from protocol.freshness import BEACON_RECENT_NS, HELD_LIMIT_NS, ORDER_AGE_NS
+from protocol.delays import HELD_LIMIT_NS
+from protocol.freshness import BEACON_RECENT_NS, ORDER_AGE_NS
 from protocol.packets import Kind
-from tests.threats.bench import MS, Base, Receiver, S, ring
+from tests.threats.bench import MS, Base, Receiver, S, Sender, ring
 from tests.threats.conftest import MODES, MakeBase
 
 
@@ -58,6 +59,49 @@ def test_a_held_distress_said_again_is_one_alarm(base: Base) -> None:
         base.hear(frame)
     (alarm,) = [alarm for alarm in base.picture.alarms if alarm.kind == "distress"]
     assert alarm.acknowledged
+
+
+def slow(base: Base, sender: Sender, ppm: int) -> bytes:
+    """The next frame of a pack whose clock is so much too slow."""
+    on_ms = (base.boot_ns - sender.on_ns) // MS
+    return sender.frame(base.boot_ns, uptime_ms=on_ms - on_ms * ppm // 1_000_000)
+
+
+@pytest.mark.parametrize("ppm", [10_000, -10_000])
+def test_a_pack_clock_that_is_wrong_is_told_and_never_taken_for_silence(
+    make_base: MakeBase, ppm: int
+) -> None:
+    """For an hour; without beacons it would be held from the 17th minute on."""
+    base = make_base(ring(), packs=1)
+    base.begin()
+    told_s = 0
+    for n in range(720):
+        base.hear(slow(base, base.senders[0], ppm))
+        base.wait(5 * S)
+        assert base.line().signal == "signal"
+        if not told_s and "clock_wrong" in base.alarms():
+            told_s = 5 * n
+    # 5 s by which an echo is unsure, at 1 % less the tolerance of 0.05 %.
+    assert 0 < told_s < 5 / 0.0095 + 120
+    (alarm,) = [alarm for alarm in base.picture.alarms if alarm.kind == "clock_wrong"]
+    assert alarm.detail.endswith("slow" if ppm > 0 else "fast")
+    assert base.picture.doubtful == ()
+
+
+def test_frames_that_come_late_by_their_clock_are_no_silence(make_base: MakeBase) -> None:
+    """Its clock is 1 % slow and it hears no beacon after the first: held back, or its clock."""
+    base = make_base(ring(), packs=1)
+    base.begin()
+    base.downlink = False
+    for _ in range(260):
+        base.hear(slow(base, base.senders[0], 10_000))
+        base.wait(5 * S)
+    assert "held_back" in base.alarms()
+    assert "no_signal" not in base.alarms()
+    assert base.line().state == "FRAMES LATE"
+    # Once nothing comes any more it is no signal.
+    base.wait(16 * S)
+    assert "no_signal" in base.alarms()
 
 
 @pytest.mark.parametrize("kept_back", [3, 12, 40])

@@ -8,7 +8,7 @@ import pytest
 
 from monitor.incident.alarms.catalogue import Kind as AlarmKind
 from monitor.incident.rows import Standing
-from protocol import fields, freshness
+from protocol import delays, fields, freshness
 from protocol.rejects import Reject
 from tests.threats import codes
 
@@ -85,7 +85,7 @@ def test_every_name_that_is_counted_exists(page: str) -> None:
         named = {name for row in rows for name in re.findall(r"\b[A-Z][A-Z_]{2,}\b", row[4])}
         assert named <= known
     alarms = {name for name in re.findall(r"alarm (\w+) ", page) if "_" in name}
-    assert alarms == {"no_signal"} <= {kind.value for kind in AlarmKind}
+    assert alarms == {"no_signal", "clock_wrong"} <= {kind.value for kind in AlarmKind}
 
 
 def test_the_page_is_linked_from_the_format() -> None:
@@ -151,12 +151,12 @@ def test_what_a_recording_can_hit(text: str) -> None:
 
 def test_the_limits_in_the_text(text: str) -> None:
     seconds = 1_000_000_000
-    assert f"over {freshness.HELD_LIMIT_NS // seconds} s late" in text
+    assert f"over {delays.HELD_LIMIT_NS // seconds} s late" in text
     assert f"beacon of the last {freshness.BEACON_RECENT_NS // seconds} s" in text
     assert f"at most {freshness.ORDER_WINDOW} back" in text
     assert f"and {freshness.ORDER_AGE_NS // seconds} s old" in text
     assert f"window of {freshness.WINDOW_WIDTH} numbers" in text
-    assert f"{freshness.DRIFT_PPM} parts in a million" in text
+    assert f"{delays.DRIFT_PPM} parts in a million" in text
 
 
 def test_what_is_not_defended_is_said(page: str) -> None:

@@ -23,6 +23,8 @@ class Kind(StrEnum):
     COUNTER_LOST = "counter_lost"
     STRANGERS = "strangers"
     RESTARTING = "restarting"
+    CLOCK_WRONG = "clock_wrong"
+    HELD_BACK = "held_back"
     TIME_UNKNOWN = "time_unknown"
     KEYS_LOST = "keys_lost"
     RECEIVER_DOWN = "receiver_down"

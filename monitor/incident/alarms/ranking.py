@@ -160,6 +160,9 @@ RANKING: dict[Kind, Rank] = {
     Kind.COUNTER_LOST: Rank(
         _PERSON, Left.ONE_MIN, Life.UNSEEN, "is heard by what it warns of, and by nothing else"
     ),
+    Kind.HELD_BACK: Rank(
+        _PERSON, Left.TWO_MIN, Life.UNSEEN, "may be down; what comes is old", by_air=True
+    ),
     Kind.RESTARTING: Rank(_PERSON, Left.TWO_MIN, Life.UNSEEN, "an alarm of theirs may get lost"),
     Kind.STRANGERS: Rank(
         _PERSON, Left.TWO_MIN, Life.PERHAPS_DOWN, "perhaps somebody calls, nobody of this board"
@@ -211,6 +214,9 @@ RANKING: dict[Kind, Rank] = {
     Kind.RELIEF: Rank(_REMINDER, Left.FIVE_MIN, Life.RULE, "air and rest are watched apart"),
     Kind.FILL_LOW: Rank(_REMINDER, Left.BEFORE_ENTRY, Life.WAY_BACK, "is not in yet"),
     Kind.REST: Rank(_REMINDER, Left.BEFORE_ENTRY, Life.RULE, "is not in yet, and not short of air"),
+    Kind.CLOCK_WRONG: Rank(
+        _REMINDER, Left.AFTER_USE, Life.UNKNOWN, "is heard as long as it hears beacons"
+    ),
     Kind.BATTERY_LOW: Rank(_REMINDER, Left.AFTER_USE, Life.UNSEEN, "lasts for this use"),
     Kind.LEFT_ON: Rank(_REMINDER, Left.AFTER_USE, Life.LATER, "nobody breathes from it"),
 }

@@ -221,6 +221,7 @@ class History:
             events.DiskState(state=rng.choice(["ok", "behind", "full"])),
             events.SoundState(state=rng.choice(["player", "missing"])),
             events.BoardsAlive(alive=rng.random() < 0.5),
+            events.PackClock(pack=101, ppm=9_500),
             events.Holder(board=rng.choice(["", "board 1"]), by="R. Harrow"),
             orders.OrdersSent(
                 sent=(orders.SentOrder(rng.randrange(4), rng.choice(PACKS), rng.randrange(1, 9)),)

@@ -228,9 +228,9 @@ def test_a_packs_uptime_tells_what_no_clock_did(make: Any, base: Any, pack: Any)
     again.hear(pack.frame(heard_ns + 100 * S))
     batch = again.beat()
     (moved,) = again.facts("time_moved")
-    # 99 s passed since that commit, 1 s of which is known; 100 ppm of 100 s is allowed for drift.
-    assert moved.what.by_ns == 98 * S - 10 * MS
-    assert batch.horizon == horizon + 99 * S - 10 * MS
+    # 99 s passed since that commit, 1 s of which is known; 500 ppm of 100 s is allowed for drift.
+    assert moved.what.by_ns == 98 * S - 50 * MS
+    assert batch.horizon == horizon + 99 * S - 50 * MS
     assert [row.t for row in again.rows] == sorted(row.t for row in again.rows)
     again.hear(pack.frame(heard_ns + 200 * S))
     again.beat()

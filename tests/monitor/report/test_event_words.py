@@ -128,6 +128,8 @@ def test_pressures_are_in_the_procedures_unit_cut_off() -> None:
         (events.SoundState(state="player"), "sound by player"),
         (events.BoardsAlive(alive=False), "no board draws any more"),
         (events.BoardsAlive(alive=True), "a board draws"),
+        (events.PackClock(pack=7, ppm=9_500), "the clock of pack 7 is at least 0.95 % slow"),
+        (events.PackClock(pack=7, ppm=-600), "the clock of pack 7 is at least 0.06 % fast"),
         (events.Holder(board="b", by="R. Harrow"), "board held by R. Harrow"),
         (events.Holder(board="", by=""), "nobody holds the board"),
     ],
