@@ -140,7 +140,10 @@ def _up_reason(frame: bytes, keyring: Keyring | None) -> Reject | None:
         return Reject.KEYED_UNREADABLE
     if not keyring.holds(frame[3]):
         return Reject.EPOCH_UNKNOWN
-    return None if keyring.genuine(frame) else Reject.TAG
+    genuine = keyring.genuine(frame)
+    if genuine is None:
+        return Reject.BUSY
+    return None if genuine else Reject.TAG
 
 
 def receive_down(frame: bytes, identity: int, keys: PackKeys | None) -> Beacon | Order | Reject:

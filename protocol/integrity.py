@@ -8,7 +8,7 @@ stores one secret and a pack holds only its own.
 import hashlib
 import hmac
 from binascii import crc_hqx
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -34,6 +34,9 @@ TAIL_BYTES = TAG_BYTES + CHECKSUM_BYTES
 START_BYTES = 8
 """Version, kind, flags, epoch, identity: what says whose key and which kind a frame is."""
 _START = slice(0, START_BYTES)
+_WHOSE = slice(3, START_BYTES)
+"""Of such a start: epoch and identity."""
+STRANGERS_UNLIMITED = 1 << 62
 _HASH_BYTES = 32
 
 
@@ -63,8 +66,16 @@ def tag(key: bytes, data: bytes) -> bytes:
 
 def hkdf(secret: bytes, info: bytes, length: int, salt: bytes = b"") -> bytes:
     """HKDF (RFC 5869) with SHA-256; ``length`` at most 255 * 32 bytes."""
+    return _expand(_extract(secret, salt), info, length)
+
+
+def _extract(secret: bytes, salt: bytes = b"") -> bytes:
+    """The first half of HKDF, which is the same for all keys made of one secret."""
+    return hmac.digest(salt or bytes(_HASH_BYTES), secret, "sha256")
+
+
+def _expand(extracted: bytes, info: bytes, length: int) -> bytes:
     assert 0 < length <= 255 * _HASH_BYTES, "HKDF gives 1 to 8160 bytes"
-    extracted = hmac.digest(salt or bytes(_HASH_BYTES), secret, "sha256")
     block, out, count = b"", b"", 1
     while len(out) < length:
         block = hmac.digest(extracted, block + info + bytes((count,)), "sha256")
@@ -99,10 +110,15 @@ class Keyring:
     """The fleet keys a base holds, by epoch, for one use.
 
     Two epochs are held while packs change over from one to the other. MAC states of packs are
-    kept ready once a frame has proven genuine, so made-up identities cannot fill the store.
+    kept ready once a frame has proven genuine, so made-up identities cannot fill the store. To make
+    a key takes ten times as long as to use one, so keys of identities that are neither expected nor
+    proven are made no more often than ``strangers_left`` says.
     """
 
-    __slots__ = ("_keys", "_ready_others", "current_epoch", "ready", "use")
+    __slots__ = (
+        "_extracted", "_pack_keys", "_ready_others", "current_epoch", "expected", "ready",
+        "strangers_left", "use",
+    )  # fmt: skip
 
     def __init__(self, keys_by_epoch: Mapping[int, bytes], use: Use, current_epoch: int) -> None:
         """Raise ValueError for a key, epoch or use that cannot be."""
@@ -117,7 +133,13 @@ class Keyring:
             raise ValueError(f"there is no key for the current epoch {current_epoch}")
         self.use: Use = use
         self.current_epoch = current_epoch
-        self._keys = dict(keys_by_epoch)
+        self._extracted = {epoch: _extract(key) for epoch, key in keys_by_epoch.items()}
+        self._pack_keys: dict[bytes, bytes] = {}
+        """By epoch and identity as in a frame: keys of packs that are expected or proven."""
+        self.expected: Collection[int] = frozenset()
+        """Packs whose keys are made whatever else comes."""
+        self.strangers_left = STRANGERS_UNLIMITED
+        """For so many frames of others a key is still made; whoever counts frames sets it."""
         self.ready: dict[bytes, hashlib.blake2s] = {}
         """By the first 8 bytes of a plain report, kind to identity: MAC state to copy and feed."""
         self._ready_others: dict[bytes, hashlib.blake2s] = {}
@@ -125,12 +147,13 @@ class Keyring:
     @property
     def epochs(self) -> tuple[int, ...]:
         """Epochs held, lowest first. A base sends its beacon once in each of them."""
-        return tuple(sorted(self._keys))
+        return tuple(sorted(self._extracted))
 
     def pack_key(self, identity: int, epoch: int, *, up: bool) -> bytes:
         """The key of one pack for one direction. KeyError if the epoch is not held."""
         direction = DIRECTION_UP if up else DIRECTION_DOWN
-        return hkdf(self._keys[epoch], key_info(self.use, direction, identity), KEY_BYTES)
+        info = key_info(self.use, direction, identity)
+        return _expand(self._extracted[epoch], info, KEY_BYTES)
 
     def broadcast_key(self, epoch: int) -> bytes:
         """The key of beacons. KeyError if the epoch is not held."""
@@ -147,10 +170,10 @@ class Keyring:
 
     def holds(self, epoch: int) -> bool:
         """Whether there is a fleet key for ``epoch``."""
-        return epoch in self._keys
+        return epoch in self._extracted
 
-    def genuine(self, frame: bytes) -> bool:
-        """Whether the tag of an upward keyed frame is right.
+    def genuine(self, frame: bytes) -> bool | None:
+        """Whether the tag of an upward keyed frame is right; None: not looked at.
 
         The frame must be long enough for header and tail, and its epoch must be held.
         """
@@ -158,8 +181,12 @@ class Keyring:
         store = self.ready if start[1] in PLAIN_REPORTS else self._ready_others
         ready = store.get(start)
         known = ready is not None
+        key = b""
         if ready is None:
-            key = self.pack_key(int.from_bytes(start[4:], "big"), start[3], up=True)
+            made = self._key_of(start[_WHOSE])
+            if made is None:
+                return None
+            key = made
             ready = hashlib.blake2s(key=key, digest_size=TAG_BYTES)
         mac = ready.copy()
         mac.update(frame[:-TAIL_BYTES])
@@ -169,4 +196,26 @@ class Keyring:
             if len(store) >= READY_MAX:
                 del store[next(iter(store))]
             store[start] = ready
+            self._keep(start[_WHOSE], key)
         return True
+
+    def _key_of(self, whose: bytes) -> bytes | None:
+        """The upward key of a pack; None if it is a stranger's and enough of those were made."""
+        key = self._pack_keys.get(whose)
+        if key is not None:
+            return key
+        identity = int.from_bytes(whose[1:], "big")
+        expected = identity in self.expected
+        if not expected:
+            if self.strangers_left <= 0:
+                return None
+            self.strangers_left -= 1
+        key = self.pack_key(identity, whose[0], up=True)
+        if expected:
+            self._keep(whose, key)
+        return key
+
+    def _keep(self, whose: bytes, key: bytes) -> None:
+        if len(self._pack_keys) >= READY_MAX and whose not in self._pack_keys:
+            del self._pack_keys[next(iter(self._pack_keys))]
+        self._pack_keys[whose] = key

@@ -202,6 +202,7 @@ local words = {
   TAG = "authentication wrong: forged, or another fleet's key",
   DIRECTION = "a frame that travels the other way",
   OTHER_PACK = "meant for another pack",
+  BUSY = "an identity never heard, not looked at: too many such at once",
   EPOCH = "key epoch out of range",
   IDENTITY = "identity is 0",
   BOOT = "boot counter is 0",

@@ -29,6 +29,7 @@ class Reject(IntEnum):
     TAG = 23
     DIRECTION = 24
     OTHER_PACK = 25
+    BUSY = 26
 
     # A field outside its range: one reason a field.
     EPOCH = 40
@@ -102,6 +103,7 @@ _WORDS = {
     Reject.TAG: "authentication wrong: forged, or another fleet's key",
     Reject.DIRECTION: "a frame that travels the other way",
     Reject.OTHER_PACK: "meant for another pack",
+    Reject.BUSY: "an identity never heard, not looked at: too many such at once",
     Reject.EPOCH: "key epoch out of range",
     Reject.IDENTITY: "identity is 0",
     Reject.BOOT: "boot counter is 0",

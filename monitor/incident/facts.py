@@ -18,7 +18,7 @@ from monitor.incident.orders.events import OrdersSent
 from monitor.incident.silence import no_link_left
 from monitor.incident.situation import Situation
 
-FOREIGN_REASONS = frozenset({"TAG", "EPOCH_UNKNOWN", "NOT_KEYED", "KEYED_UNREADABLE"})
+FOREIGN_REASONS = frozenset({"TAG", "EPOCH_UNKNOWN", "NOT_KEYED", "KEYED_UNREADABLE", "BUSY"})
 """Reasons of a refused frame that mean: not one of ours."""
 FOREIGN_QUIET_NS = 60 * SECOND_NS
 """Such frames are forgotten after so long a quiet."""

@@ -137,11 +137,11 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     # Whoever is heard again is in no group, and their own line waits to be taken.
     in_group = s.grouped and wearer.number in s.silent and not _base_to_blame(s, s.grouped_ns)
     alone = contact is not None and _base_to_blame(s, contact.lost_ns)
-    held = not low and (in_group or alone or _crew_tells(s, wearer))
+    told = in_group or alone or _crew_tells(s, wearer)
     # Its frames come: that, and why they do not count, is an alarm of its own.
-    late = contact is not None and contact.comes_late and not s.grouped
+    late = contact is not None and contact.comes_late and not told
     put(s, Kind.HELD_BACK, wearer, condition=silent and late)
-    held = not low and (in_group or alone or late)
+    held = not low and (told or late)
     expected = _is_on(contact)
     put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and expected, held=held)
     put(s, Kind.NO_WORD, wearer, worse, condition=silent and not expected)

@@ -3,9 +3,8 @@
 from monitor.incident.air.forecast import Outlooks, Prior, outlooks
 from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estimate_bar, reached_ns
 from monitor.incident.alarms.engine import Engine
-from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
 from monitor.incident.alarms.entry import Kind
-from monitor.incident.contact import Contact, gap_after_ns
+from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
 from monitor.incident.events import (
     Act,
@@ -122,10 +121,8 @@ class Situation:
         self.silent: dict[int, int] = {}
         """Wearers under air whose pack is silent beyond the limit and who have not spoken since,
         with the time from which their silence counts."""
-        self.grouped = False
-        """So many of them fell silent together that they are one alarm."""
-        self.grouped_ns = 0
-        """Since when."""
+        self.grouped, self.grouped_ns = False, 0
+        """So many of them fell silent together that they are one alarm, and since when."""
         self.together: dict[Kind, Together] = {}
         """Packs that share one alarm, by what it says of them."""
         self.holder: Holder | None = None

@@ -1,5 +1,6 @@
 """From a description to an open link."""
 
+from collections.abc import Callable, Collection
 from typing import Protocol
 
 from monitor.clock import Clock
@@ -28,6 +29,10 @@ class Link(Protocol):
 
     def system_drops(self) -> int | None:
         """What the system itself threw away since opening; None where it does not tell."""
+        ...
+
+    def turn_away(self, now_ns: int, known: Callable[[], Collection[Address]]) -> int:
+        """Have a flood kept back that is not from where packs are known to be; how many since."""
         ...
 
     def close(self) -> None:

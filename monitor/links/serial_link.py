@@ -11,6 +11,7 @@ import os
 import queue
 import select
 import threading
+from collections.abc import Callable, Collection
 
 import serial
 
@@ -124,6 +125,11 @@ class SerialLink:
         """A serial port does not tell what was lost in the system."""
         return None
 
+    def turn_away(self, now_ns: int, known: Callable[[], Collection[Address]]) -> int:
+        """A line brings no more than its speed: nothing is kept back."""
+        del now_ns, known
+        return 0
+
     def close(self) -> None:
         """Stop both threads and let go of the port. Doing it twice is harmless."""
         if self._stopping.is_set():
@@ -149,7 +155,7 @@ class SerialLink:
                     # Only cancel_read ends a wait without a byte; a hang-up raises.
                     continue
                 data += port.read(min(port.in_waiting, CHUNK_BYTES_MAX - 1))
-                self._inbox.put(number, [Chunk(number, stamp, None, data)], len(data))
+                self._inbox.put(number, [Chunk(number, stamp, None, data)])
         except OSError as error:
             self._fail(error)
 

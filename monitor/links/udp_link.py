@@ -13,11 +13,13 @@ import socket
 import struct
 import sys
 import threading
+from collections.abc import Callable, Collection
 from typing import Final
 
 from monitor.clock import Clock
 from monitor.errors import LinkFailed
 from monitor.links.chunk import Address, Chunk, LinkDown
+from monitor.links.guard import SOURCES_MAX, Guard, attach, detach, program
 from monitor.links.inbox import Inbox
 from monitor.links.spec import UdpSpec
 
@@ -105,6 +107,11 @@ class UdpLink:
         """Receive buffer as the system counts it; Linux counts its own bookkeeping in, and so
         answers twice what was asked."""
         self.address: Address = self._socket.getsockname()
+        self._came = 0
+        """Datagrams read since opening."""
+        self._guard = Guard()
+        self._kept_back = 0
+        self._drops_seen = 0
         self._stopping = False
         self._stop_read, self._stop_write = os.pipe()
         self._thread = threading.Thread(target=self._run, name=f"link {number}", daemon=True)
@@ -126,7 +133,18 @@ class UdpLink:
             return False
 
     def system_drops(self) -> int | None:
-        """Datagrams the system threw away since opening, its buffer being full; None: not told."""
+        """Datagrams the system threw away since opening, its buffer being full; None: not told.
+
+        What it kept back of a flood, as it was told to, is not among them.
+        """
+        counted = self._counted()
+        if counted is None:
+            return None
+        since = counted - self._drops_seen if self._guard.share is not None else 0
+        return counted - self._kept_back - since
+
+    def _counted(self) -> int | None:
+        """What the system counts: thrown away or kept back."""
         if sys.platform != "linux":
             return None
         try:
@@ -134,6 +152,24 @@ class UdpLink:
             return int(_MEMINFO_FIELDS.unpack(raw)[-1])
         except (OSError, struct.error):
             return None
+
+    def turn_away(self, now_ns: int, known: Callable[[], Collection[Address]]) -> int:
+        """Have the system keep a flood back; how many datagrams it has kept back since.
+
+        ``known``: from where packs are heard; nothing from there is ever kept back.
+        """
+        drops = self._counted() or 0
+        since = drops - self._drops_seen if self._guard.share is not None else 0
+        self._drops_seen = drops
+        self._kept_back += since
+        if self._guard.look(now_ns, self._came + drops):
+            sources = known() if self._guard.share is not None else ()
+            if self._guard.share is None or len(sources) > SOURCES_MAX:
+                with contextlib.suppress(OSError):
+                    detach(self._socket)
+            else:
+                attach(self._socket, program(sources, self._guard.share))
+        return since
 
     def close(self) -> None:
         """Stop reading and let go of the port. Doing it twice is harmless."""
@@ -163,18 +199,17 @@ class UdpLink:
         receive, number = self._socket.recvfrom, self.number
         while not self._stopping:
             burst: list[Chunk] = []
-            burst_bytes = 0
             more = True
             stamp = self._clock.stamp()
             try:
                 for _ in range(BURST_MAX):
                     data, source = receive(DATAGRAM_BYTES_MAX)
                     burst.append(Chunk(number, stamp, source, data))
-                    burst_bytes += len(data)
             except BlockingIOError:
                 more = False
             finally:
                 if burst:
-                    self._inbox.put(number, burst, burst_bytes)
+                    self._came += len(burst)
+                    self._inbox.put(number, burst)
             if not more:
                 return

@@ -105,6 +105,15 @@ class BeaconSender:
         heard = [at for at, last in self._at.get(identity, {}).items() if last >= oldest]
         return [(link, None) for link in sorted(self._wires)] + heard
 
+    def sources(self, link: int) -> set["Address"]:
+        """From where genuine, new frames have come by this link within the last minute."""
+        return {
+            address
+            for places in self._at.values()
+            for by, address in places
+            if by == link and address is not None
+        }
+
     def pack_key(self, identity: int, epoch: int) -> bytes | None:
         """The key of orders to one pack; None if this base does not hold that epoch."""
         keyring = self._keyring

@@ -20,7 +20,7 @@ from monitor.recorder.refusals import Refusals
 from protocol.codec import open_distress, receive
 from protocol.delays import HELD_LIMIT_NS, DelayGauge
 from protocol.framing import Splitter
-from protocol.freshness import Numbers, PackFreshness, Proof
+from protocol.freshness import NS_PER_S, Numbers, PackFreshness, Proof
 from protocol.integrity import Keyring
 from protocol.packets import Beat, Envelope, Motion, Receipt, Report, UpPacket
 from protocol.rejects import Reject
@@ -35,6 +35,11 @@ NOTED_NS = 1_000_000_000
 """How often a pack's address is noted for beacons, if it stays the same."""
 MEASURED_NS = 10_000_000_000
 """How often a pack's clock is measured: it changes with the weather."""
+STRANGERS_A_SECOND = 1_000
+"""So many frames of identities that are neither on the board nor heard before get a key made: a
+hundredth of a core ..."""
+STRANGERS_BURST = 8_000
+"""... and so many at once: a whole fleet that is switched on."""
 DISTRESS_ROW_NS = 10_000_000_000
 """So with an open frame that shows distress at a keyed base ..."""
 DISTRESS_ROWS_MAX = 8
@@ -44,6 +49,8 @@ fill the disk nor crowd out a wearer."""
 _NO_FRAME = (Reject.SHORT, Reject.LONG, Reject.CHECKSUM)
 """What noise is, or a line at the wrong speed."""
 _FROM_PACK = (Report, Receipt)
+_IDENTITY = slice(4, 8)
+"""Of a frame of a pack."""
 _LIVE, _NOT_PROVEN, _HELD = Standing.LIVE, Standing.NOT_PROVEN, Standing.HELD
 
 Admitted = tuple[bytes, Heard]
@@ -54,7 +61,7 @@ class _Pack:
     """What is remembered of one pack."""
 
     __slots__ = (
-        "clock_told", "fresh", "gauge", "link", "measured_ns", "noted_ns", "old_help_ns",
+        "clock_told", "fresh", "gauge", "known", "link", "measured_ns", "noted_ns", "old_help_ns",
         "old_row_ns", "source",
     )  # fmt: skip
 
@@ -63,6 +70,8 @@ class _Pack:
         self.gauge = DelayGauge()
         self.old_row_ns = -OLD_ROW_NS
         self.old_help_ns = -OLD_ROW_NS
+        self.known = False
+        """Has been proven live."""
         self.link = 0
         self.source: Address | None = None
         self.noted_ns = -NOTED_NS
@@ -82,13 +91,18 @@ class Intake:
         self.receivers = Receivers()
         self.full = False
         """Set while the disk takes nothing and memory has taken all it may: frames are dropped."""
-        self.joined: frozenset[int] = frozenset()
-        """Packs of somebody on the board: they come before all others."""
+        self._joined: frozenset[int] = frozenset()
+        self.known: set[bytes] = set()
+        """Identities, as in a frame, of packs that are on the board, remembered or proven: what
+        they send comes before all else."""
+        self._budget_ns = 0
         self.dropped = 0
         """Frames dropped so. Nothing can be journalled then: the log tells of it."""
         self.clocks: list[PackClock] = []
         """Clocks of packs found to be wrong, to be told."""
         self._keyring = keyring
+        if keyring is not None:
+            keyring.strangers_left = STRANGERS_BURST
         self._beacons = beacons
         lost = isinstance(keyring, LostKeys)
         self._proof = NothingProven(beacons.recent) if lost else Proof(beacons.recent)
@@ -96,11 +110,38 @@ class Intake:
         self._splitters: dict[int, Splitter] = {}
         self._distress_rows: dict[int, int] = {}
 
+    # ------------------------------------------------------------ who comes first
+
+    @property
+    def joined(self) -> frozenset[int]:
+        """Packs of somebody on the board: they come before all others."""
+        return self._joined
+
+    @joined.setter
+    def joined(self, packs: frozenset[int]) -> None:
+        self._joined = packs
+        self.known.update(identity.to_bytes(4, "big") for identity in packs)
+        if self._keyring is not None:
+            self._keyring.expected = packs
+
+    def allow_strangers(self, now_ns: int) -> None:
+        """Let more identities be looked at of which nobody has heard, by the time gone by."""
+        keyring = self._keyring
+        if keyring is not None and keyring.strangers_left < STRANGERS_BURST:
+            more = (now_ns - self._budget_ns) * STRANGERS_A_SECOND // NS_PER_S
+            if more > 0:
+                left = keyring.strangers_left + more
+                keyring.strangers_left = min(STRANGERS_BURST, left)
+                self._budget_ns = now_ns
+        else:
+            self._budget_ns = now_ns
+
     # ------------------------------------------------------------ memory over restarts
 
     def remember(self, identity: int, numbers: Numbers) -> None:
         """Take up a pack's freshness where an earlier incident left it."""
         self._pack(identity).fresh = PackFreshness.restored(numbers)
+        self.known.add(identity.to_bytes(4, "big"))
 
     def recall(self, rows: Recalled, origin_boot_ns: int | None, *, proven: bool) -> None:
         """Take up what a journal's rows say of its packs. Nothing is judged anew.
@@ -118,6 +159,7 @@ class Intake:
         if proven:
             for identity, boot in rows.proven.items():
                 self._proof.restore(identity, boot)
+                self.known.add(identity.to_bytes(4, "big"))
 
     def freshness(self) -> dict[int, Numbers]:
         """Give every pack's numbers, to be kept for the next incident."""
@@ -211,6 +253,9 @@ class Intake:
             standing = _NOT_PROVEN
         else:
             standing = _HELD if age_ns > HELD_LIMIT_NS else _LIVE
+            if not pack.known:
+                pack.known = True
+                self.known.add(frame[_IDENTITY])
         return frame, Heard(0, packet, standing, chunk.link, 0, signal_dbm)
 
     def _measure_clock(self, pack: _Pack, packet: UpPacket, now_ns: int, oldest_ns: int) -> None:
@@ -265,7 +310,10 @@ class Intake:
         pack = self._packs.get(identity)
         if pack is None:
             if len(self._packs) >= PACKS_MAX:
-                del self._packs[next(iter(self._packs))]
+                gone = next(iter(self._packs))
+                del self._packs[gone]
+                if gone not in self._joined:
+                    self.known.discard(gone.to_bytes(4, "big"))
             pack = self._packs[identity] = _Pack()
         return pack
 

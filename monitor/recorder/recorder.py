@@ -31,14 +31,22 @@ from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import MemoryKeeper
 from monitor.recorder.sequencer import Sequencer
 from monitor.recorder.sounder import Sounder
+from monitor.recorder.waiting import Waiting
 from monitor.recorder.writer_thread import WriterThread
 
-CHUNKS_A_SLICE = 2_000
-"""Folded in one go, 10 ms: a sound waits no longer than this behind a flood."""
+SLICE_NS = 10_000_000
+"""So long the loop takes frames before it looks at everything else: a sound, a board and a commit
+wait no longer than this behind a flood."""
+CHUNKS_AT_ONCE = 200
+"""Folded between two looks at the clock: a millisecond."""
+BEAT_LEAST_NS = 20_000_000
+"""Between two commits, however far the frames that wait lie behind."""
 LOOK_NS = 200_000_000
 """Between two looks at what waits to be heard, if nothing new is known."""
 LOOK_AT_DISK_NS = 1_000_000_000
 """How often it is looked whether the disk is well."""
+END_TAKE_NS = 1_000_000_000
+"""So long a recorder that ends still takes what waits."""
 END_WAIT_S = 1.0
 """So long a recorder that ends waits for what the disk has not taken yet."""
 CLOSE_WAIT_S = 5.0
@@ -74,6 +82,12 @@ class Recorder:
         self._disk_seen = self._disk_thread.seen
         self._aside = Aside("memory")
         self._links = links
+        links.inbox.known = sequencer.known
+        self._waiting = Waiting()
+        self._goes_on = False
+        """What waits has its turn already."""
+        self._beat_ns = 0
+        """When the last commit was made, by the clock and not by what was folded."""
         self._desk = desk
         self._clock = clock
         self._memory = memory
@@ -100,7 +114,7 @@ class Recorder:
         if loop is not None:
             # The loop may close while a link's thread still reads its last packet.
             with contextlib.suppress(RuntimeError):
-                loop.call_soon_threadsafe(self._drain)
+                loop.call_soon_threadsafe(self._read)
 
     def _wake_for_disk(self) -> None:
         """Have the loop look at what the disk has taken. Called from its thread."""
@@ -145,21 +159,41 @@ class Recorder:
     # ------------------------------------------------------------ links
 
     def _drain(self) -> None:
-        """Take everything the links have read, in slices, and sound what it raises.
+        """Take what the links have read, for the length of a slice; the rest at the next turn.
 
-        While more waits than one slice, "now" is when the slice's last packet was read: the
-        horizon then moves with what has been folded, and never ahead of what still waits.
+        So whatever comes, timers, boards and the disk are looked at every few milliseconds.
         """
-        items = self._links.inbox.take()
-        while len(items) > CHUNKS_A_SLICE:
-            some, items = items[:CHUNKS_A_SLICE], items[CHUNKS_A_SLICE:]
-            read_at = next((i.stamp for i in reversed(some) if isinstance(i, Chunk)), None)
-            stamp = read_at or self._clock.stamp()
-            self._take(some, stamp)
-            if self._sequencer.due_boot_ns() <= stamp.boot_ns:
-                self._beat(stamp)
-        self._take(items, self._clock.stamp())
+        loop = self._loop
+        assert loop is not None, "only while running"
+        self._waiting.add(*self._links.inbox.take_both())
+        end_ns = self._clock.boot_ns() + SLICE_NS
+        self._take_waiting(end_ns)
+        if self._waiting and not self._goes_on:
+            self._goes_on = True
+            loop.call_soon(self._go_on)
         self._arm()
+
+    def _read(self) -> None:
+        """The links have read something: take it, unless its turn is coming anyway."""
+        if self._loop is not None and not self._goes_on:
+            self._drain()
+
+    def _go_on(self) -> None:
+        self._goes_on = False
+        if self._loop is not None:
+            self._drain()
+
+    def _take_waiting(self, end_ns: int) -> None:
+        """Take some of what waits after another, until then or until nothing waits."""
+        while self._waiting:
+            some = self._waiting.next(CHUNKS_AT_ONCE)
+            self._take(some, self._now())
+            if self._clock.boot_ns() >= end_ns:
+                return
+
+    def _now(self) -> Stamp:
+        """The present, or, while frames of known packs wait, when the first of them was read."""
+        return self._waiting.now(self._clock.stamp())
 
     def _take(self, items: Sequence[Item], stamp: Stamp) -> None:
         chunks = [item for item in items if isinstance(item, Chunk)]
@@ -209,7 +243,7 @@ class Recorder:
     def _arm(self) -> None:
         """Set the timer for the next commit, if it is due earlier than it stands."""
         assert self._loop is not None, "only while running"
-        due_ns = self._sequencer.due_boot_ns()
+        due_ns = max(self._sequencer.due_boot_ns(), self._beat_ns + BEAT_LEAST_NS)
         if self._timer is not None:
             if self._timer_due_ns <= due_ns:
                 return
@@ -221,10 +255,13 @@ class Recorder:
     def _on_time(self) -> None:
         self._timer = None
         self._drain()
-        self._beat(self._clock.stamp())
+        self._beat(self._now())
 
     def _beat(self, stamp: Stamp) -> None:
         """Move the horizon to ``stamp``, sound, send, have it committed."""
+        self._beat_ns = self._clock.boot_ns()
+        for link, count in self._links.turn_away(self._beat_ns, self._sequencer.sources).items():
+            self._sequencer.turned_away(link, count)
         batch = self._sequencer.next_batch(stamp)
         if batch is None:
             if self._sequencer.done:
@@ -313,7 +350,8 @@ class Recorder:
         done = self._done
         well = done is not None and done.done() and not done.cancelled() and not done.exception()
         if well and not self._sequencer.incident.closed:
-            self._drain()
+            self._waiting.add(*self._links.inbox.take_both())
+            self._take_waiting(self._clock.boot_ns() + END_TAKE_NS)
             self._beat(self._clock.stamp())
             await self._wait_for_disk(END_WAIT_S)
         self._ending = True

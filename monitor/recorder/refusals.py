@@ -38,6 +38,11 @@ class Refusals:
         if frame and len(samples) < SAMPLES_MAX:
             samples.append(frame[:SAMPLE_BYTES_MAX].hex())
 
+    def turned_away(self, link: int, count: int) -> None:
+        """Count what the system has kept back of a flood: nobody has looked at it."""
+        counts = self._counts.setdefault(link, {})
+        counts[Reject.BUSY.name] = counts.get(Reject.BUSY.name, 0) + count
+
     def due(self, now_ns: int) -> list[Refused]:
         """Give the facts that are due now, by link, and count anew for those links."""
         ready = [

@@ -52,7 +52,7 @@ from monitor.recorder.seats import Seats
 if TYPE_CHECKING:
     from monitor.clock import Stamp
     from monitor.incident.alarms.engine import Announcement
-    from monitor.links.chunk import Chunk
+    from monitor.links.chunk import Address, Chunk
 
 BEAT_TRAFFIC_NS = 50_000_000
 """With rows waiting, a commit this long after the last one."""
@@ -136,6 +136,7 @@ class Sequencer:
         self._woken(stamp)
         if self.incident.closed:
             return
+        self._intake.allow_strangers(stamp.boot_ns)
         apply = self.incident.apply
         add = self._rows.append
         admit = self._intake.admit
@@ -151,6 +152,14 @@ class Sequencer:
                 add(Row(t, _FRAME, frame, heard.link, late_ns, heard.standing, heard.signal_dbm))
                 apply(heard)
         self._listen_for_sounds()
+
+    def sources(self, link: int) -> set["Address"]:
+        """From where packs are heard by this link."""
+        return self._beacons.sources(link)
+
+    def turned_away(self, link: int, count: int) -> None:
+        """The system has kept so much of a flood back."""
+        self._intake.refusals.turned_away(link, count)
 
     def link_state(self, state: LinkState, stamp: "Stamp", *, wire: bool) -> None:
         """A link opened or failed. ``wire``: a line with framed bytes, heard by all on it."""
@@ -212,6 +221,11 @@ class Sequencer:
         why = self._act_answers[act.id]
         said = Taken(id=act.id) if why is None else NotTaken(id=act.id, why=why)
         self._answers.append(Answer(seat, said))
+
+    @property
+    def known(self) -> set[bytes]:
+        """Identities, as in a frame, of packs whose frames come first; it goes on changing."""
+        return self._intake.known
 
     @property
     def dropped(self) -> int:

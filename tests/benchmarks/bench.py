@@ -9,6 +9,7 @@ from tests.benchmarks import (
     bench_air,
     bench_board,
     bench_checkpoints,
+    bench_flood,
     bench_fold,
     bench_journal,
     bench_link,
@@ -34,6 +35,7 @@ GROUPS = (
     bench_serial,
     bench_packs,
     bench_live,
+    bench_flood,
 )
 
 

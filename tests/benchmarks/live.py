@@ -55,14 +55,20 @@ def memory_mb(pid: int) -> float:
 
 
 def recorder(
-    home: Home, port: int, *, roster: Path | None = None, core: int | None = None
+    home: Home,
+    port: int,
+    *,
+    roster: Path | None = None,
+    core: int | None = None,
+    key: Path | None = None,
 ) -> tuple[Path, int]:
     """Start a recorder; give its journal and process."""
     journal = home.incidents / f"bench-{port}.journal"
     people = ("--roster", str(roster)) if roster else ()
+    keyed = ("--key", str(key)) if key else ()
     started = home.start(
         "record", str(journal), "--link", f"udp:127.0.0.1:{port}", "--name", "Kiln Lane",
-        "--officer", "R. Harrow", "--exercise", "--procedure", "plain", *people,
+        "--officer", "R. Harrow", "--exercise", "--procedure", "plain", *people, *keyed,
     )  # fmt: skip
     wait_recording(journal)
     if core is not None:

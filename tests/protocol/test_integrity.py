@@ -170,6 +170,28 @@ def test_only_what_has_proven_genuine_is_kept_ready(keyring: Keyring) -> None:
     assert len(keyring.ready) == 1
 
 
+def test_keys_of_strangers_are_made_as_often_as_is_allowed(keyring: Keyring) -> None:
+    keyring.strangers_left = 2
+    frames = [upward(keyring, identity) for identity in range(1, 6)]
+    assert [keyring.genuine(frame) for frame in frames] == [True, True, None, None, None]
+    # Who has proven genuine, or is expected, is looked at whatever else comes: any kind of frame.
+    assert keyring.genuine(frames[0]) is True
+    event = bytes((1, 3)) + frames[0][2:-10]
+    whole = event + tag(keyring.pack_key(1, 1, up=True), event)
+    assert keyring.genuine(whole + checksum(whole)) is True
+    keyring.expected = {5}
+    forged = frames[4][:-10] + bytes(8) + frames[4][-2:]
+    assert [keyring.genuine(frame) for frame in (forged, frames[4], frames[3])] == [
+        False, True, None,
+    ]  # fmt: skip
+
+
+def test_the_store_of_keys_is_bounded(keyring: Keyring) -> None:
+    keyring._pack_keys = {number.to_bytes(5, "big"): KEY for number in range(READY_MAX)}
+    assert keyring.genuine(upward(keyring, 9))
+    assert len(keyring._pack_keys) == READY_MAX
+
+
 def test_the_store_of_ready_states_is_bounded_and_drops_the_oldest(keyring: Keyring) -> None:
     first, second = bytes(8), bytes((0,) * 7 + (1,))
     state = hashlib.blake2s(key=KEY, digest_size=8)

@@ -161,7 +161,7 @@ def test_a_recorded_session_played_to_a_new_base(make_base: MakeBase, mode: str)
                     later.wait(pause_ns)
         assert later.picture.doubtful == (("NOT_PROVEN", len(earlier.taken)),)
         assert {line.signal for line in later.picture.wearers} == {"not proven live"}
-        assert {line.air.source for line in later.picture.wearers} == {"unknown"}
+        assert {line.air.source for line in later.picture.wearers} == {"assumed fill"}
         if pause_ns:
             assert "not_proven" in later.alarms()
 

@@ -7,12 +7,13 @@ appears beside the board, never on a wearer's line.
 from collections.abc import Callable
 from random import Random
 
+from monitor.recorder.intake import STRANGERS_A_SECOND, STRANGERS_BURST
 from protocol.codec import encode
 from protocol.framing import wrap
 from protocol.integrity import checksum, tag
 from protocol.packets import Beat
 from protocol.rejects import Reject
-from tests.threats.bench import WIRE, Base, Receiver, Sender, ring
+from tests.threats.bench import WIRE, Base, Receiver, S, Sender, ring
 
 CASES = 300
 
@@ -78,6 +79,27 @@ def test_open_distresses_of_strangers_crowd_out_no_wearer(keyed: Base) -> None:
     want = {("unproven_distress", "3 W3"), ("strangers", "8 packs"), ("foreign_frames", "base")}
     assert told == want
     assert keyed.line(3).state == "DISTRESS?"
+
+
+def test_made_up_identities_by_the_thousand_take_nothing_from_packs(keyed: Base) -> None:
+    """Keyed frames that look right until a key is made for them: made for some, never for all."""
+    strange = ring(bytes(32))
+    flood = [Sender(strange.pack_keys(n, 1), n).frame(keyed.boot_ns) for n in range(10_000, 12_000)]
+    with keyed.nothing_taken():
+        for _ in range(6):
+            keyed.hear(*flood)
+    live = keyed.live()
+    keyed.round()
+    assert keyed.live() == live + 5
+    counts = keyed.refused()
+    assert counts["TAG"] + counts["BUSY"] == 12_000
+    assert counts["BUSY"] >= 12_000 - STRANGERS_BURST - STRANGERS_A_SECOND
+    assert "foreign_frames" in keyed.alarms()
+    # A pack of this fleet that nobody has heard yet is taken once there is time again.
+    keyed.wait(1 * S)
+    keyed.hear(keyed.sender(900).frame(keyed.boot_ns))
+    keyed.commit()
+    assert 900 in {pack.pack for pack in keyed.picture.unjoined}
 
 
 def test_keyed_frames_at_an_open_base(opened: Base) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from monitor.errors import LinkFailed
 from monitor.links.chunk import Chunk
+from monitor.links.guard import LOOK_NS
 from monitor.links.spec import UdpSpec
 from monitor.links.udp_link import DATAGRAM_BYTES_MAX, UdpLink
 
@@ -76,6 +77,44 @@ def test_a_flood_while_nobody_takes_is_kept_and_wakes_once(open_udp: Open, waiti
     assert [int.from_bytes(i.data, "big") for i in items] == list(range(2_000))
     assert waiting.wakes < 2_000
     assert link.system_drops() == 0
+
+
+def test_a_flood_is_kept_back_by_the_system_and_a_known_source_never(
+    open_udp: Open, waiting: Any
+) -> None:
+    link = open_udp()
+    with (
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as flood,
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as pack,
+    ):
+        pack.bind(("127.0.0.1", 0))
+
+        def known() -> set[Any]:
+            return {pack.getsockname()}
+
+        assert link.turn_away(0, known) == 0
+        for _ in range(3_000):
+            flood.sendto(bytes(46), link.address)
+        waiting.until(lambda items: len(items) == 3_000)
+        # 3,000 in the tenth of a second between two looks.
+        assert link.turn_away(LOOK_NS, known) == 0
+        for n in range(1_000):
+            flood.sendto(bytes(46), link.address)
+            if n % 10 == 0:
+                pack.sendto(b"known", link.address)
+        waiting.until(lambda items: sum(i.data == b"known" for i in items) == 100)
+        # Of 1,000 a share of 500 / 30,000 comes through: 17, standard deviation 4.
+        kept_back = link.turn_away(2 * LOOK_NS, known)
+        assert 930 < kept_back <= 1_000
+        assert link.system_drops() == 0, "kept back is not lost"
+        # Over, and everything is heard again.
+        for n in range(3, 40):
+            link.turn_away(n * LOOK_NS, known)
+        before = len(waiting.items)
+        for _ in range(10):
+            flood.sendto(b"again", link.address)
+        waiting.until(lambda items: sum(i.data == b"again" for i in items) == 10)
+        assert len(waiting.items) - before == 10
 
 
 def test_a_long_datagram_is_cut_to_a_length_that_no_frame_has(open_udp: Open, waiting: Any) -> None:

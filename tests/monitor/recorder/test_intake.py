@@ -10,7 +10,7 @@ from monitor.clock import Stamp
 from monitor.incident.events import EnrolAgain, Heard
 from monitor.incident.rows import Standing
 from monitor.links.chunk import Chunk
-from monitor.recorder.intake import DISTRESS_ROWS_MAX
+from monitor.recorder.intake import DISTRESS_ROWS_MAX, STRANGERS_A_SECOND, STRANGERS_BURST
 from monitor.recorder.keyless import LostKeys
 from protocol.codec import encode
 from protocol.integrity import Keyring
@@ -302,6 +302,39 @@ def test_enrolling_again_is_an_act_of_the_officer(make: Any, keyring: Any, pack:
     base.hear(pack.frame(BOOT_NS))
     base.beat()
     assert base.standings() == ["NOT_PROVEN", "OLD", "NOT_PROVEN"]
+
+
+def test_strangers_are_looked_at_by_a_budget_and_the_board_always(gate: Gate, make: Any) -> None:
+    """Ten thousand made-up identities a second, and packs of ours between them."""
+    strange = Keyring({1: bytes(32)}, "exercise", 1)
+    gate.intake.joined = frozenset({101})
+    flood = [make.pack(strange, identity).frame(BOOT_NS) for identity in range(5_000, 5_100)]
+    gate.intake.allow_strangers(gate.now_ns)
+    looked_at = 0
+    for _ in range(200):
+        for frame in flood[:50]:
+            gate.take(frame)
+        gate.now_ns += 5 * MS
+        gate.intake.allow_strangers(gate.now_ns)
+    counts = gate.counts()
+    looked_at = counts["TAG"]
+    assert looked_at + counts["BUSY"] == 10_000
+    assert STRANGERS_BURST <= looked_at <= STRANGERS_BURST + STRANGERS_A_SECOND
+    # Nothing is left for strangers; a pack that was never heard, but is on the board, is taken.
+    gate.intake._keyring.strangers_left = 0
+    assert gate.standing(make.pack(gate.intake._keyring, 102).frame(BOOT_NS)) is None
+    assert gate.standing(make.pack(gate.intake._keyring, 101).frame(BOOT_NS)) == "NOT_PROVEN"
+
+
+def test_who_comes_first(gate: Gate, pack: Any, make: Any) -> None:
+    """Who is on the board, was remembered or has proven to be live; not who says so."""
+    gate.intake.joined = frozenset({7})
+    gate.intake.remember(8, (1, 1, 1, b""))
+    gate.take(pack.frame(BOOT_NS))
+    assert gate.intake.known == {bytes((0, 0, 0, 7)), bytes((0, 0, 0, 8))}
+    pack.beacon = gate.beacon()
+    gate.take(pack.frame(BOOT_NS))
+    assert bytes((0, 0, 0, 101)) in gate.intake.known
 
 
 def test_more_packs_than_any_fleet_has_are_not_remembered(gate: Gate) -> None:

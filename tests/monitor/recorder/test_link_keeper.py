@@ -4,7 +4,7 @@ import asyncio
 import contextlib
 import os
 import socket
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from pathlib import Path
 from typing import ClassVar
 
@@ -78,6 +78,9 @@ class Full:
 
     def send(self, _data: bytes, _address: Address | None) -> bool:
         return True
+
+    def turn_away(self, now_ns: int, known: Callable[[], Collection[Address]]) -> int:
+        return 0 * now_ns * len(known())
 
     def close(self) -> None:
         """Nothing to let go."""

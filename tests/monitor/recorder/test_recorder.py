@@ -219,7 +219,7 @@ async def test_what_the_table_of_alarm_states_refuses_is_logged(
     assert "alarm 1, distress: 'reset' refused while 'unacknowledged', t " in caplog.text
 
 
-async def test_a_flood_is_committed_as_it_is_taken(
+async def test_a_flood_is_taken_whole_and_in_order(
     journal: Path, settings: Settings, make: Any
 ) -> None:
     pack = make.pack(None)
@@ -233,16 +233,40 @@ async def test_a_flood_is_committed_as_it_is_taken(
                 Chunk(1, stamp, ("127.0.0.1", 9), frame)
                 for stamp, frame in zip(stamps, frames, strict=True)
             ]
-            launch.links.inbox.put(1, burst, 250_000)
+            launch.links.inbox.put(1, burst)
             task = await running(recorder)
             recorder.stop()
             await task
     with JournalReader(journal) as reader:
         rows = reader.read(0).rows + reader.read(2_000).rows + reader.read(4_000).rows
-        # One commit at least for each full slice of 2,000, one for the rest, one at the stop.
-        assert reader.last_batch().batch >= 4
     assert sum(row.kind == 1 for row in rows) == 5_500
     assert [row.t for row in rows] == sorted(row.t for row in rows)
+
+
+async def test_a_board_is_answered_and_a_known_pack_heard_in_the_middle_of_a_flood(
+    journal: Path, settings: Settings, make: Any, sit: Any
+) -> None:
+    """Many datagrams of nobody wait; then a pack of the board calls, and an act is asked for."""
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, settings, Clock()) as launch:
+            recorder = launch.begin()
+            task = await running(recorder)
+            board = await sit()
+            await board.told()
+            pack = make.pack(None, min(recorder._sequencer.incident.joined_packs))
+            source, at = ("127.0.0.1", 9), Clock().stamp()
+            strange = make.pack(None, 9_000)
+            flood = [Chunk(1, at, source, strange.frame(at.boot_ns)[:-1] + b"x")] * 40_000
+            launch.links.inbox.put(1, flood)
+            call = pack.frame(pack.started_ns, distress=True)
+            launch.links.inbox.put(1, [Chunk(1, Clock().stamp(), source, call)])
+            await board.ask(make.note())
+            assert recorder._waiting.others > 0
+            picture = recorder._sequencer.incident.picture()
+            assert "unproven_distress" in {alarm.kind for alarm in picture.alarms}
+            recorder.stop()
+            await task
+    assert sum(row.kind == 1 for row in JournalReader(journal).read(0).rows) == 1
 
 
 class DiskThatFails(JournalWriter):

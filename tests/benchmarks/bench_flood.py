@@ -1,0 +1,205 @@
+"""Floods at a recorder with keys: what they take of its core, of packs, and of an alarm's time.
+
+Each kind beside random bytes at the same rate, in the same run. All traffic is on this machine's
+loopback, and ends by itself.
+"""
+
+import os
+import random
+import socket
+import threading
+import time
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from monitor import keyfile
+from monitor.clock import Clock
+from monitor.journal.reader import JournalReader
+from protocol import codec
+from protocol.integrity import Keyring, checksum
+from protocol.packets import Beacon
+from tests.benchmarks.bench_live import HOST, committed_at, port
+from tests.benchmarks.frames import report
+from tests.benchmarks.live import cpu_s, home, recorder
+from tests.benchmarks.measuring import Figure
+
+FLOOD_A_SECOND = 50_000
+FLOOD_S = 8.0
+MADE = 20_000
+"""Datagrams of a flood that differ, before they come again."""
+PACKS = 100
+"""Real ones, at 1 Hz."""
+ALARMS = 20
+FIRST_ALARM = 20_000
+
+
+@dataclass
+class Fleet:
+    """Real packs with keys, behind one socket."""
+
+    to: int
+    ring: Keyring
+    beacon: int = 0
+    sequences: Counter[int] = field(default_factory=Counter)
+    keys: dict[int, bytes] = field(default_factory=dict)
+    began_s: float = field(default_factory=time.monotonic)
+    wire: socket.socket = field(
+        default_factory=lambda: socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    )
+
+    def __post_init__(self) -> None:
+        if self.wire.getsockname()[1] == 0:
+            self.wire.bind((HOST, 0))
+        self.wire.setblocking(False)
+
+    def send(self, identity: int, *, distress: bool = False) -> int:
+        """Send one pack's next report; when, by the boot clock."""
+        self.listen()
+        self.sequences[identity] += 1
+        packet = report(identity, self.sequences[identity])
+        packet.beacon_heard, packet.distress = self.beacon, distress
+        packet.uptime_ms = int((time.monotonic() - self.began_s) * 1000)
+        if identity not in self.keys:
+            self.keys[identity] = self.ring.pack_key(identity, 1, up=True)
+        frame = codec.encode(packet, self.keys[identity])
+        at = Clock().boot_ns()
+        self.wire.sendto(frame, (HOST, self.to))
+        return at
+
+    def listen(self) -> None:
+        """Hear beacons."""
+        try:
+            while True:
+                packet = codec.decode(self.wire.recv(512))
+                self.beacon = packet.value if isinstance(packet, Beacon) else self.beacon
+        except OSError:
+            return
+
+
+def _closed(content: bytes) -> bytes:
+    return content + checksum(content)
+
+
+def rubbish(_ring: Keyring) -> list[bytes]:
+    """Random bytes of a status's length."""
+    draw = random.Random(1)
+    return [draw.randbytes(46) for _ in range(MADE)]
+
+
+def strangers(_ring: Keyring) -> list[bytes]:
+    """Keyed frames of identities nobody has, with tags nobody made."""
+    draw, made = random.Random(1), codec.encode(report(1, 1), bytes(32))
+    return [
+        _closed(made[:4] + draw.randbytes(4) + made[8:36] + draw.randbytes(8)) for _ in range(MADE)
+    ]
+
+
+def posing(_ring: Keyring) -> list[bytes]:
+    """The same with the identities of the real packs."""
+    draw, made = random.Random(1), codec.encode(report(1, 1), bytes(32))
+    return [
+        _closed(made[:4] + (n % PACKS + 1).to_bytes(4, "big") + made[8:36] + draw.randbytes(8))
+        for n in range(MADE)
+    ]
+
+
+KINDS = {"random bytes": rubbish, "made-up identities": strangers, "posing as real packs": posing}
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What one flood did."""
+
+    core: float
+    """Share of a core that the recorder took, per cent."""
+    lost: float
+    """Share of the frames of real packs, per cent."""
+    worst_ms: float
+    """From an alarm's packet to its commit."""
+
+
+def _pour(made: list[bytes], to: int) -> None:
+    """Send as many as the machine lets; from a process of its own, so that nothing waits for it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as wire:
+        wire.connect((HOST, to))
+        start, sent, burst = time.perf_counter(), 0, FLOOD_A_SECOND // 500
+        while time.perf_counter() - start < FLOOD_S:
+            for number in range(sent, sent + burst):
+                wire.send(made[number % MADE])
+            sent += burst
+            ahead = start + sent / FLOOD_A_SECOND - time.perf_counter()
+            if ahead > 0:
+                time.sleep(ahead)
+
+
+def _heard(journal: Path) -> Counter[int]:
+    """Frames in a journal, by identity."""
+    found: Counter[int] = Counter()
+    with JournalReader(journal) as reader:
+        row, complete = 0, False
+        while not complete:
+            step = reader.read(row)
+            found.update(int.from_bytes(r.data[4:8], "big") for r in step.rows if r.kind == 1)
+            row, complete = step.last_row, step.complete
+    return found
+
+
+def under(kind: str) -> Outcome:
+    """Pour one kind of flood over a recorder with a hundred packs."""
+    with home() as where:
+        to, key = port(), where.folder / "fleet.key"
+        ring = keyfile.create(key, "exercise")
+        made = KINDS[kind](ring)
+        journal, pid = recorder(where, to, key=key)
+        fleet, stop = Fleet(to, ring), threading.Event()
+        traffic = threading.Thread(target=_traffic, args=(fleet, stop), daemon=True)
+        traffic.start()
+        time.sleep(7)
+        flooder = os.fork()
+        if not flooder:
+            _pour(made, to)
+            os._exit(0)
+        time.sleep(0.5)
+        before_s, start = cpu_s(pid), time.monotonic()
+        # Packs that were never heard, behind the radio of those that were.
+        caller = Fleet(to, ring, fleet.beacon, wire=fleet.wire)
+        sent = {}
+        for number in range(ALARMS):
+            identity = FIRST_ALARM + number
+            caller.beacon = fleet.beacon
+            sent[identity] = caller.send(identity, distress=True)
+            time.sleep(0.25)
+        core = (cpu_s(pid) - before_s) / (time.monotonic() - start) * 100
+        os.waitpid(flooder, 0)
+        stop.set()
+        traffic.join(timeout=5)
+        time.sleep(2)
+        heard, at = _heard(journal), committed_at(journal)
+    real = sum(fleet.sequences.values())
+    lost = 100 * (1 - sum(heard[i] for i in fleet.sequences) / real)
+    missing = sum(identity not in at for identity in sent)
+    delays = [(at[i] - t) / 1e6 for i, t in sent.items() if i in at]
+    return Outcome(core, lost, float("nan") if missing else max(delays))
+
+
+def _traffic(fleet: Fleet, stop: threading.Event) -> None:
+    while not stop.is_set():
+        start = time.monotonic()
+        for identity in range(1, PACKS + 1):
+            fleet.send(identity)
+            ahead = start + identity / PACKS - time.monotonic()
+            if ahead > 0 and stop.wait(ahead):
+                return
+
+
+def figures() -> Iterator[Figure]:
+    """One line a kind and question."""
+    found = {kind: under(kind) for kind in KINDS}
+    plain = found["random bytes"]
+    for kind, one in found.items():
+        what, peer = f"50,000/s of {kind}:", "random bytes"
+        yield Figure(f"{what} core", one.core, "%", 50, 25, plain.core, peer)
+        yield Figure(f"{what} real lost", one.lost, "%", 1, 0, plain.lost, peer)
+        yield Figure(f"{what} alarm", one.worst_ms, "ms", 1_000, 300, plain.worst_ms, peer)
