@@ -17,7 +17,7 @@ from monitor.incident.alarm_view import alarm_view
 from monitor.incident.alarms.engine import Announcement, Refusal, Step
 from monitor.incident.check_in import CheckIn, check_ins
 from monitor.incident.crew import crews_under_air
-from monitor.incident.events import Act, Done, Event, Heard, Opened, is_act
+from monitor.incident.events import Act, DiskState, Done, Event, Heard, Opened, is_act
 from monitor.incident.firing import fire_until
 from monitor.incident.hearing import hear
 from monitor.incident.orders.order import Outstanding
@@ -108,6 +108,11 @@ class Incident:
     def use(self) -> str:
         """``exercise`` or ``real``, as it is now; empty before it is opened."""
         return self._s.record.use if self._s else ""
+
+    @property
+    def disk(self) -> DiskState | None:
+        """How the journal's disk is, as last told; None before the incident is opened."""
+        return self._s.disk if self._s else None
 
     @property
     def paused(self) -> bool:

@@ -36,9 +36,12 @@ class DiskNow:
 class DiskWatch:
     """The state, and the fact to record when it is another."""
 
-    def __init__(self) -> None:
-        """All is well until something else is seen."""
-        self.state = DiskState(state="ok")
+    def __init__(self, before: DiskState | None = None) -> None:
+        """``before``: what the journal tells last; None: all is well.
+
+        Else trouble that a recorder died of would be told for as long as the incident lasts.
+        """
+        self.state = before or DiskState(state="ok")
 
     def look(self, now: DiskNow, *, was_full: bool) -> DiskState | None:
         """The new state if it has changed; ``was_full``: the reserve was given back for a commit.

@@ -93,7 +93,7 @@ class Recorder:
         self._memory = memory
         self._sounder = sounder
         self._looked_at_sound_ns = 0
-        self._disk = DiskWatch()
+        self._disk = DiskWatch(sequencer.incident.disk)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._done: asyncio.Future[None] | None = None
         self._timer: asyncio.TimerHandle | None = None

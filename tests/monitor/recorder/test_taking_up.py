@@ -10,7 +10,7 @@ from monitor import keyfile
 from monitor.clock import Clock
 from monitor.errors import BadFile
 from monitor.follower import Follower
-from monitor.incident.events import Setup
+from monitor.incident.events import DiskState, Setup
 from monitor.incident.picture import Picture
 from monitor.journal.reader import JournalReader
 from monitor.journal.verify import examine
@@ -240,3 +240,24 @@ def test_a_command_of_ones_own_settings_is_gone_on_with(journal: Path, settings:
     record(journal, own)
     assert record(journal, own)._settings.sound == "true --play"
     assert record(journal, STRANGER, "sound")._settings.sound == "off", "said for this very start"
+
+
+def test_trouble_with_the_disk_that_is_over_is_told_as_over(
+    journal: Path, settings: Settings
+) -> None:
+    """A recorder that died of it told it last; the next finds the disk well."""
+    with Launch(journal, settings, Clock()) as launch:
+        recorder = launch.begin()
+
+        def hang() -> None:
+            full = DiskState(state="waiting", detail="the disk takes nothing")
+            recorder._sequencer.noticed(full, Clock().stamp())
+            recorder.stop()
+
+        asyncio.run(asyncio.wait_for(recorder.run(hang), WAIT_S))
+    assert now(journal)[0].disk == "waiting"
+
+    record(journal, settings)
+    picture, _ = now(journal)
+    assert picture.disk == "ok"
+    assert "disk" not in alarms(picture)
