@@ -20,6 +20,9 @@ FLAG_OVER_FRACTION = 0.05
 """So is one that starts so far over it, of rated pressure (NFPA 1981, 2013 edition: 33 to 38 %)."""
 
 
+_ASSUMED = StartFrom.ASSUMED
+
+
 # ---------------------------------------------------------------- readings in
 
 
@@ -61,8 +64,7 @@ def breathe(s: Situation, contact: Contact) -> bool:
         motion=report.motion,
         told=True,
     )
-    unsure = wear.start_from is StartFrom.ASSUMED
-    return news or unsure or wear.projected_low or wear.projected_turn
+    return news or wear.start_from is _ASSUMED or wear.projected_low or wear.projected_turn
 
 
 def breathe_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:

@@ -181,8 +181,10 @@ def _says_help(s: Situation, contact: Contact, packet: Report) -> bool:
 def _settle_spoken(s: Situation, contact: Contact) -> None:
     """Hold the reading by voice that governs, if there is one, against what has just come."""
     wearer = s.wearers[contact.wearer]
-    wear = wearer.live_wear
-    if wear is not None and wear.spoken is not None and settle(s, contact, wearer, wear):
+    wear = wearer.wear
+    if wear is None or wear.spoken is None or not wearer.under_air:
+        return
+    if settle(s, contact, wearer, wear):
         review_contact(s, contact)
 
 

@@ -23,7 +23,7 @@ from monitor.incident.air.gauge import (
     RISING_STEPS,
     GaugeCheck,
     GaugeFault,
-    is_outside,
+    most_bar,
 )
 from monitor.incident.air.history import PressureHistory
 from monitor.incident.air.rate import Consumption, Sums
@@ -33,6 +33,9 @@ from protocol.packets import Motion
 
 NEW_CYLINDER_BAR = 20
 """A rise by so much is another cylinder or a refill, not a flicker of the sensor."""
+
+
+_STUCK = GaugeFault.STUCK
 
 
 class Breathing:
@@ -47,6 +50,7 @@ class Breathing:
         "_level_bar",
         "_limit_l",
         "_loss",
+        "_most_bar",
         "_most_l_per_bar",
         "_read_ns",
         "_rise_bar",
@@ -120,6 +124,7 @@ class Breathing:
         self._temperature_c = cylinder.temperature_c
         self._step_bar = step_bar
         self._rise_bar = RISING_STEPS * step_bar
+        self._most_bar = most_bar(cylinder.rated_bar)
         self._most_l_per_bar = (volume or LARGEST_L) * LITRES_PER_BAR_MOST
         self._limit_l = limit_l(volume or 0.0, step_bar)
 
@@ -203,7 +208,7 @@ class Breathing:
             return False
         risen = False
         if told:
-            if is_outside(bar, self.cylinder.rated_bar):
+            if not 0.0 <= bar <= self._most_bar:
                 return self._not_read()
             if bar > self._level_bar + self._rise_bar:
                 if self._risen is None:
@@ -216,24 +221,24 @@ class Breathing:
             self._last_l = None  # somebody put a wrong figure right: no air was given back
         self.history.take((t - self.start_ns) // SECOND_NS, round(bar * 10))
         leaks = self.leaking
-        self._count(t, bar, temperature_c, passed / SECOND_NS, told=told)
+        self._count(t, bar, temperature_c, passed / SECOND_NS, told)
         if not self.own:
             self.fault = None
         if not (told and self.own):
             return risen
         before = self.fault
-        fault = self.fault = self.gauge.take(
-            bar, t, motion, None, self._step_bar, self._most_l_per_bar, self.consumption.mark
+        fault = self.fault = self.gauge.read(
+            bar, t, motion, self._step_bar, self._most_l_per_bar, self.consumption.record
         )
         if fault is not before:
-            if fault is GaugeFault.STUCK and self.gauge.trusted is not None:
+            if fault is _STUCK and self.gauge.trusted is not None:
                 self._not_learnt(self.gauge.trusted[3])
             return True
         return risen or leaks is not self.leaking
 
     def _not_learnt(self, mark: bytes) -> None:
         """What a gauge did since it was last believed is no measure of what was breathed."""
-        self.consumption.back_to(mark)
+        self.consumption.record = mark
         counted = self.consumption.sums
         if self.at_entry is not None and self.at_entry.seconds > counted.seconds:
             self.at_entry = counted
@@ -251,15 +256,21 @@ class Breathing:
         if min(first, bar) >= self._level_bar + NEW_CYLINDER_BAR:
             self._last_l = None
         self.history.take((t - self.start_ns) // SECOND_NS, round(first * 10))
-        self.gauge.take(first, t, motion, None, self._step_bar, self._most_l_per_bar)
+        record = self.consumption.record
+        self.gauge.read(first, t, motion, self._step_bar, self._most_l_per_bar, record)
         self._last_bar, self._read_ns = first, t
 
     def _count(
-        self, t: int, bar: float, temperature_c: float | None, seconds: float, *, told: bool
+        self,
+        t: int,
+        bar: float,
+        temperature_c: float | None,
+        seconds: float,
+        told: bool,  # noqa: FBT001 - once a frame: by place is quicker
     ) -> None:
         """Add what was used since the reading before, where the two are a measure of it."""
         litres = told_l = None
-        if self._volume_l is not None and self.own and self.fault is not GaugeFault.STUCK:
+        if self._volume_l is not None and self.own and self.fault is not _STUCK:
             litres = gas.usable_per_litre(bar, self._temperature_c) * self._volume_l
             if temperature_c is not None:
                 told_l = gas.usable_per_litre(bar, temperature_c) * self._volume_l
@@ -277,5 +288,6 @@ class Breathing:
         self.before_ns = self._last_ns if self._read_ns is None else self._read_ns
         self._last_ns = self._read_ns = t
         self._last_l, self._told_l = litres, told_l
-        self._before_bar, self._last_bar = self._last_bar, bar
-        self._level_bar = max(bar, self._before_bar)
+        before = self._before_bar = self._last_bar
+        self._last_bar = bar
+        self._level_bar = max(before, bar)

@@ -71,9 +71,14 @@ NOT_BELIEVED = frozenset({GaugeFault.UNREADABLE, GaugeFault.OUTSIDE, GaugeFault.
 """Faults in which what the gauge tells is no reading."""
 
 
+def most_bar(rated_bar: float | None) -> float:
+    """The most that a cylinder of this rated pressure can come to; infinite if that is not told."""
+    return math.inf if rated_bar is None else FULL_MOST * rated_bar
+
+
 def is_outside(bar: float, rated_bar: float | None) -> bool:
     """Whether no cylinder of this rated pressure can hold it."""
-    return bar < 0.0 or (rated_bar is not None and bar > FULL_MOST * rated_bar)
+    return not 0.0 <= bar <= most_bar(rated_bar)
 
 
 def stuck_after_s(step_bar: float) -> float:
@@ -82,6 +87,7 @@ def stuck_after_s(step_bar: float) -> float:
     return max(STUCK_S_MIN, litres / LEAST_L_MIN * 60.0)
 
 
+_STUCK = GaugeFault.STUCK
 Point = tuple[int, float, float, bytes]
 """A reading: when, in ns, the pressure, the motion until then, what the caller notes with it."""
 
@@ -131,18 +137,32 @@ class GaugeCheck:
         ``litres_per_bar``: free air that a bar is at most in this cylinder; ``note``: given back
         with ``trusted``.
         """
-        passed_s = (t_ns - self._last_ns) / SECOND_NS
-        self._last_ns = t_ns
         if bar is None or not math.isfinite(bar):
+            self._last_ns = t_ns
             return GaugeFault.UNREADABLE
         if is_outside(bar, rated_bar):
+            self._last_ns = t_ns
             return GaugeFault.OUTSIDE
+        return self.read(bar, t_ns, motion, step_bar, litres_per_bar, note)
+
+    def read(
+        self,
+        bar: float,
+        t_ns: int,
+        motion: Motion,
+        step_bar: float,
+        litres_per_bar: float,
+        note: bytes,
+    ) -> GaugeFault | None:
+        """The same for a pressure that a cylinder can have."""
+        passed_s = (t_ns - self._last_ns) / SECOND_NS
+        self._last_ns = t_ns
         before, self._before_bar = self._before_bar, bar
         if before == math.inf:
             self._held = self._window = self._later = (t_ns, bar, self._moved_s, note)
             return None
-        moved_s = self._moved_s + min(passed_s, UNHEARD_S_MAX) * BREATHES[motion]
-        self._moved_s = moved_s
+        heard_s = min(UNHEARD_S_MAX, passed_s)
+        moved_s = self._moved_s = self._moved_s + heard_s * BREATHES[motion]
         if abs(bar - self._held[1]) >= step_bar:
             self._held = (t_ns, bar, moved_s, note)
         if moved_s - self._later[2] >= WINDOW_S / 2:
@@ -153,10 +173,11 @@ class GaugeCheck:
         elif self.trusted is not None and self._is_low_enough(bar, litres_per_bar):
             self.trusted = None
         if self.trusted is not None:
-            return GaugeFault.STUCK
-        self._lowest_bar = min(self._lowest_bar, max(before, bar))
+            return _STUCK
+        lower, higher = (before, bar) if before < bar else (bar, before)
+        self._lowest_bar = min(self._lowest_bar, higher)
         most = self._lowest_bar * (1.0 + WARMING) + RISING_STEPS * step_bar
-        return GaugeFault.RISING if min(before, bar) > most else None
+        return GaugeFault.RISING if lower > most else None
 
     def _judge(self, now: Point, step_bar: float, litres_per_bar: float) -> None:
         """Half a window is over: look at the whole one that ends now, and go on by a half."""

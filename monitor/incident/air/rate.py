@@ -69,24 +69,16 @@ NOTHING = Sums(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
 class Consumption:
     """The sums of one wear. One ``take`` a reading, from connecting on."""
 
-    __slots__ = ("_record",)
+    __slots__ = ("record",)
 
     def __init__(self) -> None:
-        self._record = bytes(_RECORD.size)
+        self.record = bytes(_RECORD.size)
+        """All of it, packed. Putting an earlier one back forgets what was added since."""
 
     @property
     def sums(self) -> Sums:
         """All of them."""
-        return Sums._make(_RECORD.unpack(self._record))
-
-    @property
-    def mark(self) -> bytes:
-        """All of it as it is now, for ``back_to``."""
-        return self._record
-
-    def back_to(self, mark: bytes) -> None:
-        """Forget what was added since: it was no measure of what was breathed."""
-        self._record = mark
+        return Sums._make(_RECORD.unpack(self.record))
 
     def take(self, used_l: float, seconds: float) -> None:
         """Add the litres used in the seconds since the reading before.
@@ -96,7 +88,7 @@ class Consumption:
         if not (0.0 < seconds < math.inf and math.isfinite(used_l)):
             return
         total_s, total_l, recent_l, recent_s, minute_s, minute_l, rates, squares, minutes = (
-            _RECORD.unpack(self._record)
+            _RECORD.unpack(self.record)
         )
         kept = math.exp(-seconds / FADE_S)
         # A gap longer than the memory counts as one memory: the mean over ten minutes is no more
@@ -111,7 +103,7 @@ class Consumption:
                 squares += rate * rate
                 minutes += 1
             minute_s = minute_l = 0.0
-        self._record = _RECORD.pack(
+        self.record = _RECORD.pack(
             total_s + seconds,
             total_l + used_l,
             recent_l * kept + used_l * share,

@@ -104,7 +104,7 @@ def test_totals_are_plain_sums_whatever_comes(stretches: list[tuple[float, float
 
 def test_a_wear_takes_no_more_than_150_bytes() -> None:
     consumption = breathed(*[(3.0, 5.0)] * 1000)
-    assert sys.getsizeof(consumption) + sys.getsizeof(consumption._record) <= 150
+    assert sys.getsizeof(consumption) + sys.getsizeof(consumption.record) <= 150
 
 
 def test_what_came_after_a_time_is_as_if_it_had_begun_then() -> None:
