@@ -4,13 +4,17 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from monitor.incident.air import gas
+from monitor.incident.air.breathing import Breathing
 from monitor.incident.air.flow import FREE_FLOW_L_S, LossOfPressure, limit_l
+from monitor.incident.air.shown import Cylinder
+from protocol.packets import Motion
 from tests.benchmarks.air_scores import STEP_BAR
-from tests.benchmarks.wears import Wear
+from tests.benchmarks.wears import FILL_BAR, LOW_BAR, RECKONED_C, Wear
 
-BAD_BAR = -10.0
+BAD_BAR = {"clean": 0.0, "one 10 bar high each 10 min": 10.0, "one 10 bar low each 10 min": -10.0}
+"""How wrong one reading is, by name."""
 BAD_EACH_S = 600.0
-"""One reading so wrong, so often."""
+S = 1_000_000_000
 
 
 @dataclass(slots=True)
@@ -34,31 +38,45 @@ def delays_s(wears: Iterable[Wear]) -> list[float]:
     return found
 
 
-def false_alarms(wears: Iterable[Wear]) -> Raised:
+def false_alarms(wears: Iterable[Wear], bad_bar: float) -> Raised:
     """Count what is raised where no air is lost. A spell of them is one."""
     total = Raised()
     for wear in wears:
-        loss, limit = LossOfPressure(), limit_l(wear.kind.water_volume_l, STEP_BAR)
+        volume = wear.kind.water_volume_l
+        breathing = Breathing(0, Cylinder(volume, FILL_BAR, LOW_BAR, RECKONED_C), STEP_BAR)
         was = peer_was = False
-        for _, used, span_s in _stretches(wear, bad=True):
-            now, peer_now = loss.take(used, span_s, limit), used > FREE_FLOW_L_S * span_s
-            total.ours += now and not was
+        last: tuple[float, float] | None = None
+        for n, t, bar in _readings(wear, bad_bar):
+            breathing.take(round(t * S), bar, wear.told_c[n], motion=Motion.MOVING, told=True)
+            total.ours += breathing.leaking and not was
+            was = breathing.leaking
+            litres = gas.usable_l(bar, volume, wear.gas_c(n))
+            peer_now = last is not None and last[1] - litres > FREE_FLOW_L_S * (t - last[0])
             total.peers += peer_now and not peer_was
-            was, peer_was = now, peer_now
+            peer_was, last = peer_now, (t, litres)
         total.hours += wear.t_s[-1] / 3600.0
     return total
 
 
-def _stretches(wear: Wear, *, bad: bool = False) -> Iterator[tuple[float, float, float]]:
+def _readings(wear: Wear, bad_bar: float) -> Iterator[tuple[int, float, float]]:
+    """Each that arrived: its place, time and pressure."""
+    bad_s = BAD_EACH_S
+    for n, (t, bar) in enumerate(zip(wear.t_s, wear.bar, strict=True)):
+        if not wear.arrived[n]:
+            continue
+        bad = t >= bad_s
+        yield n, t, max(0.0, bar + bad_bar) if bad else bar
+        bad_s += BAD_EACH_S if bad else 0.0
+
+
+def _stretches(wear: Wear) -> Iterator[tuple[float, float, float]]:
     """Time, litres used and seconds passed, from reading to reading."""
     volume = wear.kind.water_volume_l
-    last_s, last_l, bad_s = 0.0, gas.usable_l(wear.bar[0], volume, wear.gas_c(0)), BAD_EACH_S
+    last_s, last_l = 0.0, gas.usable_l(wear.bar[0], volume, wear.gas_c(0))
     for n in range(1, len(wear.t_s)):
         if not wear.arrived[n]:
             continue
         t, bar = wear.t_s[n], wear.bar[n]
-        if bad and t >= bad_s:
-            bar, bad_s = max(0.0, bar + BAD_BAR), bad_s + BAD_EACH_S
         litres = gas.usable_l(bar, volume, wear.gas_c(n))
         yield t, last_l - litres, t - last_s
         last_s, last_l = t, litres

@@ -31,6 +31,8 @@ RECKONED_C = 30.0
 EARLIER, EARLIER_S = 3, 1200.0
 LEAKS_AT_S = (60.0, 600.0)
 HIGH_BAR = 10.0
+EMPTY_L = 1.0
+"""Less is less than a breath. An empty cylinder warms again, and never quite stays so."""
 SETTLED_BAR = 1e-6
 """A cylinder at 300 bar reads 300."""
 
@@ -179,7 +181,7 @@ def _wear(kind: Kind, seed: int) -> Wear:
         wear.arrived.append(radio.random() >= LOSS)
         wear.left_l.append(cylinder.usable_l)
         wear.rate_l_min.append(person.wearer.rate_l_min)
-        if cylinder.usable_l <= 0.0:
+        if cylinder.usable_l <= EMPTY_L:
             break
         span_s = between(radio, *SPREAD) * INTERVAL_S
         t_s += span_s

@@ -145,7 +145,7 @@ OF_WEARERS = (
         may_be_shelved=True,
         raised="unreadable, outside the rating, stuck while the wearer moves, rising, or at odds "
         "with a spoken reading or with the set's own warning",
-        clears="readings agree",
+        clears="gauge and pack read at one time agree, or the officer says which counts",
         to_do="Ask for a gauge reading.",
         consequence="the air shown is not the air there is",
         source="national guidance: a faulty or unreadable gauge withdraws the team; the "
