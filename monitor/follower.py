@@ -5,6 +5,7 @@ whenever the horizon passes it, so two followers of one journal show the same at
 whatever moments they look.
 """
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Self
 
@@ -92,6 +93,41 @@ class Follower:
             self._finished = True
             self.close()
         return before != (self._last_row, self.horizon)
+
+    def give_reader(self) -> JournalReader:
+        """Hand the open file over to whoever reads for this follower from now on; see ``fold``."""
+        return self._reader
+
+    def begin_anew(self) -> None:
+        """Forget everything: what was folded is not what the journal holds."""
+        self.incident = Incident()
+        self._last_row, self.horizon = 0, HORIZON_BEFORE_ALL
+        self.catching_up = True
+
+    def fold(self, step: Slice) -> bool:
+        """Fold what is new in a step that somebody else has read.
+
+        Rows that have been folded are passed over. False: rows are missing before it, so nothing
+        was folded. Raises BadJournal where a row is not to be understood, and at every later call.
+        """
+        if self._fault is not None:
+            raise self._fault
+        known = self._last_row - (step.last_row - len(step.rows))
+        if known < 0:
+            return False
+        if known > len(step.rows):
+            return True
+        try:
+            self._fold(replace(step, rows=step.rows[known:]) if known else step)
+        except BadJournal as fault:
+            self._fault = fault
+            raise
+        self.catching_up = not step.complete
+        return True
+
+    def finish(self) -> None:
+        """The incident is closed: nothing more is folded."""
+        self._finished = True
 
     def _fold(self, step: Slice) -> None:
         apply = self.incident.apply

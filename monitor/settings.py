@@ -83,6 +83,9 @@ class Settings(BaseModel):
     """Off: a sleeve on the pad must not cost anything."""
     checkpoints: bool = True
     """Whether the state at some instants is kept beside a journal, so that it opens quickly."""
+    spill_folder: Line = ""
+    """Where rows go while the journal's disk takes none, best another disk; empty: the runtime
+    folder or memory, whichever is no part of that disk."""
     incidents_folder: Line = ""
     """Where journals are kept; empty: the platform's data folder."""
 
@@ -92,6 +95,11 @@ class Settings(BaseModel):
         if self.incidents_folder:
             return reading.home(self.incidents_folder)
         return platformdirs.user_data_path("outby", appauthor=False) / "incidents"
+
+    @property
+    def spill_path(self) -> Path | None:
+        """The folder for spills, if one was said."""
+        return Path(self.spill_folder).expanduser() if self.spill_folder else None
 
     def with_options(self, options: Mapping[str, object]) -> Self:
         """Put ``options`` that are not None over these settings.

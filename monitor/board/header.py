@@ -93,12 +93,23 @@ def _second(picture: Picture, desk: Desk, zone: tzinfo | None) -> list[Piece]:
         ),
         Piece("" if down else links, rank=2),
         Piece("disk ok" if picture.disk == "ok" else "", rank=2),
-        Piece("" if picture.disk == "ok" else f" {DISK_WORDS[picture.disk]} ", Role.CAUTION),
+        *_disk(picture, zone),
         *_sound(picture, desk),
         *_people(picture, zone),
         Piece(f"procedure {clean(picture.procedure)}", rank=3),
         Piece(f"refused {refused}" if refused else "", rank=4),
     ]
+
+
+def _disk(picture: Picture, zone: tzinfo | None) -> list[Piece]:
+    """How the journal's disk is, and since when it holds nothing new; never left out."""
+    if picture.disk == "ok":
+        return []
+    words = DISK_WORDS[picture.disk]
+    if picture.not_on_disk_ns is None:
+        return [Piece(f" {words} ", Role.CAUTION)]
+    at = wording.day_time(picture.wall_ns - picture.not_on_disk_ns, zone, seconds=True)
+    return [Piece(f" NOT ON DISK SINCE {at} ", Role.DANGER, short=f" NOT ON DISK {at} ")]
 
 
 def _who(picture: Picture, desk: Desk) -> list[Piece]:

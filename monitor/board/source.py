@@ -6,12 +6,13 @@ from monitor.follower import Follower
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.events import Act
 from monitor.incident.picture import Picture
+from monitor.live_follower import LiveFollower
 
 
 class JournalSource:
     """Adds to a follower what a board asks beside: whether something was just announced."""
 
-    def __init__(self, follower: Follower) -> None:
+    def __init__(self, follower: Follower | LiveFollower) -> None:
         """Follow; what was announced before the board was there is not urgent."""
         self._follower = follower
         self._orders_given = follower.incident.orders_given

@@ -303,9 +303,10 @@ def _draw(
     from monitor.board.source import JournalSource
     from monitor.board.themes import colours_of
     from monitor.clock import Clock
+    from monitor.live_follower import LiveFollower
 
     clock = Clock()
-    source = JournalSource(follower)
+    source = JournalSource(LiveFollower(follower, clock))
     desk = _desk(follower, settings, clock, view=view)
     color_system = Console(file=sys.__stderr__).color_system
     options = BoardOptions(
@@ -365,10 +366,11 @@ def _plain(
     from monitor.board.plain import PlainBoard
     from monitor.board.source import JournalSource
     from monitor.clock import Clock
+    from monitor.live_follower import LiveFollower
 
     clock = Clock()
     desk = _desk(follower, settings, clock, view=view)
-    source = JournalSource(follower)
+    source = JournalSource(LiveFollower(follower, clock))
     board = PlainBoard(
         source,
         desk,

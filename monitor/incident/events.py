@@ -431,6 +431,21 @@ class DiskState(_Model):
     use; ``waiting``: commits take longer than 2 s, or for ever; ``failing``: commits or syncs
     fail; ``gone``: the file is not there any more, or is not as it was written."""
     detail: Said = ""
+    since_ns: int | None = None
+    """Incident time of the oldest row that is not in the journal; None: all are, or soon are."""
+
+
+class SecondPlace(_Model):
+    """Where rows are kept while the disk of the journal takes none: see ``journal/spill``."""
+
+    what: Literal["second_place"] = "second_place"
+    state: Literal["none", "ready", "in use", "left", "merged", "differs"]
+    """``none``: there is no such place; ``in use``: every row goes there too; ``left``: the journal
+    has all of it; ``merged``: a later recorder has brought ``rows`` from it into the journal;
+    ``differs``: it does not go on from the journal, and is kept."""
+    path: Said = ""
+    """Of the file."""
+    rows: int = Field(default=0, ge=0)
 
 
 class SoundState(_Model):
@@ -469,7 +484,7 @@ class Holder(_Model):
 
 Fact = Annotated[
     Opened | Resumed | Setup | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState
-    | SoundState | BoardsAlive | Holder | PackClock | OrdersSent | WentOn,
+    | SecondPlace | SoundState | BoardsAlive | Holder | PackClock | OrdersSent | WentOn,
     Field(discriminator="what"),
 ]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

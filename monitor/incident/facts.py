@@ -109,6 +109,11 @@ def _setup(s: Situation, fact: events.Setup) -> None:
     review_base(s)
 
 
+def _second_place(s: Situation, fact: events.SecondPlace) -> None:
+    if fact.path:
+        s.second_place = fact.path
+
+
 def _sound_state(s: Situation, fact: events.SoundState) -> None:
     s.sound = fact
     review_base(s)
@@ -141,6 +146,7 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.LinkState: _link_state,
     events.Refused: _refused,
     events.DiskState: _disk_state,
+    events.SecondPlace: _second_place,
     events.SoundState: _sound_state,
     events.BoardsAlive: _boards_alive,
     events.Holder: _holder,

@@ -105,6 +105,16 @@ class Incident:
         return self._s is not None and self._s.closed
 
     @property
+    def journal_gone(self) -> bool:
+        """Whether the journal's files are not as they were written, by what the recorder said."""
+        return self._s is not None and self._s.disk.state == "gone"
+
+    @property
+    def second_place(self) -> str:
+        """Path of the file where rows are, or would be, while the journal's disk takes none."""
+        return self._s.second_place if self._s else ""
+
+    @property
     def use(self) -> str:
         """``exercise`` or ``real``, as it is now; empty before it is opened."""
         return self._s.record.use if self._s else ""

@@ -489,6 +489,8 @@ class Picture:
     """Whom a roll call of everybody would ask: all under air, and whom evacuations brought out."""
     roll_call_in_ns: int | None = None
     """Until a roll call is due, negative: so long ago; None: none will be, or one is open."""
+    not_on_disk_ns: int | None = None
+    """For how long nothing has come into the journal; None: all of it is there, or soon will be."""
     paused: bool = False
     """An exercise that stands still, and its time with it."""
     checks: tuple[ChecksView, ...] = ()

@@ -82,6 +82,9 @@ class Together:
 class Situation:
     """The state of one incident. ``opened`` is set first of all; nothing else happens before."""
 
+    second_place = ""
+    """Path of the file where rows go while the journal's disk takes none."""
+
     def __init__(self, opened: Opened, t: int) -> None:
         self.opened = opened
         self.now = t

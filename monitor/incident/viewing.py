@@ -67,6 +67,7 @@ def picture_of(s: Situation) -> Picture:
             for number, link in sorted(s.links.items())
         ),
         disk=s.disk.state,
+        not_on_disk_ns=None if s.disk.since_ns is None else max(0, s.now - s.disk.since_ns),
         put_aside=put_aside_views(s),
         refused=tuple(sorted(s.refused.items())),
         doubtful=tuple(sorted(s.doubtful.items())),

@@ -50,6 +50,8 @@ class Slice:
     """Every row of the journal with a time up to here has been handed over. -1: nothing yet."""
     complete: bool
     """Nothing more was in the journal at that moment."""
+    last: Batch | None = None
+    """The newest batch in the file then."""
 
 
 class JournalReader:
@@ -152,10 +154,10 @@ class JournalReader:
         rows = self._rows(after_row, found)
         last_row = after_row + len(rows)
         if last_row >= last.last_row:
-            return Slice(rows, last_row, last.horizon, complete=True)
+            return Slice(rows, last_row, last.horizon, complete=True, last=last)
         # Rows go by time, and the next may have the same time as the last of these.
         horizon = rows[-1].t - 1 if rows else HORIZON_BEFORE_ALL
-        return Slice(rows, last_row, horizon, complete=False)
+        return Slice(rows, last_row, horizon, complete=False, last=last)
 
     def _rows(self, after_row: int, found: list[tuple[int, ...]]) -> list[Row]:
         if found and (what := _not_written(found)):

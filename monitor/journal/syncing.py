@@ -49,6 +49,15 @@ class LogSyncer:
                 return self._under_way_since_ns
             return self._waiting_since_ns
 
+    def identity(self) -> tuple[int, int]:
+        """Which file is synced: device and number."""
+        found = os.fstat(self._fd)
+        return found.st_dev, found.st_ino
+
+    def log_bytes(self) -> int:
+        """Size of the file that is synced, whatever has become of its name."""
+        return os.fstat(self._fd).st_size
+
     def stop(self) -> None:
         """End the thread after a last sync. Doing it twice is harmless."""
         self._stop.set()

@@ -10,7 +10,8 @@ import contextlib
 import os
 import sqlite3
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import closing
 from copy import copy
 from itertools import chain, islice
 from pathlib import Path
@@ -69,7 +70,10 @@ class JournalWriter:
 
     def __init__(self, path: Path, connection: sqlite3.Connection, key: bytes) -> None:
         self.path = path
+        self.key = key
         self._connection = connection
+        self.stored = files.read_header(connection)
+        """The header as it stands in the file."""
         last = files.last_batch(connection)
         if last is None:
             raise BadJournal("the journal has no batch", str(path), "keep the file")
@@ -80,6 +84,12 @@ class JournalWriter:
         self._prepare()
         self._syncer = LogSyncer(wal_path(path))
         self._file = _identity(path)
+        self._file_bytes, self._log_bytes = path.stat().st_size, 0
+        """How much there was of file and log when they were last written; never less, since."""
+        self.whole = 0
+        """Number of the batch up to which everything is in the file itself, and on the disk."""
+        if self.checkpoint():
+            self._log_bytes = self.wal_bytes()
 
     @classmethod
     def create(cls, path: Path, header: Header, key: bytes = b"") -> Self:
@@ -90,6 +100,36 @@ class JournalWriter:
         """
         if path.exists():
             raise BadJournal("there is a file already", str(path), "choose another name")
+        if key:
+            keyed = {"digest": "keyed", "key_check": digest.key_check(key)}
+            header = header.model_copy(update=keyed)
+        stored = {name: str(value) for name, value in header.model_dump().items()}
+        first = Batch(0, 0, 0, HORIZON_BEFORE_ALL, 0, header.opened_wall_ns, b"")
+        first = first._replace(digest=digest.of_header(stored, key))
+        return cls._make(path, stored, first, (), key)
+
+    @classmethod
+    def follow(
+        cls, path: Path, other: "JournalWriter", base: Batch, sessions: Iterable[Session]
+    ) -> Self:
+        """Make a journal that goes on behind ``base``, a batch of ``other``. A file there is lost.
+
+        ``sessions``: those of ``other``. Raises BadJournal.
+        """
+        for ending in ("", "-wal", "-shm"):
+            path.with_name(path.name + ending).unlink(missing_ok=True)
+        before = [one for one in sessions if one.session <= base.session]
+        return cls._make(path, other.stored, base, before, other.key)
+
+    @classmethod
+    def _make(
+        cls,
+        path: Path,
+        stored: Mapping[str, str],
+        first: Batch,
+        sessions: Sequence[Session],
+        key: bytes,
+    ) -> Self:
         making = path.with_name(path.name + MAKING)
         try:
             making.unlink(missing_ok=True)
@@ -101,13 +141,13 @@ class JournalWriter:
         os.fchmod(fd, MODE)
         os.close(fd)
         try:
-            _fill(making, header, key)
+            _fill(making, stored, first, sessions)
         except sqlite3.Error as error:
             making.unlink(missing_ok=True)
             raise files.in_plain_words(error, path) from error
         making.replace(path)
         _sync_folder(path.parent)
-        return cls.open(path, key)
+        return cls.open(path, key, keyless=not key)
 
     @classmethod
     def open(cls, path: Path, key: bytes = b"", *, keyless: bool = False) -> Self:
@@ -127,6 +167,14 @@ class JournalWriter:
         except BaseException:
             connection.close()
             raise
+
+    def sessions(self) -> list[Session]:
+        """Every stretch of recording that is in the file."""
+        return files.sessions(self._connection)
+
+    def batch(self, number: int) -> Batch | None:
+        """Return the commit of that number; None if there is none."""
+        return files.batch(self._connection, number)
 
     @property
     def last(self) -> Batch:
@@ -167,6 +215,7 @@ class JournalWriter:
             assert before.session, "begin_session first"
         self._write(batches)
         self._last = before
+        self._log_bytes = self._syncer.log_bytes()
         self._syncer.committed(batches[0].batch.boot_ns)
 
     def look_again(self) -> Batch:
@@ -215,12 +264,56 @@ class JournalWriter:
         except FileNotFoundError:
             return 0
 
-    def gone(self) -> bool:
-        """Whether the file is not where it was made: moved, deleted, or another in its place."""
+    def lost(self) -> str:
+        """How file or log differ from what was written; empty where they do not.
+
+        Moved, deleted, another in its place, cut off; or somebody who opens it anew does not find
+        the last batch in it.
+        """
         try:
-            return _identity(self.path) != self._file
-        except OSError:
-            return True
+            if _identity(self.path) != self._file:
+                return "another file is in the journal's place"
+            if _identity(wal_path(self.path)) != self._syncer.identity():
+                return "another file is in the place of its write-ahead log"
+            if self.path.stat().st_size < self._file_bytes:
+                return "the journal's file has been cut off"
+            if self._syncer.log_bytes() < self._log_bytes:
+                return "its write-ahead log has been cut off"
+            return self._misses_last()
+        except FileNotFoundError as error:
+            return f"{Path(error.filename).name} has been moved or deleted"
+        except OSError as error:
+            return f"the journal's folder cannot be read ({error.strerror})"
+
+    def _misses_last(self) -> str:
+        try:
+            with closing(files.connect(self.path, "ro")) as reader:
+                found = files.batch(reader, self._last.batch)
+        except sqlite3.Error as error:
+            if files.is_busy(error):
+                return ""
+            return f"the journal cannot be read back ({error})"
+        except BadJournal as error:
+            return f"the journal cannot be read back: {error.what}"
+        return "" if found == self._last else "the last rows are not in the journal"
+
+    def copied_to(self, path: Path) -> "JournalWriter | None":
+        """Make a whole copy of a journal whose file is gone, while it is still held open here.
+
+        None where it cannot be read any more.
+        """
+        making = path.with_name(path.name + MAKING)
+        making.unlink(missing_ok=True)
+        os.close(os.open(making, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE))
+        try:
+            with closing(sqlite3.connect(making)) as target:
+                self._connection.backup(target)
+                target.execute("PRAGMA journal_mode=DELETE").fetchall()
+        except sqlite3.Error:
+            making.unlink(missing_ok=True)
+            return None
+        making.replace(path)
+        return JournalWriter.open(path, self.key, keyless=not self.key)
 
     def disk_behind_ns(self, now_boot_ns: int) -> int:
         """Age of the oldest commit that a loss of power would still undo; 0 if there is none."""
@@ -240,10 +333,20 @@ class JournalWriter:
         """
         if self.wal_bytes() < CHECKPOINT_BYTES_MIN:
             return False
+        self.checkpoint()
+        return True
+
+    def checkpoint(self) -> bool:
+        """Move the log into the file; say whether all of it is there now. Raises BadJournal."""
         try:
-            self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+            found = self._connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
         except sqlite3.Error as error:
             raise files.in_plain_words(error, self.path) from error
+        busy, in_log, moved = found[0]
+        if busy or in_log != moved:
+            return False
+        self.whole = self._last.batch
+        self._file_bytes = self.path.stat().st_size
         return True
 
     def close(self, *, final: bool, wait_s: float = CLOSE_WAIT_S) -> bool:
@@ -307,13 +410,8 @@ def _check_key(header: Header, key: bytes, path: Path) -> None:
         raise BadJournal(what, str(path), "go on with the key that it was begun with")
 
 
-def _fill(path: Path, header: Header, key: bytes) -> None:
+def _fill(path: Path, stored: Mapping[str, str], first: Batch, sessions: Sequence[Session]) -> None:
     """Write everything that a journal has before its first row, in one transaction."""
-    if key:
-        header = header.model_copy(update={"digest": "keyed", "key_check": digest.key_check(key)})
-    stored = {name: str(value) for name, value in header.model_dump().items()}
-    first = Batch(0, 0, 0, HORIZON_BEFORE_ALL, 0, header.opened_wall_ns, b"")
-    first = first._replace(digest=digest.of_header(stored, key))
     connection = sqlite3.connect(path, isolation_level=None)
     try:
         connection.execute(f"PRAGMA page_size={PAGE_BYTES}")
@@ -323,6 +421,7 @@ def _fill(path: Path, header: Header, key: bytes) -> None:
         for table in TABLES:
             connection.execute(table)
         connection.executemany("INSERT INTO header VALUES(?,?)", stored.items())
+        connection.executemany(_INSERT_SESSION, sessions)
         connection.execute(_INSERT_BATCH, first)
         connection.execute("COMMIT")
     finally:

@@ -6,6 +6,7 @@ it threatens is the record. The state goes into the journal as a fact and from t
 
 from dataclasses import dataclass
 
+from monitor.incident.event_parts import TEXT_MAX
 from monitor.incident.events import DiskState
 
 BEHIND_NS = 2_000_000_000
@@ -21,10 +22,14 @@ class DiskNow:
 
     fault: str = ""
     """Why the last commit or sync failed; empty if it did not."""
-    gone: bool = False
-    """The journal's file is no longer where it was made."""
+    gone: str = ""
+    """How the journal's file or its log is not as it was written."""
     waits_ns: int = 0
     """Age of the oldest row that is not in the journal."""
+    second: str = ""
+    """The second place, if it is in use and takes rows."""
+    t: int = 0
+    """Incident time."""
     behind_ns: int = 0
     """Age of the oldest commit that a loss of power would undo."""
     reserve: bool = True
@@ -55,14 +60,19 @@ class DiskWatch:
         return new
 
     def _state(self, now: DiskNow, *, was_full: bool) -> DiskState:
+        kept = f"rows are kept in {now.second}" if now.second else "rows wait in memory"
+        since_ns = max(0, now.t - now.waits_ns) if now.waits_ns else None
         if now.gone:
-            return DiskState(state="gone", detail="the journal's file has been moved or deleted")
+            detail = f"{now.gone}: {kept}"[:TEXT_MAX]
+            return DiskState(state="gone", detail=detail, since_ns=since_ns)
         if now.fault:
             lost = f"; {now.dropped} frames thrown away" if now.dropped else ""
-            return DiskState(state="failing", detail=now.fault[:200] + lost)
+            detail = f"{now.fault[:200]}{lost}: {kept}"[:TEXT_MAX]
+            return DiskState(state="failing", detail=detail, since_ns=since_ns)
         limit = BEHIND_NO_MORE_NS if self.state.state == "waiting" else BEHIND_NS
         if now.waits_ns > limit:
-            return DiskState(state="waiting", detail="the disk takes nothing: rows wait in memory")
+            detail = f"the disk takes nothing: {kept}"[:TEXT_MAX]
+            return DiskState(state="waiting", detail=detail, since_ns=since_ns)
         if not now.reserve and was_full:
             return DiskState(state="full", detail="recording goes on in the reserve: free space")
         limit = BEHIND_NO_MORE_NS if self.state.state == "behind" else BEHIND_NS

@@ -22,8 +22,9 @@ from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, Busy
 from monitor.incident.alarms.catalogue import digest
 from monitor.incident.decoding import NOT_UNDERSTOOD, why
-from monitor.incident.events import Act, Opened
+from monitor.incident.events import Act, Fact, Opened, SecondPlace
 from monitor.incident.incident import FOLD_VERSION
+from monitor.journal import spill
 from monitor.journal.ballast import Ballast
 from monitor.journal.half_made import discard
 from monitor.journal.lock import Guard, Lock, lock_path
@@ -41,6 +42,7 @@ from monitor.recorder.desk_server import DeskServer
 from monitor.recorder.intake import Intake
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import Memory, MemoryKeeper
+from monitor.recorder.places import Places
 from monitor.recorder.recorder import Recorder
 from monitor.recorder.recovery import Refold, Start, break_since, opening
 from monitor.recorder.sequencer import Sequencer
@@ -86,9 +88,12 @@ class Launch:
         self._recorder: Recorder | None = None
         self._said = said
         self._keys = Keys()
+        self._facts: list[Fact] = []
+        """Of the opening, to be recorded."""
         self._random = random.SystemRandom()
         self._lock = _take_lock(path)
         self._guard: Guard | None = None
+        self._second = _second_place(path, settings)
 
     def __enter__(self) -> Self:
         return self
@@ -120,6 +125,9 @@ class Launch:
         opened, acts, stamp = self._opening()
         opened = opened.model_copy(update={"clock_checked": clock_checked})
         links = chosen_links(self._settings, opened.use)
+        if self._second is not None and self._second.exists():
+            # Of an incident whose journal is gone: it may be all that is left of it.
+            _log.error("kept of an earlier incident: %s", spill.put_aside(self._second))
         specs = links_of(self._settings, opened.use)
         memory = self._memory(opened.use, opened.wall_ns, needed=True)
         opened = opened.model_copy(update={"base": memory.base})
@@ -157,17 +165,15 @@ class Launch:
         """
         ballast = Ballast(self.path)
         ballast.make_room()
+        rows, header = self._read_back()
+        keyless, specs, links = self._as_before(rows, header)
+        if self._took_up_spill(keyless=keyless):
+            rows, header = self._read_back()
+            keyless, specs, links = self._as_before(rows, header)
         with JournalReader(self.path) as reader:
-            header = reader.header()
-            _check_opened(self.path, reader.last_batch())
-            _check_fold(header, self.path)
-            stamp = self._clock.stamp()
-            rows = recalled(reader, self._checkpoints(reader, header))
             last = reader.last_batch()
             session = next((s for s in reader.sessions() if s.session == last.session), None)
-        if rows.incident.closed:
-            raise BadJournal("the incident is closed", str(self.path), "open a new one")
-        keyless, specs, links = self._as_before(rows, header)
+        stamp = self._clock.stamp()
         memory = self._memory(header.use, stamp.wall_ns, needed=False)
         intake, beacons = self._pure_parts(memory)
         gap = break_since(last, session, self._clock.boot_id(), stamp)
@@ -206,6 +212,43 @@ class Launch:
 
     def _desk_place(self) -> Path:
         return desk.socket_path(self.path)
+
+    def _read_back(self) -> tuple[Recalled, Header]:
+        """Fold what the journal holds. Raises BadJournal, also where the incident is closed."""
+        with JournalReader(self.path) as reader:
+            header = reader.header()
+            _check_opened(self.path, reader.last_batch())
+            _check_fold(header, self.path)
+            rows = recalled(reader, self._checkpoints(reader, header))
+        if rows.incident.closed:
+            raise BadJournal("the incident is closed", str(self.path), "open a new one")
+        return rows, header
+
+    def _took_up_spill(self, *, keyless: bool) -> bool:
+        """Bring into the journal what an earlier recorder could only keep in the second place.
+
+        Says whether there was anything. One that does not fit is moved aside and told of; recording
+        goes on. Raises BadJournal where the journal itself cannot be opened.
+        """
+        if self._second is None or not self._second.exists():
+            return False
+        writer = JournalWriter.open(self.path, self._keys.journal, keyless=keyless)
+        try:
+            merged = spill.merge(writer, self._second)
+            writer.checkpoint()
+            spill.remove(self._second)
+        except (BadJournal, OSError) as error:
+            _log.error("the second place cannot be taken up: %s", error)
+            kept = spill.put_aside(self._second)
+            self._facts.append(SecondPlace(state="differs", path=str(kept)))
+            return False
+        finally:
+            writer.close(final=False)
+        _log.warning("%d rows brought into the journal from %s", merged.rows, self._second)
+        if merged.rows:
+            place = str(self._second)
+            self._facts.append(SecondPlace(state="merged", path=place, rows=merged.rows))
+        return merged.batches > 0
 
     def _opening(self) -> tuple[Opened, tuple[Act, ...], Stamp]:
         settings = self._settings
@@ -290,6 +333,7 @@ class Launch:
     ) -> Recorder:
         self._guard = Guard(self._lock)
         stamp = self._clock.stamp()
+        start.facts = (*start.facts, *self._facts)
         writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
         proving = self._keys.keyring is not None and not self._keys.fault
         # What anybody may have sent must not shut a pack out at the next incident.
@@ -297,12 +341,11 @@ class Launch:
         path = memories.memory_path(self._settings.incidents_path, start.opened.use)
         recorder = self._recorder = Recorder(
             Sequencer(start, intake, beacons, stamp),
-            writer,
+            Places(writer, ballast, self._second, self._clock.boot_ns),
             keeper,
             DeskServer(self._desk_path),
             self._clock,
             MemoryKeeper(path, memory, keep),
-            ballast,
             self._sounder(),
         )
         self.links = keeper
@@ -328,6 +371,12 @@ class Launch:
         # as it begins to run.
         if self._recorder is not None:
             self._recorder.wake()
+
+
+def _second_place(path: Path, settings: Settings) -> Path | None:
+    """The file for rows while the journal's disk takes none; None: there is no place for one."""
+    folder = spill.choose(path, settings.spill_path, runtime_folder.there())
+    return None if folder is None else spill.spill_path(path, folder)
 
 
 def _take_lock(path: Path) -> Lock:

@@ -2,7 +2,7 @@
 
 For danger the order is: put in order, fold, sound, send, hand to the disk's thread, and, once that
 has it in the journal, answer. Nothing on the loop waits for a disk: the journal and its folder
-belong to ``writer_thread``, the log to ``log_file``, what a base remembers to ``aside``.
+belong to ``places``, the log to ``log_file``, what a base remembers to ``aside``.
 
 An error that nobody foresaw ends the process. Whoever watches starts another, which takes the
 incident up from the journal: there is no state here worth saving.
@@ -20,19 +20,17 @@ from typing import Any
 from monitor.clock import Clock, Stamp
 from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Stop, Stopping, UpMessage
 from monitor.incident.alarms.engine import Announcement
-from monitor.incident.events import LinkState, SoundState
-from monitor.journal.ballast import Ballast
-from monitor.journal.writer import JournalWriter
+from monitor.incident.events import Fact, LinkState, SoundState
 from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
 from monitor.recorder.aside import Aside
 from monitor.recorder.desk_server import DeskServer
 from monitor.recorder.disk_watch import DiskNow, DiskWatch
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import MemoryKeeper
+from monitor.recorder.places import Places
 from monitor.recorder.sequencer import Sequencer
 from monitor.recorder.sounder import Sounder
 from monitor.recorder.waiting import Waiting
-from monitor.recorder.writer_thread import WriterThread
 
 SLICE_NS = 10_000_000
 """So long the loop takes frames before it looks at everything else: a sound, a board and a commit
@@ -64,22 +62,20 @@ class Recorder:
     def __init__(
         self,
         sequencer: Sequencer,
-        writer: JournalWriter,
+        places: Places,
         links: LinkKeeper,
         desk: DeskServer,
         clock: Clock,
         memory: MemoryKeeper,
-        ballast: Ballast,
         sounder: Sounder,
     ) -> None:
         """Put the parts together; nothing runs before ``run``."""
         self._sequencer = sequencer
-        self._writer = writer
-        self._disk_thread = WriterThread(writer, clock.boot_ns, self._wake_for_disk, ballast)
-        self._sealer = writer.sealer
-        self._batches_before = writer.last.batch
+        self._places = places
+        self._sealer = places.sealer
+        self._batches_before = places.written
         """Batches in the journal before the first of this sequencer."""
-        self._disk_seen = self._disk_thread.seen
+        self._disk_seen = self._places.journal.seen
         self._aside = Aside("memory")
         self._links = links
         links.inbox.known = sequencer.known
@@ -135,7 +131,7 @@ class Recorder:
             loop.add_signal_handler(number, self.stop)
         keeping = loop.create_task(self._keep_remembering())
         try:
-            self._disk_thread.start()
+            self._places.start(self._wake_for_disk)
             await self._desk.open(self._said, self._left)
             self._links.start(self._link_state)
             self._sounder.start(self._sound_state, self._sequencer.incident.sounding())
@@ -270,7 +266,8 @@ class Recorder:
         self._sound()
         for send in batch.sends:
             self._links.send(send)
-        self._disk_thread.put(self._sealer.seal(batch.rows, batch.horizon, batch.stamp))
+        self._places.put(self._sealer.seal(batch.rows, batch.horizon, batch.stamp))
+        self._places.look(stamp.boot_ns)
         self._look_at_disk(stamp)
         self._arm()
 
@@ -278,13 +275,13 @@ class Recorder:
         """Answer what is in the journal now; tell at once how the disk is if that is new."""
         if self._ending:
             return
-        seen, before = self._disk_thread.seen, self._disk_seen
+        seen, before = self._places.journal.seen, self._disk_seen
         self._disk_seen = seen
-        if replace(before, written=seen.written) != seen:
+        if replace(before, written=seen.written, whole=seen.whole) != seen:
             self._looked_at_disk_ns = 0
             self._look_at_disk(self._clock.stamp())
             self._arm()
-        written = seen.written - self._batches_before
+        written = self._places.written - self._batches_before
         for answer in self._sequencer.committed(written):
             if isinstance(answer.message, NotTaken):
                 _log.warning("act %s not taken: %s", answer.message.id, answer.message.why)
@@ -317,20 +314,24 @@ class Recorder:
         if stamp.boot_ns - self._looked_at_disk_ns < LOOK_AT_DISK_NS:
             return
         self._looked_at_disk_ns = stamp.boot_ns
-        thread, seen = self._disk_thread, self._disk_thread.seen
-        oldest_ns = thread.oldest_ns()
+        journal = self._places.journal
+        seen, oldest = journal.seen, journal.oldest()
         now = DiskNow(
-            fault=seen.fault or self._writer.sync_fault,
+            fault=seen.fault or journal.sync_fault,
             gone=seen.gone,
-            waits_ns=0 if oldest_ns is None else stamp.boot_ns - oldest_ns,
-            behind_ns=thread.disk_behind_ns(stamp.boot_ns),
+            waits_ns=0 if oldest is None else stamp.boot_ns - oldest.batch.boot_ns,
+            second=self._places.spilling,
+            t=self._sequencer.horizon,
+            behind_ns=journal.disk_behind_ns(stamp.boot_ns),
             reserve=seen.reserve,
             dropped=self._sequencer.dropped,
         )
         changed = self._disk.look(now, was_full=seen.was_full)
-        if changed is not None:
-            _log.warning("disk %s: %s", changed.state, changed.detail)
-            self._sequencer.noticed(changed, stamp)
+        news: list[Fact] = [*self._places.take_news(), *([changed] if changed else [])]
+        for fact in news:
+            _log.warning("%s", fact)
+            self._sequencer.noticed(fact, stamp)
+        if news:
             self._sound()
 
     # ------------------------------------------------------------ the end
@@ -354,6 +355,9 @@ class Recorder:
             self._take_waiting(self._clock.boot_ns() + END_TAKE_NS)
             self._beat(self._clock.stamp())
             await self._wait_for_disk(END_WAIT_S)
+            if self._sequencer.in_flight:
+                self._places.begin()
+                await self._wait_for_disk(END_WAIT_S)
         self._ending = True
         self._loop = None
         if self._timer is not None:
@@ -362,9 +366,9 @@ class Recorder:
         await self._desk.close()
         self._links.close()
         self._aside.do(partial(self._memory.keep, self._memory.snapshot()))
-        self._disk_thread.end(final=well and self._sequencer.incident.closed)
-        if not self._disk_thread.ended(CLOSE_WAIT_S):
-            _log.error("the disk does not answer: left with rows that are not in the journal")
+        self._places.end(final=well and self._sequencer.incident.closed)
+        if not self._places.ended(CLOSE_WAIT_S):
+            _log.error("the disk does not answer: rows are left in %s", self._places.spilling)
         self._aside.end(END_WAIT_S)
 
     async def _wait_for_disk(self, within_s: float) -> None:

@@ -15,7 +15,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import islice
 
-from monitor.errors import BadJournal
 from monitor.journal.ballast import Ballast
 from monitor.journal.connection import DiskFull
 from monitor.journal.sealing import Sealed
@@ -39,12 +38,14 @@ class Seen:
     """Number of the newest batch in it."""
     fault: str = ""
     """Why the last try failed; empty if it did not."""
-    gone: bool = False
-    """The file is not where it was made, or not as it was written."""
+    gone: str = ""
+    """How the file is not as it was written; then nothing more is written to it."""
     reserve: bool = True
     """The ballast is held."""
     was_full: bool = False
     """The ballast was given back for a commit, and has not been taken again."""
+    whole: int = 0
+    """Number of the batch up to which everything is in the file itself, without its log."""
 
 
 class WriterThread:
@@ -52,32 +53,37 @@ class WriterThread:
 
     def __init__(
         self,
-        writer: JournalWriter,
+        opened: Callable[[], JournalWriter],
+        written: int,
         boot_ns: Callable[[], int],
-        tell: Callable[[], None],
         ballast: Ballast | None = None,
     ) -> None:
-        """``tell`` is called from the thread whenever ``seen`` is another.
+        """``opened`` gives the file, in the thread; ``written``: the newest batch in it by then.
 
         ``boot_ns`` reads the boot clock.
         """
-        self._writer = writer
+        self._opened = opened
+        self._writer: JournalWriter | None = None
         self._boot_ns = boot_ns
-        self._tell = tell
+        self._tell: Callable[[], None] = _nobody_listens
         self._ballast = ballast
         self._wake = threading.Condition()
         self._waiting: deque[Sealed] = deque()
+        self._hole: Callable[[JournalWriter], object] | None = None
+        self._over = threading.Event()
         self._ending = False
         self._final = False
+        self._after: Callable[[], None] | None = None
         self._looked_ns = -int(LOOK_S * 1e9)
         was_full = ballast is not None and ballast.in_use
-        self.seen = Seen(writer.last.batch, was_full=was_full)
+        self.seen = Seen(written, was_full=was_full)
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
 
     # ------------------------------------------------------------ from outside
 
-    def start(self) -> None:
-        """Begin."""
+    def start(self, tell: Callable[[], None]) -> None:
+        """Begin. ``tell`` is called from the thread whenever ``seen`` is another."""
+        self._tell = tell
         self._thread.start()
 
     def put(self, one: Sealed) -> None:
@@ -91,30 +97,45 @@ class WriterThread:
         with self._wake:
             return list(self._waiting)
 
-    def oldest_ns(self) -> int | None:
-        """Boot clock at the horizon of the oldest batch that waits; None: none does."""
+    def oldest(self) -> Sealed | None:
+        """The oldest batch that waits."""
         try:
-            return self._waiting[0].batch.boot_ns
+            return self._waiting[0]
         except IndexError:
             return None
 
-    def disk_behind_ns(self, now_boot_ns: int) -> int:
-        """Age of the oldest commit that a loss of power would undo."""
-        return self._writer.disk_behind_ns(now_boot_ns)
+    def forget(self, upto: int, fill: Callable[[JournalWriter], object]) -> None:
+        """Give up the memory of batches up to ``upto`` that are kept elsewhere.
 
-    def end(self, *, final: bool) -> None:
-        """Write what waits, if the disk takes it at once, and close the file.
-
-        ``final``: the incident is closed; nothing but one plain file is left.
+        ``fill`` brings them into the file once the disk is back.
         """
         with self._wake:
-            self._ending, self._final = True, final
+            while self._waiting and self._waiting[0].batch.batch <= upto:
+                self._waiting.popleft()
+                self._hole = fill
+
+    def disk_behind_ns(self, now_boot_ns: int) -> int:
+        """Age of the oldest commit that a loss of power would undo."""
+        return 0 if self._writer is None else self._writer.disk_behind_ns(now_boot_ns)
+
+    @property
+    def sync_fault(self) -> str:
+        """What the disk said when a sync failed."""
+        return "" if self._writer is None else self._writer.sync_fault
+
+    def end(self, *, final: bool, after: Callable[[], None] | None = None) -> None:
+        """Write what waits, if the disk takes it at once, and close the file.
+
+        ``final``: the incident is closed; nothing but one plain file is left. ``after``: done in
+        the thread once the file is closed.
+        """
+        with self._wake:
+            self._ending, self._final, self._after = True, final, after
             self._wake.notify()
 
     def ended(self, within_s: float) -> bool:
         """Wait for the end; False: the disk still keeps the thread."""
-        self._thread.join(within_s)
-        return not self._thread.is_alive()
+        return self._over.wait(within_s)
 
     # ------------------------------------------------------------ the thread
 
@@ -122,25 +143,49 @@ class WriterThread:
         while self._turn():
             pass
         try:
-            self._writer.close(final=self._final and not self._waiting)
-        except (BadJournal, OSError) as error:
+            if self._writer is not None:
+                self._close(self._writer)
+            if self._ballast is not None:
+                self._ballast.give_back()
+            if self._after is not None:
+                self._after()
+        except Exception as error:  # noqa: BLE001 - the end comes all the same
             _log.error("the journal cannot be closed: %s", error)
-        if self._ballast is not None:
-            self._ballast.give_back()
+        self._over.set()
+        if self.seen.gone:
+            # Closing would bring a log that is not as it was written into the journal's file, so
+            # the connection is held until the process ends.
+            threading.Event().wait()
+
+    def _close(self, writer: JournalWriter) -> None:
+        if not self.seen.gone:
+            writer.close(final=self._final and not self._waiting)
+        elif not writer.path.exists():
+            # The file that is held open here is all that there is: give it its name again.
+            whole = writer.copied_to(writer.path)
+            if whole is not None:
+                whole.close(final=False)
 
     def _turn(self) -> bool:
         """Wait for something to do and do it; False: it was the last."""
         with self._wake:
-            if self.seen.fault and not self._ending:
+            if (self.seen.fault or self.seen.gone) and not self._ending:
                 self._wake.wait_for(lambda: self._ending, RETRY_S)
             elif not self._waiting and not self._ending:
                 self._wake.wait(LOOK_S)
-            ending, some = self._ending, self._some()
+            ending, some, hole = self._ending, self._some(), self._hole
         try:
+            if self._writer is None:
+                self._writer = self._opened()
+            if not ending or some:
+                self._look_after(self._writer)
+            if self.seen.gone:
+                return not ending
+            if hole is not None:
+                hole(self._writer)
+                self._hole = None
             if some:
-                self._write(some)
-            if not ending:
-                self._look_after()
+                self._write(self._writer, some)
         except Exception as error:  # noqa: BLE001 - whatever it is, what waits is not given up
             self._failed(str(error) or type(error).__name__)
             return not ending
@@ -156,22 +201,22 @@ class WriterThread:
                 break
         return list(islice(self._waiting, number))
 
-    def _write(self, some: list[Sealed]) -> None:
+    def _write(self, writer: JournalWriter, some: list[Sealed]) -> None:
         if self.seen.fault:
             # A commit that seemed to fail may have been made all the same.
-            there = self._writer.look_again()
-            some = [one for one in some if one.batch.batch > there.batch]
+            writer.look_again()
+        some = [one for one in some if one.batch.batch > writer.last.batch]
         try:
             if some:
-                self._writer.write(some)
+                writer.write(some)
         except DiskFull:
             if self._ballast is None or not self._ballast.held:
                 raise
             _log.error("the disk is full: the reserve is given back")
             self._ballast.give_back()
             self._see(replace(self.seen, was_full=True, reserve=False))
-            self._writer.write(some)
-        written = self._writer.last.batch
+            writer.write(some)
+        written = writer.last.batch
         with self._wake:
             while self._waiting and self._waiting[0].batch.batch <= written:
                 self._waiting.popleft()
@@ -179,24 +224,26 @@ class WriterThread:
             _log.warning("commits work again")
         self._see(replace(self.seen, written=written, fault=""))
 
-    def _look_after(self) -> None:
+    def _look_after(self, writer: JournalWriter) -> None:
         """Once a second: is the file there, is its log to be emptied, is the reserve held."""
         now_ns = self._boot_ns()
         if now_ns - self._looked_ns < LOOK_S * 1e9:
             return
         self._looked_ns = now_ns
-        gone, reserve = self._writer.gone(), self._has_reserve()
+        gone = writer.lost()
+        if gone and not self.seen.gone:
+            _log.error("the journal is lost: %s", gone)
+        if not gone and not self.seen.fault:
+            log_bytes = writer.wal_bytes()
+            if log_bytes > WAL_BYTES_MAX:
+                _log.error("the write-ahead log has grown over %d bytes", WAL_BYTES_MAX)
+            if log_bytes >= CHECKPOINT_BYTES_MIN:
+                writer.checkpoint_if_quiet()
+        reserve = self.seen.reserve if gone else self._has_reserve()
         was_full = self.seen.was_full and not reserve
-        seen = replace(self.seen, gone=gone, reserve=reserve, was_full=was_full)
+        seen = replace(self.seen, gone=gone, reserve=reserve, was_full=was_full, whole=writer.whole)
         if seen != self.seen:
             self._see(seen)
-        if gone or self.seen.fault:
-            return
-        log_bytes = self._writer.wal_bytes()
-        if log_bytes > WAL_BYTES_MAX:
-            _log.error("the write-ahead log has grown over %d bytes", WAL_BYTES_MAX)
-        if log_bytes >= CHECKPOINT_BYTES_MIN:
-            self._writer.checkpoint_if_quiet()
 
     def _has_reserve(self) -> bool:
         if self._ballast is None:
@@ -216,3 +263,7 @@ class WriterThread:
     def _see(self, seen: Seen) -> None:
         self.seen = seen
         self._tell()
+
+
+def _nobody_listens() -> None:
+    """Before ``start``."""

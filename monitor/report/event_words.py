@@ -206,6 +206,17 @@ def _refused(fact: events.Refused) -> str:
     return f"frames refused: {counts}".replace("_", " ")
 
 
+def _second_place(fact: events.SecondPlace) -> str:
+    return {
+        "none": "no second place for rows if the journal's disk takes none",
+        "ready": f"second place for rows: {fact.path}",
+        "in use": f"rows go to a second place too: {fact.path}",
+        "left": f"all rows are in the journal again: {fact.path} is left",
+        "merged": f"{fact.rows} rows brought into the journal from {fact.path}",
+        "differs": f"what is in {fact.path} does not go on from the journal, and is kept",
+    }[fact.state]
+
+
 _FACTS: dict[type, Callable[..., str]] = {
     events.Opened: _opened,
     events.Resumed: _resumed,
@@ -217,6 +228,7 @@ _FACTS: dict[type, Callable[..., str]] = {
     events.LinkState: _link,
     events.Refused: _refused,
     events.DiskState: lambda f: _joined(f"disk {f.state}", f.detail),
+    events.SecondPlace: _second_place,
     events.SoundState: lambda f: _joined(f"sound by {f.state}", f.detail),
     events.PackClock: lambda f: (
         f"the clock of pack {f.pack} is at least {abs(f.ppm) / 10_000:.2f} % "

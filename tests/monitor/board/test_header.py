@@ -49,6 +49,18 @@ def test_a_disk_that_is_not_well_is_said_however_narrow(
         assert "disk ok" not in line
 
 
+@pytest.mark.parametrize("state", ["waiting", "failing", "gone"])
+def test_since_when_nothing_is_on_the_disk_is_said_however_narrow(scenes: Any, state: str) -> None:
+    """The scene stands at 14:32:07 UTC; 1,796 s before that it was 14:02:11."""
+    picture = replace(scenes.quiet(), disk=state, not_on_disk_ns=1_796 * S)
+    for width in (40, 80, 120):
+        line = texts(picture, scenes.look(width))[1]
+        assert "NOT ON DISK" in line
+        assert "14:02:11" in line
+        assert "disk ok" not in line
+    assert "NOT ON DISK SINCE 14:02:11" in texts(picture, scenes.look(120))[1]
+
+
 @pytest.mark.parametrize(
     ("state", "words"),
     [

@@ -19,7 +19,7 @@ def test_a_disk_that_is_well_says_nothing() -> None:
 @pytest.mark.parametrize(
     ("now", "state", "detail"),
     [
-        (DiskNow(gone=True), "gone", "moved or deleted"),
+        (DiskNow(gone="cut off"), "gone", "cut off: rows wait in memory"),
         (DiskNow(fault="the disk is full", dropped=3), "failing", "full; 3 frames thrown away"),
         (DiskNow(fault="no sync"), "failing", "no sync"),
         (DiskNow(behind_ns=7 * S), "behind", "7 s are not safe"),
@@ -43,7 +43,7 @@ def test_full_is_told_from_short_of_room() -> None:
 
 
 def test_the_worse_comes_first() -> None:
-    all_of_it = DiskNow(fault="no sync", gone=True, behind_ns=9 * S, reserve=False)
+    all_of_it = DiskNow(fault="no sync", gone="cut off", behind_ns=9 * S, reserve=False)
     assert states(all_of_it, was_full=True) == ["gone"]
 
 

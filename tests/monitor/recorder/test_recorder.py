@@ -287,8 +287,8 @@ async def test_a_disk_that_fails_for_a_while_loses_nothing(
     async with asyncio.timeout(WAIT_S):
         with Launch(journal, settings, Clock()) as launch:
             recorder = launch.begin()
-            recorder._writer.__class__ = DiskThatFails
-            recorder._writer.refusals = 2  # type: ignore[attr-defined]
+            recorder._places._writer.__class__ = DiskThatFails
+            recorder._places._writer.refusals = 2  # type: ignore[attr-defined]
             task = await running(recorder)
             board = await sit()
             assert isinstance(await board.told(), Role)
@@ -328,10 +328,10 @@ async def test_a_full_disk_is_given_the_reserve_and_recording_goes_on(
     async with asyncio.timeout(WAIT_S):
         with Launch(journal, settings, Clock()) as launch:
             recorder = launch.begin()
-            ballast = recorder._disk_thread._ballast
+            ballast = recorder._places.journal._ballast
             assert ballast is not None
             assert ballast.take()
-            recorder._writer.__class__ = DiskThatIsFull
+            recorder._places._writer.__class__ = DiskThatIsFull
             ballast.take_again = lambda: False  # type: ignore[method-assign]
             task = await running(recorder)
             board = await sit()
@@ -394,7 +394,7 @@ async def test_no_frame_and_no_alarm_waits_for_a_checkpoint(
         ):
             radio.setblocking(False)
             recorder = launch.begin()
-            recorder._writer.__class__ = DiskThatHangs
+            recorder._places._writer.__class__ = DiskThatHangs
             task = await running(recorder)
             await loop.sock_sendto(radio, pack.frame(pack.started_ns), ("127.0.0.1", port))
             data, _ = await loop.sock_recvfrom(radio, 512)
@@ -456,7 +456,7 @@ async def test_no_order_waits_for_the_disk(
         async with asyncio.timeout(2 * WAIT_S):
             with Launch(journal, settings, Clock()) as launch:
                 recorder = launch.begin()
-                recorder._writer.__class__ = DiskThatWaits
+                recorder._places._writer.__class__ = DiskThatWaits
                 task = await running(recorder)
                 board = await sit()
                 await board.told()

@@ -58,7 +58,7 @@ class Given:
         self.disk.commits = []
         self.disk.begin_session("boot one", 500, 1_000, "outby test")
         self.told = threading.Event()
-        self.thread = WriterThread(self.disk, lambda: 10 * S, self.told.set, ballast)
+        self.thread = WriterThread(lambda: self.disk, 0, lambda: 10 * S, ballast)
         self.t = 0
 
     def put(self, rows: int = 1) -> None:
@@ -74,6 +74,9 @@ class Given:
                 return
             self.told.wait(1.0)
         pytest.fail(f"not within {WAIT_S} s; last seen: {self.thread.seen}")
+
+    def start(self) -> None:
+        self.thread.start(self.told.set)
 
     def end(self) -> None:
         self.thread.end(final=False)
@@ -94,11 +97,11 @@ def given(tmp_path: Path) -> Iterator[Given]:
 
 
 def test_what_is_put_comes_into_the_journal_and_is_told(given: Given) -> None:
-    given.thread.start()
+    given.start()
     for _ in range(5):
         given.put(3)
     given.wait(lambda: given.thread.seen.written == 5)
-    assert given.thread.oldest_ns() is None
+    assert given.thread.oldest() is None
     given.end()
     assert given.rows() == 15
     assert verify_digest(given.path) is None
@@ -108,11 +111,13 @@ def test_a_disk_that_hangs_keeps_nobody_and_takes_all_at_once_when_it_is_back(
     given: Given,
 ) -> None:
     given.disk.hangs = threading.Event()
-    given.thread.start()
+    given.start()
     for _ in range(100):
         given.put()
     assert given.thread.seen.written == 0
-    assert given.thread.oldest_ns() == 1
+    oldest = given.thread.oldest()
+    assert oldest is not None
+    assert oldest.batch.batch == 1
     assert len(given.thread.waiting()) == 100
     given.disk.hangs.set()
     given.wait(lambda: given.thread.seen.written == 100)
@@ -126,7 +131,7 @@ def test_a_disk_that_hangs_keeps_nobody_and_takes_all_at_once_when_it_is_back(
 def test_so_many_rows_go_into_one_commit_and_no_more(given: Given) -> None:
     for _ in range(5):
         given.put(ROWS_A_COMMIT_MAX // 2)
-    given.thread.start()
+    given.start()
     given.wait(lambda: given.thread.seen.written == 5)
     assert given.disk.commits == [2, 2, 1]
 
@@ -134,7 +139,7 @@ def test_so_many_rows_go_into_one_commit_and_no_more(given: Given) -> None:
 def test_a_disk_that_refuses_is_told_with_its_words_and_tried_again(given: Given) -> None:
     given.disk.refusals = ("no such luck", "no such luck")
     given.put()
-    given.thread.start()
+    given.start()
     given.wait(lambda: "no such luck" in given.thread.seen.fault)
     given.put()
     given.wait(lambda: given.thread.seen.written == 2 and not given.thread.seen.fault)
@@ -145,7 +150,7 @@ def test_a_disk_that_refuses_is_told_with_its_words_and_tried_again(given: Given
 def test_a_commit_that_seemed_to_fail_is_not_made_twice(given: Given) -> None:
     given.disk.lies = 1
     given.put(2)
-    given.thread.start()
+    given.start()
     given.put(3)
     given.wait(lambda: given.thread.seen.written == 2)
     given.end()
@@ -161,7 +166,7 @@ def test_a_full_disk_is_given_the_reserve_at_once(tmp_path: Path) -> None:
     given = Given(path, ballast)
     given.disk.refusals = ("the disk is full",)
     given.put()
-    given.thread.start()
+    given.start()
     given.wait(lambda: given.thread.seen.written == 1)
     assert given.thread.seen.was_full
     assert not given.thread.seen.reserve
@@ -169,12 +174,12 @@ def test_a_full_disk_is_given_the_reserve_at_once(tmp_path: Path) -> None:
 
 
 def test_whatever_goes_wrong_with_a_disk_the_thread_lives_on(given: Given) -> None:
-    def fail() -> bool:
+    def fail() -> str:
         raise PermissionError(13, "Permission denied")
 
-    given.disk.gone = fail  # type: ignore[method-assign]
+    given.disk.lost = fail  # type: ignore[method-assign]
     given.put()
-    given.thread.start()
+    given.start()
     given.wait(lambda: "Permission denied" in given.thread.seen.fault)
     given.put()
     given.wait(lambda: given.thread.seen.written == 2)
@@ -183,14 +188,14 @@ def test_whatever_goes_wrong_with_a_disk_the_thread_lives_on(given: Given) -> No
 def test_a_file_that_vanishes_is_told(given: Given) -> None:
     given.path.rename(given.path.with_name("elsewhere"))
     given.put()
-    given.thread.start()
-    given.wait(lambda: given.thread.seen.gone)
+    given.start()
+    given.wait(lambda: "moved or deleted" in given.thread.seen.gone)
 
 
 def test_at_the_end_what_waits_is_written_first(given: Given) -> None:
     for _ in range(4):
         given.put(ROWS_A_COMMIT_MAX)
-    given.thread.start()
+    given.start()
     given.end()
     assert given.rows() == 4 * ROWS_A_COMMIT_MAX
 
@@ -198,7 +203,7 @@ def test_at_the_end_what_waits_is_written_first(given: Given) -> None:
 def test_a_disk_that_hangs_keeps_nobody_from_leaving(given: Given) -> None:
     given.disk.hangs = threading.Event()
     given.put()
-    given.thread.start()
+    given.start()
     given.thread.end(final=True)
     assert not given.thread.ended(0.01)
     given.disk.hangs.set()

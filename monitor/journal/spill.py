@@ -1,0 +1,176 @@
+"""A second place for rows while the journal's disk takes none: it goes on from the journal.
+
+A spill has the journal's tables and header. Its first batch is a copy of the journal's batch after
+which it begins; the batches behind it continue the same numbers and the same running digest. So
+merging is copying: what the journal has already must be the same, what follows is written as it
+stands, and the digest proves that nothing is missing between. Where a spill lies is a fact in the
+journal, so that every reader finds it.
+"""
+
+import contextlib
+import hashlib
+import os
+import sqlite3
+import stat
+from collections.abc import Iterator, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from monitor.errors import BadJournal
+from monitor.journal import connection as files
+from monitor.journal import digest
+from monitor.journal.schema import Batch
+from monitor.journal.sealing import Sealed
+from monitor.journal.writer import JournalWriter
+
+ROWS_A_COMMIT_MAX = 20_000
+BATCHES_A_STEP = 1_000
+SHARED_MEMORY = Path("/dev/shm")  # noqa: S108 - a folder of our own in it, never a known name
+"""Linux: memory that looks like a file system, there whatever the disks do."""
+ENDINGS = ("", "-wal", "-shm")
+
+_BATCHES = (
+    f"SELECT {files.BATCH_COLUMNS} FROM batches "  # noqa: S608
+    "WHERE batch > ? ORDER BY batch LIMIT ?"
+)
+_ROWS = (
+    "SELECT t, kind, link, late_ns, signal_dbm, data FROM rows WHERE id > ? AND id <= ? ORDER BY id"
+)
+
+
+def spill_path(journal: Path, folder: Path) -> Path:
+    """Where the spill of ``journal`` is in that folder, by the journal's full path."""
+    name = hashlib.sha256(os.fsencode(journal.absolute())).hexdigest()[:16]
+    return folder / f"{name}.spill"
+
+
+def choose(journal: Path, wanted: Path | None, others: Sequence[Path]) -> Path | None:
+    """Give the folder for spills: the wanted one, else the best that can be had.
+
+    Best is another file system than the journal's: of ``others`` (this user's own folders), or
+    memory. Failing that the first of ``others``, which still helps when the journal's files are
+    lost. None: there is none that can be written.
+    """
+    good = [*others, *_in_memory()] if wanted is None else [wanted]
+    with contextlib.suppress(OSError):
+        if wanted is not None:
+            wanted.mkdir(mode=0o700, parents=True, exist_ok=True)
+        here = journal.parent.stat().st_dev
+        good = [*(one for one in good if one.stat().st_dev != here), *good]
+    return next((folder for folder in good if os.access(folder, os.W_OK | os.X_OK)), None)
+
+
+def _in_memory() -> list[Path]:
+    """A folder in memory that nobody else can open, made if need be; none where there is none."""
+    folder = SHARED_MEMORY / f"outby-{os.getuid()}"
+    try:
+        if not SHARED_MEMORY.is_dir():
+            return []
+        folder.mkdir(mode=0o700, exist_ok=True)
+        found = folder.lstat()
+    except OSError:
+        return []
+    own = found.st_uid == os.getuid() and not found.st_mode & 0o077
+    return [folder] if own and stat.S_ISDIR(found.st_mode) else []
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """What a merge has brought into a journal."""
+
+    batches: int
+    rows: int
+
+
+def merge(writer: JournalWriter, path: Path) -> Merged:
+    """Copy into the journal what it has not of the spill at ``path``.
+
+    What both have must be the same. Raises BadJournal where it is not, where the spill is of
+    another incident, or where batches are missing between: then the journal is as it was.
+    """
+    with closing(files.connect(path, "rw")) as connection:
+        try:
+            here, there = writer.last, files.last_batch(connection)
+            _check_same(writer, connection, path)
+            if there is None or there.batch <= here.batch:
+                return Merged(0, 0)
+            some: list[Sealed] = []
+            for one in _batches_after(connection, here, _keys_of(writer), path):
+                some.append(one)
+                if sum(len(s.rows.t) for s in some) >= ROWS_A_COMMIT_MAX:
+                    writer.write(some)
+                    some = []
+            if some:
+                writer.write(some)
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, path) from error
+    return Merged(there.batch - here.batch, there.last_row - here.last_row)
+
+
+def remove(path: Path) -> None:
+    """Take a spill away, once the journal has all of it. Raises OSError."""
+    for ending in ENDINGS:
+        path.with_name(path.name + ending).unlink(missing_ok=True)
+
+
+def put_aside(path: Path) -> Path:
+    """Give a spill that does not fit another name, so that nothing is ever written over it."""
+    number = 1
+    while (kept := path.with_name(f"{path.name}.{number}")).exists():
+        number += 1
+    with contextlib.suppress(OSError):
+        for ending in ENDINGS:
+            whole = path.with_name(path.name + ending)
+            if whole.exists():
+                whole.rename(kept.with_name(kept.name + ending))
+    return kept
+
+
+def _check_same(writer: JournalWriter, connection: sqlite3.Connection, path: Path) -> None:
+    if files.read_header(connection).get("incident") != writer.stored["incident"]:
+        raise BadJournal("the spill is of another incident", str(path), "keep the file")
+    first = connection.execute("SELECT min(batch), max(batch) FROM batches").fetchall()[0]
+    common = min(writer.last.batch, first[1])
+    if common < first[0]:
+        what = f"batches are missing between the journal and its spill, after {writer.last.batch}"
+        raise BadJournal(what, str(path), "keep both files")
+    mine, its = writer.batch(common), files.batch(connection, common)
+    if mine is None or its is None or mine.digest != its.digest:
+        what = f"the journal and its spill differ in batch {common}"
+        raise BadJournal(what, str(path), "keep both files")
+
+
+def _keys_of(writer: JournalWriter) -> tuple[bytes, ...]:
+    """The keys of the journal's digests: a recorder may have gone on without the key."""
+    if writer.key:
+        return writer.key, b""
+    return (b"",) if writer.stored["digest"] == "open" else ()
+
+
+def _batches_after(
+    connection: sqlite3.Connection, before: Batch, keys: Sequence[bytes], path: Path
+) -> Iterator[Sealed]:
+    """Every batch behind ``before``, once its digest is found to be right.
+
+    ``keys``: those that it may have been made with; none: it cannot be checked.
+    """
+    sessions = {one.session: one for one in files.sessions(connection)}
+    while True:
+        found = connection.execute(_BATCHES, (before.batch, BATCHES_A_STEP)).fetchall()
+        for columns in found:
+            batch = Batch(*columns)
+            rows = connection.execute(_ROWS, (before.last_row, batch.last_row)).fetchall()
+            new = sessions[batch.session] if batch.session != before.session else None
+            told = digest.Columns(*zip(*rows, strict=True)) if rows else digest.NO_ROWS
+            right = not keys or any(
+                digest.of_batch(before, batch, told, new, key) == batch.digest for key in keys
+            )
+            if batch.batch != before.batch + 1 or not right:
+                raise BadJournal(
+                    f"the spill is damaged in batch {batch.batch}", str(path), "keep both files"
+                )
+            yield Sealed(before, batch, told, new)
+            before = batch
+        if len(found) < BATCHES_A_STEP:
+            return
