@@ -5,9 +5,11 @@ line, with its kind in ``say``. A board speaks first:
 
 1. ``hello`` with its own id and the name of who sits at it; the recorder answers ``role``, and
    says ``role`` again to every board whenever the holder changes.
-2. ``ask`` with an act. The answer is ``taken`` once the act is sequenced and committed, or
-   ``not taken`` with one plain sentence; the board then says USE VOICE. No answer at all within
-   ``ANSWER_NS_MAX`` means the same to a board as ``not taken``.
+2. ``ask`` with an act. The answer is ``taken`` once the act is sequenced and on a disk, or
+   ``not taken`` with one plain sentence: it never will be, and the board says USE VOICE. Where the
+   disk takes long, ``held`` comes first: the recorder has the act and acts on it, but it is in no
+   file yet; ``sent`` says that an order has gone out all the same. Without any answer within
+   ``ANSWER_NS_MAX`` a board knows nothing: the act may be done or not, and it says so.
 3. ``beat`` from the board's drawing loop, so that the recorder knows that somebody is looking.
 4. ``stop``: recording ends; the incident stays open and can be taken up again.
 
@@ -105,12 +107,31 @@ class Taken(_Message):
     id: str
 
 
+class Held(_Message):
+    """The recorder has the act and acts on it; it is not on a disk yet."""
+
+    say: Literal["held"] = "held"
+    id: str
+    sent: bool = False
+    """An order that has gone out to packs."""
+
+
 class NotTaken(_Message):
     """The act has not been taken and will not be."""
 
     say: Literal["not taken"] = "not taken"
     id: str
     why: str
+
+
+class NoAnswer(_Message):
+    """Said by a board's own end: nobody has answered, so the act may be done or not.
+
+    The answer may still come.
+    """
+
+    say: Literal["no answer"] = "no answer"
+    id: str
 
 
 class Stopping(_Message):
@@ -128,7 +149,7 @@ class Full(_Message):
 
 
 UpMessage = Hello | Ask | BoardBeat | Stop
-DownMessage = Role | Taken | NotTaken | Stopping | Full
+DownMessage = Role | Taken | Held | NotTaken | Stopping | Full
 
 _up: TypeAdapter[UpMessage] = TypeAdapter(Annotated[UpMessage, Field(discriminator="say")])
 _down: TypeAdapter[DownMessage] = TypeAdapter(Annotated[DownMessage, Field(discriminator="say")])

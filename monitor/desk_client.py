@@ -2,8 +2,9 @@
 
 The owner calls ``pump`` often (the board does every 50 ms) and gets what has come. The connection
 is made anew by itself, at most twice a second. An act that was asked is asked again on a new
-connection until it is answered or too old: its id makes that harmless. One that nobody answers in
-``desk.ANSWER_NS_MAX`` is answered here, as not taken. All times are the boot clock, ns.
+connection until it is answered: its id makes that harmless. Of one that nobody answers in
+``desk.ANSWER_NS_MAX`` it is said here that there is no answer; one may still come. All times are
+the boot clock, ns.
 """
 
 import errno
@@ -19,7 +20,9 @@ from monitor.desk import (
     BoardBeat,
     DownMessage,
     Full,
+    Held,
     Hello,
+    NoAnswer,
     NotTaken,
     Role,
     Stop,
@@ -40,7 +43,10 @@ READ_BYTES = 65_536
 READS_MAX = 16
 """Reads in one ``pump``: bounded, however fast the other end writes."""
 
-Answer = Taken | NotTaken | Stopping
+FORGET_NS = 600_000_000_000
+"""An answer that comes later than this is no news to anybody."""
+
+Answer = Taken | Held | NotTaken | NoAnswer | Stopping
 Connect = Callable[[], socket.socket]
 
 
@@ -98,6 +104,8 @@ class DeskClient:
     _socket: socket.socket | None = None
     _next_try_ns: int = 0
     _asked: dict[str, Ask] = field(default_factory=dict)
+    _told: set[str] = field(default_factory=set)
+    """Of those asked: held, or told to have no answer."""
     _out: bytearray = field(default_factory=bytearray)
     _in: bytearray = field(default_factory=bytearray)
     _refused: list[Answer] = field(default_factory=list)
@@ -114,7 +122,7 @@ class DeskClient:
 
     def ask(self, act: Act, now_ns: int) -> None:
         """Ask for an act; its answer comes out of ``pump``."""
-        if len(self._asked) >= ASKED_MAX:
+        if len(self._asked) - len(self._told) >= ASKED_MAX or len(self._asked) >= 2 * ASKED_MAX:
             self._refused.append(NotTaken(id=act.id, why="too many acts without an answer"))
             return
         message = Ask(act=act, asked_boot_ns=now_ns)
@@ -150,9 +158,15 @@ class DeskClient:
                 self.role, self.full = message, 0
                 if message.holder and message.by:
                     self.by = message.by  # the board was handed over: come back under that name
-            elif isinstance(message, Stopping) or self._asked.pop(message.id, None) is not None:
+            elif isinstance(message, Stopping):
                 answers.append(message)
-        return answers + self._too_old(now_ns)
+            elif message.id in self._asked:
+                answers.append(message)
+                if isinstance(message, Held):
+                    self._told.add(message.id)
+                else:
+                    self._forget(message.id)
+        return answers + self._unanswered(now_ns)
 
     def close(self) -> None:
         """Leave the desk."""
@@ -242,10 +256,18 @@ class DeskClient:
         if not keep_in:
             self._in.clear()
 
-    def _too_old(self, now_ns: int) -> list[Answer]:
-        late = [
-            i for i, ask in self._asked.items() if now_ns - ask.asked_boot_ns >= desk.ANSWER_NS_MAX
-        ]
-        for act_id in late:
-            del self._asked[act_id]
-        return [NotTaken(id=act_id, why="no answer from the recorder") for act_id in late]
+    def _unanswered(self, now_ns: int) -> list[Answer]:
+        """Tell once of each act that has waited for too long; forget those of long ago."""
+        said: list[Answer] = []
+        for act_id, ask in list(self._asked.items()):
+            age_ns = now_ns - ask.asked_boot_ns
+            if age_ns >= FORGET_NS:
+                self._forget(act_id)
+            elif age_ns >= desk.ANSWER_NS_MAX and act_id not in self._told:
+                self._told.add(act_id)
+                said.append(NoAnswer(id=act_id))
+        return said
+
+    def _forget(self, act_id: str) -> None:
+        del self._asked[act_id]
+        self._told.discard(act_id)

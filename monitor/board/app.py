@@ -33,7 +33,7 @@ from monitor.board.sheet_hands import Aids
 from monitor.board.themes import Colours
 from monitor.board.watchdog import Watchdog, banner, laid_over
 from monitor.clock import Clock
-from monitor.desk import NotTaken, Stopping, Taken
+from monitor.desk import Held, NoAnswer, NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
 from monitor.errors import OutbyError
 from monitor.incident.air.detail import AirDetail
@@ -378,6 +378,10 @@ class BoardApp(LinesApp[Left]):
             case Taken():
                 self._messages.taken(answer.id, now_ns)
                 self._hands.taken(answer.id)
+            case Held():
+                self._messages.held(answer.id, now_ns, sent=answer.sent)
+            case NoAnswer():
+                self._messages.no_answer(answer.id, now_ns)
             case NotTaken():
                 self._messages.not_taken(answer.id, answer.why, now_ns)
             case Stopping() if self._stop_asked_ns is not None:

@@ -117,7 +117,7 @@ def _who(picture: Picture, desk: Desk) -> list[Piece]:
         words = f" VIEW ONLY: NO SEAT, {desk.full} BOARDS ARE OPEN "
         return [Piece(words, Role.BLOCK, short=" VIEW ONLY: NO SEAT ")]
     if not desk.connected:
-        words = " NO DESK: ACTS NOT TAKEN, USE VOICE "
+        words = " NO DESK: ACTS WAIT, USE VOICE "
         return [Piece(words, Role.CAUTION, short=" NO DESK: USE VOICE ")]
     if desk.holds:
         return [Piece(f"board {clean(desk.by or picture.officer)}", rank=1)]

@@ -16,6 +16,13 @@ from monitor.board.bell import Bell
 from monitor.board.effects import Asking, Move, TakeAlarms, act_of
 from monitor.board.forms import Filling
 from monitor.board.marks import clean
+from monitor.board.messages import (
+    HELD_WORDS,
+    MAY_BE_DONE,
+    NO_ANSWER,
+    not_taken_words,
+    taken_words,
+)
 from monitor.board.plain_commands import (
     TYPED_MAX,
     Leave,
@@ -31,7 +38,7 @@ from monitor.board.revive import ENDED
 from monitor.board.sheet_hands import Aids
 from monitor.board.watchdog import FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, Watchdog
 from monitor.clock import Clock
-from monitor.desk import NotTaken, Stopping, Taken
+from monitor.desk import Held, NoAnswer, NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
 from monitor.errors import OutbyError
 from monitor.incident.picture import Picture, WearerView
@@ -71,6 +78,8 @@ class PlainBoard:
     _stop_asked_ns: int | None = None
     _said_ns: dict[int, int] = field(default_factory=dict)
     _asked: dict[str, str] = field(default_factory=dict)
+    _doubtful: dict[str, str] = field(default_factory=dict)
+    """What was said of some of them before the last word came, as in ``messages``."""
     _holds: bool | None = None
     _full: int = 0
     _beats: int = 0
@@ -195,7 +204,9 @@ class PlainBoard:
                 return
         act_id = self.new_id()
         while len(self._asked) >= ASKED_MAX:
-            del self._asked[next(iter(self._asked))]
+            oldest = next(iter(self._asked))
+            del self._asked[oldest]
+            self._doubtful.pop(oldest, None)
         self._asked[act_id] = effect.subject
         self.out(f"ASKED: {effect.subject}.")
         self.desk.ask(act_of(effect, act_id, self.desk.by, picture.t), now_ns)
@@ -226,10 +237,18 @@ class PlainBoard:
     def _answered(self, answer: Answer) -> None:
         match answer:
             case Taken():
-                self.out(f"TAKEN: {self._asked.pop(answer.id, 'act')}.")
+                words = taken_words(self._doubtful.pop(answer.id, ""))
+                self.out(f"{words}: {self._asked.pop(answer.id, 'act')}.")
+            case Held():
+                said = self._doubtful[answer.id] = "sent" if answer.sent else "held"
+                self.out(f"{HELD_WORDS[said]}: {self._asked.get(answer.id, 'act')}.")
+            case NoAnswer():
+                self._doubtful[answer.id] = "unanswered"
+                self.out(f"{NO_ANSWER}: {self._asked.get(answer.id, 'act')}: {MAY_BE_DONE}.")
             case NotTaken():
-                words = self._asked.pop(answer.id, "act")
-                self.out(f"NOT TAKEN, USE VOICE: {words}: {answer.why.rstrip('.')}.")
+                words = not_taken_words(self._doubtful.pop(answer.id, ""))
+                act = self._asked.pop(answer.id, "act")
+                self.out(f"{words}: {act}: {answer.why.rstrip('.')}.")
             case Stopping() if self._stop_asked_ns is None:
                 self.reviver.ended()
             case Stopping():

@@ -169,7 +169,7 @@ class DrillScript:
     def _refused(self, why: str, now_ns: int) -> None:
         act, self._asked = self._asked, None
         if act is None or now_ns - self._asked_ns >= ANSWER_NS_MAX:
-            return  # nobody was there to answer: ask again
+            return  # it had become too old on the way: ask again
         self.not_taken += 1
         self._script.done(act.id)
         self._say(f"not taken: {act.what}: {why}")

@@ -20,7 +20,7 @@ from monitor.board.ports import DeskPort, Source
 from monitor.board.screen import opening_screen
 from monitor.board.themes import Colours
 from monitor.clock import Clock
-from monitor.desk import NotTaken, Taken
+from monitor.desk import NoAnswer, NotTaken, Taken
 from monitor.errors import OutbyError
 from monitor.incident.events import Act, Note
 from monitor.incident.picture import Picture
@@ -100,6 +100,8 @@ class InstructorApp(LinesApp[None]):
             elif isinstance(answer, NotTaken):
                 self._state.asked.pop(answer.id, None)
                 self._state.message = f"NOT TAKEN: {answer.why}"
+            elif isinstance(answer, NoAnswer):
+                self._state.message = "NO ANSWER from the recorder yet: it may be done or not"
         ready = self._source.horizon >= 0 and not self._source.catching_up
         if ready and (now_ns - self._picture_ns >= PICTURE_NS or self._picture is None):
             self._picture, self._picture_ns = self._source.picture(), now_ns

@@ -1,7 +1,7 @@
 """What the sequencer hands out: rows to commit, frames to send, words to boards, sounds.
 
-A batch is committed whole or not at all. Its answers go out only after the commit; its sounds and
-frames wait for no disk.
+A batch is committed whole or not at all. TAKEN goes out only after the commit; sounds, frames and
+all other answers wait for no disk.
 """
 
 from dataclasses import dataclass, field
@@ -44,6 +44,8 @@ class Batch:
     """Boot and wall clock at the horizon."""
     answers: list[Answer] = field(default_factory=list)
     """To be sent once this batch is in the journal, never before."""
+    at_once: list[Answer] = field(default_factory=list)
+    """Roles, and acts that are not taken: they wait for no disk."""
     sends: list[Send] = field(default_factory=list)
     closes: bool = False
     """The incident is closed by a row of this batch: nothing comes after it."""

@@ -23,6 +23,7 @@ from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import Fact, LinkState, SoundState
 from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
 from monitor.recorder.aside import Aside
+from monitor.recorder.batch import Answer
 from monitor.recorder.desk_server import DeskServer
 from monitor.recorder.disk_watch import DiskNow, DiskWatch
 from monitor.recorder.link_keeper import LinkKeeper
@@ -266,6 +267,8 @@ class Recorder:
         self._sound()
         for send in batch.sends:
             self._links.send(send)
+        self._answer(batch.at_once)
+        self._answer(self._sequencer.held(stamp))
         self._places.put(self._sealer.seal(batch.rows, batch.horizon, batch.stamp))
         self._places.look(stamp.boot_ns)
         self._look_at_disk(stamp)
@@ -282,13 +285,16 @@ class Recorder:
             self._look_at_disk(self._clock.stamp())
             self._arm()
         written = self._places.written - self._batches_before
-        for answer in self._sequencer.committed(written):
-            if isinstance(answer.message, NotTaken):
-                _log.warning("act %s not taken: %s", answer.message.id, answer.message.why)
-            self._desk.send(answer.to, answer.message)
+        self._answer(self._sequencer.committed(written))
         self._answered.set()
         if self._sequencer.done:
             self._finish()
+
+    def _answer(self, answers: list[Answer]) -> None:
+        for answer in answers:
+            if isinstance(answer.message, NotTaken):
+                _log.warning("act %s not taken: %s", answer.message.id, answer.message.why)
+            self._desk.send(answer.to, answer.message)
 
     def _sound(self, *, at_once: bool = False) -> None:
         """Say and sound what has become an alarm, and now and then what still waits."""

@@ -23,7 +23,7 @@ from collections import deque
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from monitor.desk import Ask, Hello, NotTaken, Role, Taken
+from monitor.desk import Ask, Held, Hello, NotTaken, Role, Taken
 from monitor.incident.decoding import announced_row, row_of
 from monitor.incident.events import (
     Act,
@@ -39,7 +39,7 @@ from monitor.incident.events import (
     TimeMoved,
     WentOn,
 )
-from monitor.incident.orders.events import OrdersSent
+from monitor.incident.orders.events import GiveOrder, OrdersSent
 from monitor.incident.record.events import HandOver, PauseExercise, RealEmergency
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.recorder.batch import Answer, Batch, Send
@@ -66,6 +66,8 @@ CLOCK_STEP_NS = 1_000_000_000
 """The wall clock against the boot clock: less is drift or a slew, and no matter to a person."""
 ROWS_WAITING_MAX = 1_000_000
 """Rows kept while the disk takes none: hours of a full incident, 0.3 GB of memory."""
+HELD_NS = 500_000_000
+"""An act that has waited for the disk for so long is said to be held."""
 ACT_IDS_MAX = 20_000
 """Ids of acts remembered. An act dies in ten seconds, so its id could come back only within."""
 
@@ -79,6 +81,7 @@ class _InFlight(NamedTuple):
     number: int
     rows: int
     answers: list[Answer]
+    boot_ns: int
 
 
 class Sequencer:
@@ -114,6 +117,12 @@ class Sequencer:
         self._links: dict[int, LinkState] = {}
         self._rows: list[Row] = []
         self._answers: list[Answer] = []
+        """To acts that are taken."""
+        self._at_once: list[Answer] = []
+        self._held = 0
+        """Number of the newest batch whose acts were said to be held."""
+        self._orders_taken: dict[str, bool] = {}
+        """Orders whose batch is not in the journal yet, and whether they have gone out."""
         self._sounds: list[Announcement] = list(start.unannounced)
         self._to_announce: list[Announcement] = list(start.unannounced)
         self._in_flight: deque[_InFlight] = deque()
@@ -189,7 +198,7 @@ class Sequencer:
         if self._seats.hello(seat, said, stamp.boot_ns):
             self._holder_changed(stamp)
         else:
-            self._answers.append(Answer(seat, self._role(seat)))
+            self._at_once.append(Answer(seat, self._role(seat)))
         self._urgent = True
 
     def left(self, seat: int, stamp: "Stamp") -> None:
@@ -219,8 +228,10 @@ class Sequencer:
             else:
                 self._remember(act.id, why)
         why = self._act_answers[act.id]
-        said = Taken(id=act.id) if why is None else NotTaken(id=act.id, why=why)
-        self._answers.append(Answer(seat, said))
+        if why is None:
+            self._answers.append(Answer(seat, Taken(id=act.id)))
+        else:
+            self._at_once.append(Answer(seat, NotTaken(id=act.id, why=why)))
 
     @property
     def known(self) -> set[bytes]:
@@ -252,7 +263,7 @@ class Sequencer:
         incident is closed and there is nothing more to commit.
         """
         self._woken(stamp)
-        if self.incident.closed and not self._rows and not self._answers:
+        if self.incident.closed and not (self._rows or self._answers or self._at_once):
             return None
         sends: list[Send] = []
         if not self.incident.closed:
@@ -273,13 +284,37 @@ class Sequencer:
         self._urgent = self._orders.more
         self.made += 1
         batch = Batch(
-            self._rows, self.horizon, stamp, self._answers, sends, self.incident.closed, self.made
+            rows=self._rows,
+            horizon=self.horizon,
+            stamp=stamp,
+            answers=self._answers,
+            at_once=self._at_once,
+            sends=sends,
+            closes=self.incident.closed,
+            number=self.made,
         )
-        self._in_flight.append(_InFlight(self.made, len(self._rows), self._answers))
+        flying = _InFlight(self.made, len(self._rows), self._answers, stamp.boot_ns)
+        self._in_flight.append(flying)
         self._rows_in_flight += len(self._rows)
         self._intake.full = self._rows_in_flight >= self._rows_waiting_max
-        self._rows, self._answers = [], []
+        self._rows, self._answers, self._at_once = [], [], []
         return batch
+
+    def held(self, stamp: "Stamp") -> list[Answer]:
+        """Tell of acts whose batch has waited for the disk for ``HELD_NS``; of each once."""
+        said: list[Answer] = []
+        for one in self._in_flight:
+            if stamp.boot_ns - one.boot_ns < HELD_NS:
+                break
+            if one.number > self._held:
+                self._held = one.number
+                said += [self._held_answer(answer) for answer in one.answers]
+        return said
+
+    def _held_answer(self, answer: Answer) -> Answer:
+        assert isinstance(answer.message, Taken), "nothing else waits for the disk"
+        act_id = answer.message.id
+        return Answer(answer.to, Held(id=act_id, sent=self._orders_taken.get(act_id, False)))
 
     def committed(self, number: int) -> list[Answer]:
         """All batches up to ``number`` are in the journal: give what may be answered now."""
@@ -288,13 +323,16 @@ class Sequencer:
             done = self._in_flight.popleft()
             self._rows_in_flight -= done.rows
             answers += done.answers
+        if not self._in_flight:
+            self._orders_taken.clear()
         self._intake.full = self._rows_in_flight >= self._rows_waiting_max
         return answers
 
     @property
     def done(self) -> bool:
         """The incident is closed, and all of it is in the journal and answered."""
-        return self.incident.closed and not (self._rows or self._answers or self._in_flight)
+        waits = self._rows or self._answers or self._at_once or self._in_flight
+        return self.incident.closed and not waits
 
     @property
     def in_flight(self) -> int:
@@ -374,6 +412,7 @@ class Sequencer:
         sends, sent = self._orders.due(self.incident.outstanding(), stamp.boot_ns)
         if sent:
             self._record(self._t(stamp), OrdersSent(sent=tuple(sent)))
+            self._orders_taken = dict.fromkeys(self._orders_taken, True)
         return sends
 
     def _why_not(self, act: Act, stamp: "Stamp") -> str | None:
@@ -395,6 +434,8 @@ class Sequencer:
         elif isinstance(act, RealEmergency):
             self._seats.exercise_over()
             self._follow_pause(stamp)
+        elif isinstance(act, GiveOrder):
+            self._orders_taken[act.id] = False
         elif isinstance(act, HandOver) and self._seats.hand_over(act.to):
             self._holder_changed(stamp)
         self._listen_for_sounds()
@@ -420,7 +461,7 @@ class Sequencer:
     def _holder_changed(self, stamp: "Stamp") -> None:
         if not self.incident.closed:
             self._record(self._t(stamp), self._seats.holder)
-        self._answers += [Answer(seat, self._role(seat)) for seat in self._seats.seated()]
+        self._at_once += [Answer(seat, self._role(seat)) for seat in self._seats.seated()]
         self._urgent = True
 
     def _role(self, seat: int) -> Role:

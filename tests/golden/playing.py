@@ -154,7 +154,8 @@ class Play:
         batch = self.sequencer.next_batch(stamp_at(t_ns))
         assert isinstance(batch, Batch), "nobody closes this incident"
         commit(batch)
-        for answer in self.sequencer.committed(batch.number):
+        self.sequencer.committed(batch.number)
+        for answer in batch.at_once:
             if isinstance(answer.message, NotTaken) and answer.to == SCRIPT:
                 self.not_taken.append(f"{t_ns // S} s: {answer.message.why}")
         for send in batch.sends:

@@ -8,8 +8,26 @@ from pathlib import Path
 import pytest
 
 from monitor import desk
-from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Role, Stop, Stopping, Taken
-from monitor.desk_client import ASKED_MAX, FULL_RETRY_NS, RETRY_NS, DeskClient, unix_connect
+from monitor.desk import (
+    Ask,
+    BoardBeat,
+    Held,
+    Hello,
+    NoAnswer,
+    NotTaken,
+    Role,
+    Stop,
+    Stopping,
+    Taken,
+)
+from monitor.desk_client import (
+    ASKED_MAX,
+    FORGET_NS,
+    FULL_RETRY_NS,
+    RETRY_NS,
+    DeskClient,
+    unix_connect,
+)
 from monitor.incident.events import Note
 
 S = 1_000_000_000
@@ -113,16 +131,59 @@ def test_an_answer_to_nothing_is_dropped(client: DeskClient, recorder: Recorder)
     assert client.pump(S) == []
 
 
-def test_an_act_without_an_answer_dies_after_ten_seconds(
+def test_of_an_act_without_an_answer_nothing_is_known_until_one_comes(
+    client: DeskClient, recorder: Recorder
+) -> None:
+    """The recorder may have taken it and be hung: NOT TAKEN would be untrue."""
+    client.pump(S)
+    client.ask(note(), S)
+    assert client.pump(S + desk.ANSWER_NS_MAX - 1) == []
+    assert client.pump(S + desk.ANSWER_NS_MAX) == [NoAnswer(id="note-00000001")]
+    assert client.pump(20 * S) == []
+    recorder.say(Taken(id="note-00000001"))
+    assert client.pump(30 * S) == [Taken(id="note-00000001")]
+    recorder.say(Taken(id="note-00000001"))
+    assert client.pump(31 * S) == []
+
+
+def test_an_act_that_is_held_has_its_answer_and_its_last_word_comes_later(
     client: DeskClient, recorder: Recorder
 ) -> None:
     client.pump(S)
     client.ask(note(), S)
-    assert client.pump(S + desk.ANSWER_NS_MAX - 1) == []
-    (answer,) = client.pump(S + desk.ANSWER_NS_MAX)
-    assert isinstance(answer, NotTaken)
+    held = Held(id="note-00000001", sent=True)
+    recorder.say(held)
+    assert client.pump(2 * S) == [held]
+    assert client.pump(60 * S) == []
     recorder.say(Taken(id="note-00000001"))
-    assert client.pump(30 * S) == []
+    assert client.pump(61 * S) == [Taken(id="note-00000001")]
+
+
+def test_what_was_held_or_had_no_answer_is_asked_again_on_a_new_connection(
+    client: DeskClient, recorder: Recorder
+) -> None:
+    client.pump(S)
+    recorder.say(Role(holder=True, by="R. Harrow"))
+    client.ask(note(), S)
+    recorder.say(Held(id="note-00000001"))
+    client.pump(2 * S)
+    recorder.ends[0].close()
+    client.pump(40 * S)
+    client.pump(41 * S)
+    _, ask = recorder.heard()
+    assert ask == Ask(act=note(), asked_boot_ns=S)
+    recorder.say(NotTaken(id="note-00000001", why="Asked more than 10 s ago."))
+    (answer,) = client.pump(42 * S)
+    assert isinstance(answer, NotTaken)
+
+
+def test_an_answer_of_long_ago_is_no_news(client: DeskClient, recorder: Recorder) -> None:
+    client.pump(S)
+    client.ask(note(), S)
+    client.pump(S + desk.ANSWER_NS_MAX)
+    assert client.pump(S + FORGET_NS) == []
+    recorder.say(Taken(id="note-00000001"))
+    assert client.pump(S + FORGET_NS) == []
 
 
 def test_it_connects_again_and_asks_again_under_the_same_id(

@@ -454,6 +454,7 @@ class World:
         self._look_for_boards(stamp)
         self.sequencer.take_sounds()
         self.in_flight.append(batch)
+        self.answered |= {getattr(answer.message, "id", "") for answer in batch.at_once}
         for send in batch.sends:
             data = wrap(send.frame) if send.link == WIRE else send.frame
             for pack in self.packs:

@@ -505,13 +505,14 @@ class World:
         self.in_flight.append(batch)
         if self.kills and self.random.random() < 0.15:
             return
+        told = [answer for one in self.in_flight for answer in one.at_once]
         for one in self.in_flight:
             self.rows += one.rows
             stamp = (one.horizon, *one.stamp, b"")
             commit = Commit(len(self.commits), len(self.sessions), len(self.rows), *stamp)
             self.commits.append(commit)
         self.in_flight.clear()
-        for answer in sequencer.committed(batch.number):
+        for answer in [*told, *sequencer.committed(batch.number)]:
             self.waiting.pop(getattr(answer.message, "id", ""), None)
             if isinstance(answer.message, NotTaken):
                 self.note("refused")

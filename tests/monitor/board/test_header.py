@@ -126,9 +126,9 @@ def test_view_only_says_who_has_the_board(scenes: Any) -> None:
     assert "nobody has the board" in texts(scenes.quiet(), scenes.look(), Desk(holds=False))[1]
 
 
-def test_without_a_desk_acts_are_not_taken(scenes: Any) -> None:
+def test_without_a_desk_acts_wait(scenes: Any) -> None:
     line = texts(scenes.quiet(), scenes.look(), Desk(connected=False))[1]
-    assert "NO DESK: ACTS NOT TAKEN, USE VOICE" in line
+    assert "NO DESK: ACTS WAIT, USE VOICE" in line
 
 
 def test_a_board_for_which_there_is_no_seat_says_why(scenes: Any) -> None:

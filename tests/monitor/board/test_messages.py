@@ -29,6 +29,47 @@ def test_not_taken_says_use_voice_and_holds_its_place() -> None:
     assert messages.line(NOW + NOT_TAKEN_NS - 1)[0]
 
 
+def test_held_then_taken() -> None:
+    messages = Messages()
+    messages.asked("a", "out: 4", NOW)
+    messages.held("a", NOW, sent=False)
+    assert messages.line(NOW)[0] == "HELD, NOT ON DISK YET: out: 4"
+    messages.taken("a", NOW)
+    assert messages.line(NOW)[0] == "TAKEN: out: 4"
+
+
+def test_an_order_that_was_sent_says_sent_whatever_becomes_of_the_record() -> None:
+    messages = Messages()
+    messages.asked("a", "EVACUATE all", NOW)
+    messages.held("a", NOW, sent=True)
+    assert messages.line(NOW)[0] == "SENT, NOT ON DISK YET: EVACUATE all"
+    messages.not_taken("a", "Asked more than 10 s ago.", NOW)
+    words = " SENT, BUT NOT KEPT IN THE RECORD: EVACUATE all: Asked more than 10 s ago "
+    assert messages.line(NOW) == (words, Role.CAUTION)
+
+
+def test_what_was_held_and_lost_is_not_called_not_taken() -> None:
+    messages = Messages()
+    messages.asked("a", "out: 4", NOW)
+    messages.held("a", NOW, sent=False)
+    messages.not_taken("a", "why", NOW)
+    assert messages.line(NOW)[0] == " NOT KEPT, USE VOICE: out: 4: why "
+
+
+def test_without_an_answer_it_may_be_done_or_not_and_the_last_word_may_come() -> None:
+    messages = Messages()
+    messages.asked("a", "EVACUATE all", NOW)
+    messages.no_answer("a", NOW)
+    words = " NO ANSWER, USE VOICE: EVACUATE all: it may be done or not "
+    assert messages.line(NOW + NOT_TAKEN_NS - 1) == (words, Role.CAUTION)
+    messages.taken("a", NOW + HOLD_NS)
+    assert messages.line(NOW + HOLD_NS)[0] == "TAKEN AFTER ALL: EVACUATE all"
+    messages.asked("b", "out: 4", NOW)
+    messages.no_answer("b", NOW)
+    messages.not_taken("b", "why", NOW)
+    assert messages.line(NOW)[0] == " NOT TAKEN, USE VOICE: out: 4: why "
+
+
 def test_a_second_failure_replaces_the_first() -> None:
     messages = Messages()
     messages.not_taken("a", "one", NOW)

@@ -10,7 +10,7 @@ import pytest
 from monitor.board.plain import PlainBoard
 from monitor.board.plain_commands import Leave
 from monitor.board.revive import ENDED, STARTING
-from monitor.desk import Role
+from monitor.desk import Held, NoAnswer, Role, Taken
 from monitor.errors import BadJournal
 from monitor.incident.picture import Signal
 
@@ -101,6 +101,21 @@ def test_taking_asks_then_taken(make_plain: Any, scenes: Any) -> None:
     assert plain.type("out 4") == ["ASKED: out 4."]
     plain.desk.answer_last(why="Wearer 4 is not in.")
     assert plain.step() == ["NOT TAKEN, USE VOICE: out 4: Wearer 4 is not in."]
+
+
+def test_held_sent_and_without_an_answer(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.trouble())
+    plain.step()
+    plain.type("out 4")
+    act = plain.desk.asked[-1].id
+    for message, words in (
+        (Held(id=act), "HELD, NOT ON DISK YET: out 4."),
+        (Held(id=act, sent=True), "SENT, NOT ON DISK YET: out 4."),
+        (NoAnswer(id=act), "NO ANSWER, USE VOICE: out 4: it may be done or not."),
+        (Taken(id=act), "TAKEN AFTER ALL: out 4."),
+    ):
+        plain.desk.answers.append(message)
+        assert plain.step() == [words]
 
 
 def test_display_stopped_is_said_and_said_again(make_plain: Any, scenes: Any) -> None:

@@ -116,7 +116,7 @@ class Base:
         assert batch is not None
         self.rows += batch.rows
         self.batches.append(batch)
-        self.answers += self.sequencer.committed(batch.number)
+        self.answers += batch.at_once + self.sequencer.committed(batch.number)
         return batch
 
     def ask(self, seat: int, act: Act) -> None:

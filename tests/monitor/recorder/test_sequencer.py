@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from monitor.desk import Ask, Hello, NotTaken, Role, Taken
+from monitor.desk import Ask, Held, Hello, NotTaken, Role, Taken
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Close, Connect, Enter, LinkState
 from monitor.incident.incident import Incident
@@ -338,6 +338,50 @@ def test_a_disk_that_stays_dead_does_not_eat_the_memory(make: Any, pack: Any) ->
     assert base.beat(1 * MS).rows[-1].kind is RowKind.FRAME
 
 
+def test_what_waits_for_no_disk_is_said_with_the_batch(base: Any, make: Any) -> None:
+    base.hold()
+    base.ask(1, make.note(wearer=9))
+    base.ask(1, make.note("note-0002"))
+    batch = base.sequencer.next_batch(base.stamp)
+    assert [type(a.message) for a in batch.at_once] == [Role, NotTaken]
+    assert [a.message for a in batch.answers] == [Taken(id="note-0002")]
+
+
+def test_an_act_that_waits_for_the_disk_is_held_after_half_a_second_and_said_once(
+    base: Any, make: Any
+) -> None:
+    base.hold()
+    base.ask(1, make.note())
+    base.sequencer.next_batch(base.stamp)
+    base.wait(400 * MS)
+    base.ask(1, make.note("note-0002"))
+    batch = base.sequencer.next_batch(base.stamp)
+    base.wait(100 * MS - 1)
+    assert base.sequencer.held(base.stamp) == []
+    base.wait(1)
+    assert [(a.to, a.message) for a in base.sequencer.held(base.stamp)] == [
+        (1, Held(id="note-0001", sent=False))
+    ]
+    assert base.sequencer.held(base.stamp) == []
+    base.wait(400 * MS)
+    assert [a.message.id for a in base.sequencer.held(base.stamp)] == ["note-0002"]
+    said = [a.message for a in base.sequencer.committed(batch.number)]
+    assert said == [Taken(id="note-0001"), Taken(id="note-0002")]
+
+
+def test_an_order_that_was_sent_says_so_while_no_disk_has_it(make: Any) -> None:
+    base, pack = make.base(packs=[101]), make.pack(None)
+    base.hold()
+    make.live(base, pack)
+    base.hear(pack.frame(base.boot_ns))
+    base.beat(50 * MS)
+    base.ask(1, make.evacuate())
+    assert make.orders(base.sequencer.next_batch(base.stamp))
+    base.wait(500 * MS)
+    (held,) = [a.message for a in base.sequencer.held(base.stamp)]
+    assert held == Held(id="order-001", sent=True)
+
+
 # ---------------------------------------------------------------- journal and fold
 
 
@@ -482,7 +526,7 @@ def test_a_real_emergency_ends_the_pause_and_keeps_scripts_out(base: Any) -> Non
     assert base.beat(1 * S).horizon - before >= 1 * S
     base.sequencer.hello(2, Hello(board="s", by="drill script", want="script"), base.stamp)
     base.ask(2, PauseExercise(id="pause-002", by="drill script"))
-    (answer,) = [a.message for a in base.commit().answers if isinstance(a.message, NotTaken)]
+    (answer,) = [a.message for a in base.commit().at_once if isinstance(a.message, NotTaken)]
     assert answer.why == "A script may not act at a real incident."
 
 
@@ -491,6 +535,6 @@ def test_whoever_gets_the_board_is_told_so_and_acts_in_that_name(base: Any) -> N
     base.beat(20 * MS)
     base.ask(1, HandOver(id="over-0001", by="R. Harrow", to="M. Slip"))
     batch = base.beat(20 * MS)
-    roles = [a.message for a in batch.answers if isinstance(a.message, Role)]
+    roles = [a.message for a in batch.at_once if isinstance(a.message, Role)]
     assert [(role.holder, role.by) for role in roles] == [(True, "M. Slip")]
     assert base.facts("holder")[-1].what.by == "M. Slip"
