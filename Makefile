@@ -4,6 +4,7 @@
 #   make check   the gate: format, lint, types, import rules, tests
 #   make bench   figures, each beside a peer measured in the same run
 #   make trials  the conformance kit against every break and every right pack, with many seeds
+#   make incidents  whole incidents on disks that go wrong, ten thousand of them
 #   make fuzz    bytes looked for by coverage, a minute a target (installs atheris)
 #   make hostile five thousand damaged and hostile files and journals, some hours of one core
 #   make failing calls to the system that fail, by FAILING_SEEDS seeds
@@ -19,11 +20,12 @@ FUZZ_SECONDS ?= 60
 FAILING_SEEDS ?= 500
 TRIALS ?= 20
 HOSTILE ?= 5000
+SEEDS ?= 10000
 CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 
-.PHONY: demo test check bench trials fuzz hostile failing format clean tools
+.PHONY: demo test check bench trials incidents fuzz hostile failing format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -45,6 +47,9 @@ bench: .venv/.bench
 
 trials: .venv/.dev
 	@TRIALS=$(TRIALS) $(BIN)/pytest -q -n auto tests/simulators/conformance/test_trial_breaks.py
+
+incidents: .venv/.dev
+	@SEEDS=$(SEEDS) $(PYTEST) tests/simulation/test_disk.py
 
 fuzz: .venv/.dev
 	@$(BIN)/python -m pip install -q 'atheris>=3' || { \

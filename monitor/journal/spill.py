@@ -12,7 +12,7 @@ import hashlib
 import os
 import sqlite3
 import stat
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +20,7 @@ from pathlib import Path
 from monitor.errors import BadJournal
 from monitor.journal import connection as files
 from monitor.journal import digest
-from monitor.journal.schema import Batch
+from monitor.journal.schema import Batch, Session
 from monitor.journal.sealing import Sealed
 from monitor.journal.writer import JournalWriter
 
@@ -106,6 +106,28 @@ def merge(writer: JournalWriter, path: Path) -> Merged:
         except sqlite3.Error as error:
             raise files.in_plain_words(error, path) from error
     return Merged(there.batch - here.batch, there.last_row - here.last_row)
+
+
+@dataclass(frozen=True, slots=True)
+class Spill:
+    """The second place of one journal, as the recorder's threads use it."""
+
+    path: Path
+
+    def make(
+        self, writer: JournalWriter, base: Batch, sessions: Iterable[Session], *, lost: bool
+    ) -> JournalWriter:
+        """Make it, behind ``base``; of a journal that is lost a whole copy, if that can be."""
+        whole = writer.copied_to(self.path) if lost else None
+        return whole or JournalWriter.follow(self.path, writer, base, sessions)
+
+    def merge(self, writer: JournalWriter) -> Merged:
+        """Bring it into the journal. Raises BadJournal."""
+        return merge(writer, self.path)
+
+    def remove(self) -> None:
+        """Take it away. Raises OSError."""
+        remove(self.path)
 
 
 def remove(path: Path) -> None:

@@ -339,9 +339,10 @@ class Launch:
         # What anybody may have sent must not shut a pack out at the next incident.
         keep = intake.freshness if proving else lambda: memory.packs
         path = memories.memory_path(self._settings.incidents_path, start.opened.use)
+        second = None if self._second is None else spill.Spill(self._second)
         recorder = self._recorder = Recorder(
             Sequencer(start, intake, beacons, stamp),
-            Places(writer, ballast, self._second, self._clock.boot_ns),
+            Places(writer, ballast, second, self._clock.boot_ns),
             keeper,
             DeskServer(self._desk_path),
             self._clock,

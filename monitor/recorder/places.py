@@ -10,13 +10,12 @@ All calls are the loop's, and wait for no disk.
 import logging
 from collections import deque
 from collections.abc import Callable
-from pathlib import Path
 
 from monitor.incident.events import SecondPlace
-from monitor.journal import spill
 from monitor.journal.ballast import Ballast
 from monitor.journal.schema import Session
 from monitor.journal.sealing import Sealed
+from monitor.journal.spill import Spill
 from monitor.journal.writer import JournalWriter
 from monitor.recorder.writer_thread import WriterThread
 
@@ -28,6 +27,8 @@ WELL_NS = 5_000_000_000
 """So long the journal must have kept up before the spill is taken away."""
 WAITING_ROWS_MAX = 1_000_000
 """Rows that wait in memory for the journal while the second place has them: 0.3 GB."""
+SPILT_ROWS_MAX = 1_000_000
+"""Rows in one spill, 0.1 GB, as long as the journal gets on: then another is begun."""
 RETAINED_ROWS_MAX = 200_000
 """Rows remembered since the last checkpoint: ten times what the log usually holds."""
 
@@ -41,17 +42,18 @@ class Places:
         self,
         writer: JournalWriter,
         ballast: Ballast,
-        second: Path | None,
+        second: Spill | None,
         boot_ns: Callable[[], int],
-        waiting_rows_max: int = WAITING_ROWS_MAX,
+        thread: type[WriterThread] = WriterThread,
     ) -> None:
         """``writer``: its session begun. ``second``: where a spill may be made, if anywhere."""
         self.sealer = writer.sealer
         """Seals what follows."""
-        self.journal = WriterThread(lambda: writer, writer.last.batch, boot_ns, ballast)
+        self.journal = thread(lambda: writer, writer.last.batch, boot_ns, ballast)
+        self._thread = thread
         self._writer = writer
         self._second = second
-        self._waiting_rows_max = waiting_rows_max
+        self._waiting_rows_max = WAITING_ROWS_MAX
         self._boot_ns = boot_ns
         self._tell: Callable[[], None] = _nobody_listens
         self._sessions: dict[int, Session] = {one.session: one for one in writer.sessions()}
@@ -59,6 +61,8 @@ class Places:
         self._retained_rows = 0
         self._spill: WriterThread | None = None
         self._retiring: WriterThread | None = None
+        self._spill_began = self._spilt_rows = 0
+        """The newest batch when the spill was begun; rows that have gone into it since."""
         self._oldest = 0
         self._oldest_ns = 0
         self._looked_ns = 0
@@ -72,7 +76,7 @@ class Places:
         if self._second is None:
             self._news.append(SecondPlace(state="none"))
         else:
-            self._news.append(SecondPlace(state="ready", path=str(self._second)))
+            self._news.append(SecondPlace(state="ready", path=str(self._second.path)))
 
     @property
     def written(self) -> int:
@@ -83,7 +87,9 @@ class Places:
     @property
     def spilling(self) -> str:
         """The second place, while it is in use and takes what it is given; else empty."""
-        return str(self._second) if self._spill is not None and not self._spill.seen.fault else ""
+        if self._spill is None or self._second is None or self._spill.seen.fault:
+            return ""
+        return str(self._second.path)
 
     def take_news(self) -> list[SecondPlace]:
         """What is to be recorded of the second place since the last call."""
@@ -99,6 +105,7 @@ class Places:
         self.journal.put(one)
         if self._spill is not None:
             self._spill.put(one)
+            self._spilt_rows += len(one.rows.t)
         self._forget()
 
     def look(self, now_ns: int) -> None:
@@ -114,6 +121,9 @@ class Places:
             self._well_ns = now_ns
             self.begin()
             self._save_memory()
+            if self._spilt_rows > SPILT_ROWS_MAX and oldest > self._spill_began:
+                # A disk that is always slow: what the journal has by now need not lie there too.
+                self._leave()
         elif self._spill is not None and now_ns - self._well_ns >= WELL_NS:
             self._leave()
 
@@ -124,12 +134,13 @@ class Places:
         if self._retiring is not None and not self._retiring.ended(0):
             return
         first = self._retained[0]
-        _log.error("rows go to a second place too: %s", self._second)
-        self._spill = WriterThread(lambda: self._made(first), first.before.batch, self._boot_ns)
+        _log.error("rows go to a second place too: %s", self._second.path)
+        self._spill = self._thread(lambda: self._made(first), first.before.batch, self._boot_ns)
+        self._spill_began, self._spilt_rows = self._retained[-1].batch.batch, 0
         for one in self._retained:
             self._spill.put(one)
         self._spill.start(self._tell)
-        self._news.append(SecondPlace(state="in use", path=str(self._second)))
+        self._news.append(SecondPlace(state="in use", path=str(self._second.path)))
 
     def end(self, *, final: bool) -> None:
         """Let both threads finish; what only the second place has stays there."""
@@ -144,7 +155,7 @@ class Places:
         if self._spill is None or not self._spill.ended(within_s):
             return self._spill is None
         if self._second is not None and not self.journal.waiting() and not self.journal.seen.gone:
-            spill.remove(self._second)
+            self._second.remove()
         return True
 
     # ------------------------------------------------------------ inside
@@ -159,16 +170,16 @@ class Places:
             return
         rows = self._retained[-1].batch.last_row - first.before.last_row
         if rows > self._waiting_rows_max:
-            self.journal.forget(kept, lambda writer: spill.merge(writer, second))
+            self.journal.forget(kept, second.merge)
 
     def _leave(self) -> None:
         assert self._spill is not None, "in use"
         assert self._second is not None, "it was made there"
         second = self._second
         _log.warning("all rows are in the journal: the second place is left")
-        self._spill.end(final=False, after=lambda: spill.remove(second))
+        self._spill.end(final=False, after=second.remove)
         self._retiring, self._spill = self._spill, None
-        self._news.append(SecondPlace(state="left", path=str(second)))
+        self._news.append(SecondPlace(state="left", path=str(second.path)))
 
     def _forget(self) -> None:
         """Forget what a checkpoint has brought into the journal's own file."""
@@ -186,13 +197,8 @@ class Places:
     def _made(self, first: Sealed) -> JournalWriter:
         """Make the spill. In its own thread."""
         assert self._second is not None, "there is a place"
-        if self.journal.seen.gone:
-            whole = self._writer.copied_to(self._second)
-            if whole is not None:
-                return whole
-        return JournalWriter.follow(
-            self._second, self._writer, first.before, self._sessions.values()
-        )
+        lost = bool(self.journal.seen.gone)
+        return self._second.make(self._writer, first.before, self._sessions.values(), lost=lost)
 
 
 def _nobody_listens() -> None:

@@ -53,7 +53,7 @@ class Given:
         self.disk.begin_session("boot one", 500, 1_000, "outby test")
         self.now = 10 * S
         ballast = Ballast(self.path, 4_096)
-        place = self.second if second else None
+        place = spill.Spill(self.second) if second else None
         self.places = Places(self.disk, ballast, place, lambda: self.now)
         self.told = threading.Event()
         self.places.start(self.told.set)
