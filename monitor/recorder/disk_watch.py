@@ -34,8 +34,8 @@ class DiskNow:
     """Age of the oldest commit that a loss of power would undo."""
     reserve: bool = True
     """The ballast is held."""
-    dropped: int = 0
-    """Frames thrown away because memory could keep no more rows."""
+    thinned: int = 0
+    """Frames that said nothing new, left out because memory is full of rows."""
 
 
 class DiskWatch:
@@ -47,6 +47,10 @@ class DiskWatch:
         Else trouble that a recorder died of would be told for as long as the incident lasts.
         """
         self.state = before or DiskState(state="ok")
+        self._thinned_before = 0
+        """Frames thinned when the state last changed."""
+        self._thins = False
+        """It was told that frames are thinned in this state."""
 
     def look(self, now: DiskNow, *, was_full: bool) -> DiskState | None:
         """The new state if it has changed; ``was_full``: the reserve was given back for a commit.
@@ -54,8 +58,16 @@ class DiskWatch:
         Details that change all the time (seconds, counts) make no new state.
         """
         new = self._state(now, was_full=was_full)
-        if new.state == self.state.state:
+        thins = now.thinned > self._thinned_before
+        if new.state == self.state.state and (not thins or self._thins):
             return None
+        if thins:
+            # Once as it begins; how many it came to once the disk is another way again.
+            how = f"; {now.thinned - self._thinned_before} frames that said nothing new left out"
+            new = new.model_copy(update={"detail": (new.detail + how).lstrip("; ")[:TEXT_MAX]})
+        if new.state != self.state.state:
+            self._thinned_before = now.thinned
+        self._thins = thins and new.state == self.state.state
         self.state = new
         return new
 
@@ -66,8 +78,7 @@ class DiskWatch:
             detail = f"{now.gone}: {kept}"[:TEXT_MAX]
             return DiskState(state="gone", detail=detail, since_ns=since_ns)
         if now.fault:
-            lost = f"; {now.dropped} frames thrown away" if now.dropped else ""
-            detail = f"{now.fault[:200]}{lost}: {kept}"[:TEXT_MAX]
+            detail = f"{now.fault[:200]}: {kept}"[:TEXT_MAX]
             return DiskState(state="failing", detail=detail, since_ns=since_ns)
         limit = BEHIND_NO_MORE_NS if self.state.state == "waiting" else BEHIND_NS
         if now.waits_ns > limit:

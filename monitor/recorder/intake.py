@@ -22,7 +22,7 @@ from protocol.delays import HELD_LIMIT_NS, DelayGauge
 from protocol.framing import Splitter
 from protocol.freshness import NS_PER_S, Numbers, PackFreshness, Proof
 from protocol.integrity import Keyring
-from protocol.packets import Beat, Envelope, Motion, Receipt, Report, UpPacket
+from protocol.packets import Beat, Envelope, Kind, Motion, Receipt, Report, UpPacket
 from protocol.rejects import Reject
 
 if TYPE_CHECKING:
@@ -46,6 +46,10 @@ DISTRESS_ROWS_MAX = 8
 """... and of at most so many identities that nobody on the board has: an attacker must neither
 fill the disk nor crowd out a wearer."""
 
+THINNED_NS = 5_000_000_000
+"""Of a pack that says nothing new one frame in this time is let through while memory is full: well
+below every limit of silence."""
+
 _NO_FRAME = (Reject.SHORT, Reject.LONG, Reject.CHECKSUM)
 """What noise is, or a line at the wrong speed."""
 _FROM_PACK = (Report, Receipt)
@@ -61,8 +65,8 @@ class _Pack:
     """What is remembered of one pack."""
 
     __slots__ = (
-        "clock_told", "fresh", "gauge", "known", "link", "measured_ns", "noted_ns", "old_help_ns",
-        "old_row_ns", "source",
+        "clock_told", "fresh", "gauge", "known", "let_through", "let_through_ns", "link",
+        "measured_ns", "noted_ns", "old_help_ns", "old_row_ns", "source",
     )  # fmt: skip
 
     def __init__(self) -> None:
@@ -74,6 +78,9 @@ class _Pack:
         """Has been proven live."""
         self.link = 0
         self.source: Address | None = None
+        self.let_through: UpPacket | None = None
+        """The last frame let through, and when."""
+        self.let_through_ns = -THINNED_NS
         self.noted_ns = -NOTED_NS
         """When its address was last noted for beacons."""
         self.measured_ns = -MEASURED_NS
@@ -90,14 +97,15 @@ class Intake:
         self.refusals = Refusals()
         self.receivers = Receivers()
         self.full = False
-        """Set while the disk takes nothing and memory has taken all it may: frames are dropped."""
+        """Set while no disk takes anything and memory has taken much: frames that say nothing new
+        are thinned, to one a pack in ``THINNED_NS``. Whatever else comes is let through."""
+        self.thinned = 0
+        """Frames left out so."""
         self._joined: frozenset[int] = frozenset()
         self.known: set[bytes] = set()
         """Identities, as in a frame, of packs that are on the board, remembered or proven: what
         they send comes before all else."""
         self._budget_ns = 0
-        self.dropped = 0
-        """Frames dropped so. Nothing can be journalled then: the log tells of it."""
         self.clocks: list[PackClock] = []
         """Clocks of packs found to be wrong, to be told."""
         self._keyring = keyring
@@ -226,12 +234,12 @@ class Intake:
     def _judge_genuine(
         self, frame: bytes, packet: UpPacket, chunk: "Chunk", signal_dbm: int | None
     ) -> Admitted | None:
-        if self.full:
-            self.dropped += 1
-            return None
         identity, boot = packet.identity, packet.boot
         now_ns = chunk.stamp.boot_ns
         pack = self._packs.get(identity) or self._pack(identity)
+        if self.full and _says_nothing_new(pack, packet, now_ns):
+            self.thinned += 1
+            return None
         began = boot != pack.fresh.boot
         fresh = pack.fresh.take(boot, packet.sequence, frame)
         if isinstance(fresh, Reject):
@@ -256,6 +264,7 @@ class Intake:
             if not pack.known:
                 pack.known = True
                 self.known.add(frame[_IDENTITY])
+        pack.let_through, pack.let_through_ns = packet, now_ns
         return frame, Heard(0, packet, standing, chunk.link, 0, signal_dbm)
 
     def _measure_clock(self, pack: _Pack, packet: UpPacket, now_ns: int, oldest_ns: int) -> None:
@@ -290,7 +299,7 @@ class Intake:
         self, frame: bytes, chunk: "Chunk", signal_dbm: int | None
     ) -> Admitted | None:
         report = open_distress(frame)
-        if report is None or self.full:
+        if report is None:
             return None
         now_ns = chunk.stamp.boot_ns
         rows = self._distress_rows
@@ -321,3 +330,28 @@ class Intake:
 def _says_help(packet: UpPacket) -> bool:
     """Whether its wearer calls, or does not move."""
     return isinstance(packet, Report) and (packet.distress or packet.motion is Motion.ALARM)
+
+
+def _says_nothing_new(pack: _Pack, packet: UpPacket, now_ns: int) -> bool:
+    """Whether a pack that was let through a moment ago says the same of its wearer again.
+
+    Only a report of the same state: numbers (pressure, battery, uptime) may differ. Never an event,
+    a receipt, an alarm that begins or ends, an answer to an order.
+    """
+    before = pack.let_through
+    return (
+        now_ns - pack.let_through_ns < THINNED_NS
+        and isinstance(packet, Report)
+        and isinstance(before, Report)
+        and packet.kind is Kind.STATUS
+        and before.kind is Kind.STATUS
+        and _state_of(packet) == _state_of(before)
+    )
+
+
+def _state_of(report: Report) -> tuple[object, ...]:
+    return (
+        report.boot, report.epoch, report.motion, report.distress, report.low_air,
+        report.coming_out, report.order_received, report.order_acknowledged, report.interval_s,
+        report.self_test, report.pressure_dbar is None,
+    )  # fmt: skip

@@ -330,7 +330,7 @@ class Recorder:
             t=self._sequencer.horizon,
             behind_ns=journal.disk_behind_ns(stamp.boot_ns),
             reserve=seen.reserve,
-            dropped=self._sequencer.dropped,
+            thinned=self._sequencer.thinned,
         )
         changed = self._disk.look(now, was_full=seen.was_full)
         news: list[Fact] = [*self._places.take_news(), *([changed] if changed else [])]

@@ -65,7 +65,8 @@ STALL_NS = 500_000_000
 CLOCK_STEP_NS = 1_000_000_000
 """The wall clock against the boot clock: less is drift or a slew, and no matter to a person."""
 ROWS_WAITING_MAX = 1_000_000
-"""Rows kept while the disk takes none: hours of a full incident, 0.3 GB of memory."""
+"""Rows kept while no disk takes any: hours of a full incident, 0.3 GB of memory. Beyond, frames
+that say nothing new are thinned; events, acts, alarms and facts never are."""
 HELD_NS = 500_000_000
 """An act that has waited for the disk for so long is said to be held."""
 ACT_IDS_MAX = 20_000
@@ -239,9 +240,9 @@ class Sequencer:
         return self._intake.known
 
     @property
-    def dropped(self) -> int:
-        """Frames thrown away because memory could keep no more rows for a disk that takes none."""
-        return self._intake.dropped
+    def thinned(self) -> int:
+        """Frames that said nothing new, left out because no disk takes rows and memory is full."""
+        return self._intake.thinned
 
     # ------------------------------------------------------------ outputs
 

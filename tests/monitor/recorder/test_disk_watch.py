@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from monitor.recorder.disk_watch import BEHIND_NO_MORE_NS, BEHIND_NS, DiskNow, DiskWatch
@@ -20,7 +22,8 @@ def test_a_disk_that_is_well_says_nothing() -> None:
     ("now", "state", "detail"),
     [
         (DiskNow(gone="cut off"), "gone", "cut off: rows wait in memory"),
-        (DiskNow(fault="the disk is full", dropped=3), "failing", "full; 3 frames thrown away"),
+        (DiskNow(fault="the disk is full"), "failing", "full: rows wait in memory"),
+        (DiskNow(waits_ns=3 * S, second="/x"), "waiting", "takes nothing: rows are kept in /x"),
         (DiskNow(fault="no sync"), "failing", "no sync"),
         (DiskNow(behind_ns=7 * S), "behind", "7 s are not safe"),
         (DiskNow(reserve=False), "low", "no room for the reserve"),
@@ -51,3 +54,19 @@ def test_behind_does_not_flicker() -> None:
     over, between, under = BEHIND_NS + 1, BEHIND_NO_MORE_NS + 1, BEHIND_NO_MORE_NS
     looks = [DiskNow(behind_ns=ns) for ns in (between, over, between, under, between)]
     assert states(*looks) == [None, "behind", None, "ok", None]
+
+
+def test_thinning_is_told_as_it_begins_and_how_much_it_was_once_it_is_over() -> None:
+    watch, hung = DiskWatch(), DiskNow(waits_ns=3 * S, t=5 * S)
+    first = watch.look(hung, was_full=False)
+    assert first is not None
+    assert (first.state, first.since_ns) == ("waiting", 2 * S)
+    begun = watch.look(replace(hung, thinned=2), was_full=False)
+    assert begun is not None
+    assert begun.state == "waiting"
+    assert "2 frames that said nothing new left out" in begun.detail
+    assert watch.look(replace(hung, thinned=900), was_full=False) is None
+    over = watch.look(DiskNow(thinned=1_234), was_full=False)
+    assert over is not None
+    assert (over.state, over.detail) == ("ok", "1234 frames that said nothing new left out")
+    assert watch.look(DiskNow(thinned=1_234), was_full=False) is None

@@ -16,6 +16,7 @@ from monitor.incident.incident import Incident
 from monitor.incident.record.events import HandOver, PauseExercise, RealEmergency
 from monitor.incident.rows import RowKind
 from monitor.recorder.sequencer import ACT_IDS_MAX
+from protocol.packets import Kind, Motion
 
 MS = 1_000_000
 S = 1_000_000_000
@@ -323,19 +324,63 @@ def test_a_disk_that_takes_nothing_slows_no_beat(base: Any, pack: Any) -> None:
         base.wait(50 * MS)
 
 
-def test_a_disk_that_stays_dead_does_not_eat_the_memory(make: Any, pack: Any) -> None:
-    base = make.base(rows_max=20)
-    rows = 0
-    for _ in range(40):
-        base.wait(50 * MS)
+def filled(make: Any) -> tuple[Any, Any]:
+    """A base whose memory is full of rows that no disk takes, and a pack heard once a second."""
+    base, pack = make.base(packs=[101], rows_max=20), make.pack(None)
+    make.live(base, pack)
+    for _ in range(25):
+        base.wait(1 * S)
+        base.hear(pack.frame(base.boot_ns))
+        base.sequencer.next_batch(base.stamp)
+    return base, pack
+
+
+def test_with_memory_full_a_quiet_pack_is_thinned_to_one_frame_in_five_seconds(make: Any) -> None:
+    base, pack = filled(make)
+    thinned, rows = base.sequencer.thinned, 0
+    for _ in range(20):
+        base.wait(1 * S)
         base.hear(pack.frame(base.boot_ns))
         batch = base.sequencer.next_batch(base.stamp)
-        rows += len(batch.rows)
-    assert base.intake.dropped > 0
-    assert rows <= 20
-    base.sequencer.committed(batch.number)
+        rows += sum(row.kind is RowKind.FRAME for row in batch.rows)
+    assert rows == 4
+    assert base.sequencer.thinned - thinned == 16
+    kinds = {alarm.kind for alarm in base.sequencer.incident.picture().alarms}
+    assert not kinds & {"no_signal", "several_silent"}
+
+
+@pytest.mark.parametrize(
+    "news",
+    [
+        {"distress": True}, {"motion": Motion.ALARM}, {"motion": Motion.PRE_ALARM},
+        {"low_air": True}, {"coming_out": True}, {"kind": Kind.EVENT}, {"order_received": 1},
+        {"pressure_dbar": None}, {"boot": 4},
+    ],
+    ids=str,
+)  # fmt: skip
+def test_with_memory_full_whatever_is_new_is_let_through(make: Any, news: Any) -> None:
+    base, pack = filled(make)
+    base.wait(1 * S)
     base.hear(pack.frame(base.boot_ns))
-    assert base.beat(1 * MS).rows[-1].kind is RowKind.FRAME
+    base.wait(1 * MS)
+    base.hear(pack.frame(base.boot_ns, **news))
+    rows = base.sequencer.next_batch(base.stamp).rows
+    assert [row.kind for row in rows].count(RowKind.FRAME) >= 1
+
+
+def test_with_memory_full_acts_are_taken_and_a_distress_sounds(make: Any) -> None:
+    base, pack = filled(make)
+    base.hold()
+    base.ask(1, make.note())
+    base.wait(1 * MS)
+    base.hear(pack.frame(base.boot_ns, distress=True))
+    assert "distress" in [said.kind for said in base.sequencer.take_sounds()]
+    batch = base.sequencer.next_batch(base.stamp)
+    assert [a.message for a in batch.answers] == [Taken(id="note-0001")]
+    base.sequencer.committed(batch.number)
+    base.wait(1 * S)
+    base.hear(pack.frame(base.boot_ns))
+    assert RowKind.FRAME in {row.kind for row in base.beat(1 * MS).rows}
 
 
 def test_what_waits_for_no_disk_is_said_with_the_batch(base: Any, make: Any) -> None:
