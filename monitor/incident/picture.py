@@ -305,8 +305,7 @@ class OrderView:
     for_ns: int
     """How long it has stood, or stood when it was closed."""
     state: Literal["open", "all answered", "all out", "closed"]
-    """``closed``: by an override. A roll call or test ends with ``all answered``; an evacuation
-    goes through it, or not, to ``all out``."""
+    """``closed``: by an override. An evacuation goes on from ``all answered`` to ``all out``."""
     is_open: bool
     override: str
     of: int
@@ -493,8 +492,7 @@ class Picture:
     """For how long nothing has come into the journal; None: all of it is there, or soon will be."""
     paused: bool = False
     """An exercise that stands still, and its time with it."""
-    checks: tuple[ChecksView, ...] = ()
-    """Of those who are checked in and have not entered."""
+    checks: tuple[ChecksView, ...] = ()  # of those who are checked in and have not entered
     areas: tuple[AreaView, ...] = ()
     reliefs: tuple[ReliefView, ...] = ()
     defects: tuple[DefectView, ...] = ()
