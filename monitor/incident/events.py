@@ -38,6 +38,7 @@ from monitor.incident.orders.events import (
 from monitor.incident.procedure import Procedure
 from monitor.incident.record.events import RecordAct
 from monitor.incident.rows import Standing
+from monitor.incident.second_place import SecondPlace
 from protocol.packets import UpPacket
 
 LINKS_SET_UP_MAX = 64
@@ -433,19 +434,6 @@ class DiskState(_Model):
     detail: Said = ""
     since_ns: int | None = None
     """Incident time of the oldest row that is not in the journal; None: all are, or soon are."""
-
-
-class SecondPlace(_Model):
-    """Where rows are kept while the disk of the journal takes none: see ``journal/spill``."""
-
-    what: Literal["second_place"] = "second_place"
-    state: Literal["none", "ready", "in use", "left", "merged", "differs"]
-    """``none``: there is no such place; ``in use``: every row goes there too; ``left``: the journal
-    has all of it; ``merged``: a later recorder has brought ``rows`` from it into the journal;
-    ``differs``: it does not go on from the journal, and is kept."""
-    path: Said = ""
-    """Of the file."""
-    rows: int = Field(default=0, ge=0)
 
 
 class SoundState(_Model):

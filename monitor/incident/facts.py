@@ -15,6 +15,7 @@ from monitor.incident.conditions import (
 from monitor.incident.deadlines import Due
 from monitor.incident.orders import keeping, sending
 from monitor.incident.orders.events import OrdersSent
+from monitor.incident.second_place import SecondPlace
 from monitor.incident.silence import no_link_left
 from monitor.incident.situation import Situation
 
@@ -109,7 +110,7 @@ def _setup(s: Situation, fact: events.Setup) -> None:
     review_base(s)
 
 
-def _second_place(s: Situation, fact: events.SecondPlace) -> None:
+def _second_place(s: Situation, fact: SecondPlace) -> None:
     if fact.path:
         s.second_place = fact.path
 
@@ -146,7 +147,7 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.LinkState: _link_state,
     events.Refused: _refused,
     events.DiskState: _disk_state,
-    events.SecondPlace: _second_place,
+    SecondPlace: _second_place,
     events.SoundState: _sound_state,
     events.BoardsAlive: _boards_alive,
     events.Holder: _holder,

@@ -22,8 +22,9 @@ from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, Busy
 from monitor.incident.alarms.catalogue import digest
 from monitor.incident.decoding import NOT_UNDERSTOOD, why
-from monitor.incident.events import Act, Fact, Opened, SecondPlace
+from monitor.incident.events import Act, Fact, Opened
 from monitor.incident.incident import FOLD_VERSION
+from monitor.incident.second_place import SecondPlace
 from monitor.journal import spill
 from monitor.journal.ballast import Ballast
 from monitor.journal.half_made import discard

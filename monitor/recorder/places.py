@@ -11,7 +11,7 @@ import logging
 from collections import deque
 from collections.abc import Callable
 
-from monitor.incident.events import SecondPlace
+from monitor.incident.second_place import SecondPlace
 from monitor.journal.ballast import Ballast
 from monitor.journal.schema import Session
 from monitor.journal.sealing import Sealed

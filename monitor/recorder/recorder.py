@@ -270,7 +270,7 @@ class Recorder:
         self._answer(batch.at_once)
         self._answer(self._sequencer.held(stamp))
         self._places.put(self._sealer.seal(batch.rows, batch.horizon, batch.stamp))
-        self._places.look(stamp.boot_ns)
+        self._places.look(self._clock.boot_ns())
         self._look_at_disk(stamp)
         self._arm()
 

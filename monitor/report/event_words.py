@@ -10,6 +10,7 @@ from monitor.incident import events, units
 from monitor.incident.events import Act, Fact
 from monitor.incident.orders.events import AnswerByVoice, CloseOrder, EmergencyCrew, GiveOrder
 from monitor.incident.record import events as record
+from monitor.incident.second_place import SecondPlace
 from monitor.report import words
 from monitor.report.wears import Person
 
@@ -206,7 +207,7 @@ def _refused(fact: events.Refused) -> str:
     return f"frames refused: {counts}".replace("_", " ")
 
 
-def _second_place(fact: events.SecondPlace) -> str:
+def _second_place(fact: SecondPlace) -> str:
     return {
         "none": "no second place for rows if the journal's disk takes none",
         "ready": f"second place for rows: {fact.path}",
@@ -228,7 +229,7 @@ _FACTS: dict[type, Callable[..., str]] = {
     events.LinkState: _link,
     events.Refused: _refused,
     events.DiskState: lambda f: _joined(f"disk {f.state}", f.detail),
-    events.SecondPlace: _second_place,
+    SecondPlace: _second_place,
     events.SoundState: lambda f: _joined(f"sound by {f.state}", f.detail),
     events.PackClock: lambda f: (
         f"the clock of pack {f.pack} is at least {abs(f.ppm) / 10_000:.2f} % "

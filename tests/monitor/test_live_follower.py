@@ -22,13 +22,13 @@ from monitor.incident.events import (
     LinkState,
     ListWearer,
     Opened,
-    SecondPlace,
     SpokenReading,
     Stall,
 )
 from monitor.incident.incident import Incident
 from monitor.incident.picture import Picture
 from monitor.incident.rows import Row, RowKind
+from monitor.incident.second_place import SecondPlace
 from monitor.journal.reader import JournalReader, Slice
 from monitor.journal.schema import Header
 from monitor.journal.sealing import Sealed

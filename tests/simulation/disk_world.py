@@ -26,11 +26,11 @@ from monitor.incident.events import (
     ListWearer,
     Note,
     Opened,
-    SecondPlace,
 )
 from monitor.incident.incident import Incident
 from monitor.incident.orders.events import GiveOrder
 from monitor.incident.rows import Row, RowKind
+from monitor.incident.second_place import SecondPlace
 from monitor.journal.schema import HORIZON_BEFORE_ALL, STANDING_OF, Batch, Session
 from monitor.journal.sealing import Sealed, Sealer
 from monitor.links.chunk import Chunk

@@ -1,0 +1,20 @@
+"""The fact that tells where rows are kept while the disk of the journal takes none."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from monitor.incident.event_parts import EventModel, Said
+
+
+class SecondPlace(EventModel):
+    """Where rows are kept while the disk of the journal takes none: see ``journal/spill``."""
+
+    what: Literal["second_place"] = "second_place"
+    state: Literal["none", "ready", "in use", "left", "merged", "differs"]
+    """``none``: there is no such place; ``in use``: every row goes there too; ``left``: the journal
+    has all of it; ``merged``: a later recorder has brought ``rows`` from it into the journal;
+    ``differs``: it does not go on from the journal, and is kept."""
+    path: Said = ""
+    """Of the file."""
+    rows: int = Field(default=0, ge=0)
