@@ -30,6 +30,8 @@ TAKE_CAUTIONS = "NEW  Space take, a all"
 TAKE_FROM_SHEET = "NEW  Esc, then Space"
 """While a sheet is open, where Space writes a blank."""
 NEW = "NEW"
+OVER = "over"
+"""Before the word of an alarm whose cause is over."""
 RESET = "over: r = reset"
 RESET_VIEW = "over, not reset"
 """On a screen that may not act no key is offered."""
@@ -213,6 +215,10 @@ def _head(alarm: AlarmView, look: Look) -> Segment:
     mark = sign(alarm.priority, look.glyphs, lost=lost)
     if is_new(alarm) and not look.blink_on:
         mark = " "
+    if alarm.over:
+        # Nothing of it is now: filled in colour only while it cannot go without a reset.
+        role = block(alarm.priority, lost=lost) if alarm.latched else Role.STRONG
+        return f"{mark} {OVER}: {alarm.word} ", role
     return f"{mark} {alarm.word} ", block(alarm.priority, lost=lost)
 
 

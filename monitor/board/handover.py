@@ -289,7 +289,8 @@ def _alarms(t: _Teller) -> Iterator[Block]:
 def _alarm(t: _Teller, a: AlarmView) -> Row:
     place = t.place(a.location, a.location_at_ns)
     taken = "yes" if a.acknowledged else "NO"
-    return a.word, a.subject, t.ago(a.raised_for_ns), taken, place, a.to_do
+    word = f"over: {a.word}" if a.over else a.word
+    return word, a.subject, t.ago(a.raised_for_ns), taken, place, a.to_do
 
 
 def _orders(t: _Teller) -> Iterator[Block]:

@@ -89,7 +89,8 @@ def put_aside_sentence(alarm: PutAsideView) -> str:
 def alarm_sentence(alarm: AlarmView, picture: Picture) -> str:
     """Say one alarm in full, pressure in the unit of its wearer's gauge."""
     unit = RowContext(picture, LOOK).unit_of(alarm.wearers[0]) if alarm.wearers else ""
-    parts = [f"{alarm.word}: {clean(alarm.subject)}"]
+    over = "over: " if alarm.over else ""
+    parts = [f"{over}{alarm.word}: {clean(alarm.subject)}"]
     if alarm.location:
         parts.append(f"last at {clean(alarm.location)}")
     if alarm.air is not None and alarm.air.pressure_bar is not None:

@@ -109,9 +109,15 @@ def _alarms(context: Context) -> list[Text]:
     return texts or [("no alarm", Role.QUIET)]
 
 
+def _over(alarm: AlarmView) -> str:
+    if alarm.latched:
+        return "over, not reset"
+    return "over" if alarm.over else ""
+
+
 def _alarm(alarm: AlarmView) -> list[Text]:
     taken = "NEW" if is_new(alarm) else "taken" if alarm.priority is not Priority.NOTICE else ""
-    state = "  ".join(filter(None, (taken, "over, not reset" if alarm.latched else "")))
+    state = "  ".join(filter(None, (taken, _over(alarm))))
     age = wording.age(alarm.raised_for_ns)
     role = Role.STRONG if is_new(alarm) else Role.TEXT
     parts = (alarm.word, clean(alarm.subject), state, age)

@@ -2,6 +2,7 @@
 
 from monitor.incident import crew
 from monitor.incident.alarm_detail import detail_of
+from monitor.incident.alarms import over
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.alarms.ranking import RANKING, About
@@ -39,7 +40,8 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         raised_at_ns=alarm.raised_ns,
         raised_for_ns=s.now - alarm.raised_ns,
         to_do=_to_do(s, alarm, wearer),
-        detail=detail_of(s, alarm, wearer, contact),
+        detail=detail_of(s, alarm, wearer, contact) if alarm.condition else "",
+        over=not alarm.condition,
         insistent=alarm.insisted,
         may_be_put_aside=alarm.may_be_put_aside,
         of_base=RANKING[alarm.key.kind].about is About.BASE,
@@ -47,8 +49,13 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
 
 
 def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
-    """What to do, in the words of the service; to somebody who is out nobody says to come out."""
+    """What to do, in the words of the service; to somebody who is out nobody says to come out.
+
+    Once the cause is over, that, and what is left.
+    """
     entry = CATALOGUE[alarm.key.kind]
+    if not alarm.condition:
+        return said(over.words(entry.kind, wearer.phase if wearer else None), s.procedure.words)
     if entry.to_do_out and wearer is not None and wearer.phase is Phase.OUT:
         return said(entry.to_do_out, s.procedure.words)
     return s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words)

@@ -29,9 +29,15 @@ def place(alarm: Alarm, air_left_s: AirLeft, *, taken: bool) -> Place:
 def lines(
     alarms: Iterable[Alarm], crew_of: Callable[[Alarm], str], air_left_s: AirLeft
 ) -> list[Alarm]:
-    """The alarms that have a line, in the order of the screen; no crew is an empty name."""
+    """The alarms that have a line, in the order of the screen; no crew is an empty name.
+
+    One that is over and needs no reset stands where one that was taken does: nothing is left of it
+    but to take it.
+    """
     listed = [
-        (place(alarm, air_left_s, taken=not alarm.waits), alarm) for alarm in alarms if alarm.listed
+        (place(alarm, air_left_s, taken=not (alarm.waits and alarm.counts)), alarm)
+        for alarm in alarms
+        if alarm.listed
     ]
     listed.sort(key=lambda placed: placed[0])
     first: dict[tuple[object, ...], int] = {}

@@ -1,0 +1,40 @@
+"""What an alarm says once its cause is over, and it still waits to be taken or reset.
+
+It never reads as one that stands: first that it is over, and how; then what is left to do. For
+whoever may still be in trouble that is to call them: a button that was let go is no word from them.
+"""
+
+from monitor.incident.alarms.entry import Kind
+from monitor.incident.picture import Phase
+
+PLAIN = "Over. Nothing is left to do."
+
+_CALL = "Call them all the same."
+_WORDS = {
+    Kind.DISTRESS: f"Over: the pack tells it no more. {_CALL}",
+    Kind.MOTION_ALARM: f"Over: the pack tells it no more. {_CALL}",
+    Kind.STILL_THEN_SILENT: f"Over: heard again. {_CALL}",
+    Kind.LOSS_OF_PRESSURE: "Over: air does not run away now. Ask for the gauge.",
+    Kind.LOW_AIR: "Over: a reading is above it. Ask for the gauge.",
+    Kind.OVERDUE: "Over: a reading is above it.",
+    Kind.PACK_OFF: "Over: the pack is heard again.",
+    Kind.NO_SIGNAL: "Over: heard again.",
+    Kind.SEVERAL_SILENT: "Over: heard again.",
+    Kind.CREW_SILENT: "Over: heard again.",
+    Kind.NO_WORD: "Over: a reading has come.",
+    Kind.GAUGE: "Over: nothing speaks against the gauge now.",
+    Kind.UNPROVEN_DISTRESS: f"Over: quiet for a minute. {_CALL}",
+}
+"""By kind, for somebody who breathes from a set; a kind without has nothing left to do."""
+_GONE = {Phase.OUT: "Over: noted out.", Phase.OFF_AIR: "Over: off air."}
+_MAY_NEED_HELP = frozenset(
+    {Kind.DISTRESS, Kind.MOTION_ALARM, Kind.STILL_THEN_SILENT, Kind.UNPROVEN_DISTRESS}
+)
+
+
+def words(kind: Kind, phase: Phase | None) -> str:
+    """Say how it is over, and what is left. ``phase``: of whom it is about, None: nobody's."""
+    gone = _GONE.get(phase) if phase is not None else None
+    if gone is None:
+        return _WORDS.get(kind, PLAIN)
+    return f"{gone} See that they are well." if kind in _MAY_NEED_HELP else gone

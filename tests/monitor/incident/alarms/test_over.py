@@ -1,0 +1,28 @@
+"""What an alarm says once its cause is over."""
+
+import pytest
+
+from monitor.incident.alarms import over
+from monitor.incident.alarms.catalogue import CATALOGUE, Kind
+from monitor.incident.picture import Phase
+
+
+@pytest.mark.parametrize("kind", Kind)
+@pytest.mark.parametrize("phase", [None, *Phase])
+def test_it_says_first_that_it_is_over(kind: Kind, phase: Phase | None) -> None:
+    said = over.words(kind, phase)
+    assert said.startswith("Over")
+    assert CATALOGUE[kind].to_do not in said
+    assert len(said) <= 56, "beside the key that takes it, on 80 columns"
+
+
+@pytest.mark.parametrize("kind", [kind for kind in Kind if CATALOGUE[kind].latches])
+def test_of_what_latches_something_is_left_to_do(kind: Kind) -> None:
+    if CATALOGUE[kind].word != "time unknown":  # of the base: only to be reset
+        assert over.words(kind, Phase.ENTERED).count(".") == 2
+
+
+def test_whoever_is_out_is_not_called_out() -> None:
+    assert over.words(Kind.LOW_AIR, Phase.OFF_AIR) == "Over: off air."
+    assert over.words(Kind.NO_SIGNAL, Phase.OUT) == "Over: noted out."
+    assert over.words(Kind.DISTRESS, Phase.OFF_AIR) == "Over: off air. See that they are well."
