@@ -6,6 +6,8 @@ from monitor.incident.picture import CrewCount, OrderLineView, OrderView, Phase,
 
 COMING_OUT = "COMING OUT"
 COMMITTED = "COMMITTED"
+READY = "READY"
+NOT_AT_DOOR = "NOT AT DOOR"
 ALL_ANSWERED = "ALL ANSWERED"
 WELL = "ok"
 """The state word of a wearer on whom nothing is to be said."""
@@ -14,6 +16,7 @@ _COUNT_WORDS = (
     *("seven", "eight", "nine", "ten", "eleven", "twelve"),
 )
 """As counts are spoken; from thirteen on in digits."""
+_AT_DOOR = frozenset({Phase.CHECKED_IN, Phase.ON_AIR})
 _GOING_OUT = frozenset({Phase.ON_AIR, Phase.ENTERED})
 
 
@@ -108,13 +111,24 @@ def missing_words(order: OrderView) -> str:
 
 
 def emergency_words(picture: Picture) -> str:
-    """``emergency crew READY Alpha 4``, or that there is none."""
-    states = {"ready": "READY", "committed": COMMITTED}
-    said = [
-        f"{word} {', '.join(clean(e.crew) for e in picture.emergency if e.state == state)}"
-        for state, word in states.items()
-        if any(e.state == state for e in picture.emergency)
-    ]
+    """``emergency crew READY Alpha 4``, or that there is none.
+
+    Ready is who stands at the door: of a crew whose wearers are not all there it says how many
+    are, and one of which nobody is, is not ready, whatever was noted.
+    """
+    states: dict[str, list[str]] = {READY: [], COMMITTED: [], NOT_AT_DOOR: []}
+    phase = {wearer.wearer: wearer.phase for wearer in picture.wearers}
+    for one in picture.emergency:
+        crew = clean(one.crew)
+        here = sum(phase.get(number) in _AT_DOOR for number in one.wearers)
+        if one.state == "committed":
+            states[COMMITTED].append(crew)
+        elif here == 0:
+            states[NOT_AT_DOOR].append(crew)
+        else:
+            all_here = here == len(one.wearers)
+            states[READY].append(crew if all_here else f"{crew} {here} of {len(one.wearers)}")
+    said = [f"{word} {', '.join(crews)}" for word, crews in states.items() if crews]
     return f"emergency crew {', '.join(said) or 'NONE'}"
 
 

@@ -129,8 +129,6 @@ def _voids(
     """Readings of another pack or cylinder than is joined now count no more."""
     contact, wear = s.contact_of(wearer), wearer.live_wear
     if wear is None:
-        if contact is not None and not same_pack:
-            contact.door_dbar = contact.highest_dbar = None
         if contact is not None and not same_cylinder:
             contact.another_cylinder()
     elif not same_cylinder:

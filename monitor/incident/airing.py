@@ -8,7 +8,7 @@ from monitor.incident.air.breathing import Breathing
 from monitor.incident.air.gauge import GaugeFault, is_outside
 from monitor.incident.air.shown import Reading
 from monitor.incident.air.start import StartFrom
-from monitor.incident.alarms.catalogue import UNDER_AIR_PHASES, Kind
+from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.contact import Contact
 from monitor.incident.silence import put
 from monitor.incident.situation import Situation
@@ -46,13 +46,16 @@ def end_wear(wearer: Wearer, wear: Wear) -> None:
 
 
 def breathe(s: Situation, contact: Contact) -> bool:
-    """Take the pressure that this pack has just told; tells whether the wearer needs a review."""
-    wearer = s.wearers[contact.wearer]
-    wear = wearer.wear
+    """Take the pressure that this pack has just told; tells whether the wearer needs a review.
+
+    Nobody may have the pack yet, or have noted that somebody breathes from it: it is kept for then.
+    """
+    wearer = s.wearers.get(contact.wearer)
+    wear = wearer.live_wear if wearer else None
     report = contact.report
     if report is None or report.pressure_dbar is None:
         return False
-    if wear is None or wear.breathing is None or wearer.phase not in UNDER_AIR_PHASES:
+    if wear is None or wear.breathing is None:
         contact.at_door(report.pressure_dbar)
         return False
     if wear.by_voice:

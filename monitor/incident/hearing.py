@@ -23,6 +23,7 @@ from protocol.packets import Motion, Receipt, Report
 
 _LIVE = Standing.LIVE
 _SIGN_OFF = PacketKind.SIGN_OFF
+_SWITCHED = (PacketKind.SIGN_ON, PacketKind.SIGN_OFF)
 _EVENT = PacketKind.EVENT
 _STILL = (Motion.PRE_ALARM, Motion.ALARM)
 _OLD = (Standing.OLD, Standing.OLD_NOW)
@@ -65,7 +66,7 @@ def hear(s: Situation, event: Heard) -> None:
         contact.take(packet, s.now)
         pressure = packet.pressure_dbar
         if pressure is not None:
-            news = contact.wearer and breathe(s, contact)
+            news = breathe(s, contact)
             if (
                 news
                 or pressure <= contact.look_at_or_under_dbar
@@ -100,8 +101,9 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
             contact.shown_ns = s.now
         contact.signed_off = packet.kind == _SIGN_OFF
         contact.take(packet, s.now)
-        if contact.wearer:
-            breathe(s, contact)
+        if not contact.wearer and packet.kind in _SWITCHED:
+            contact.door_dbar = contact.highest_dbar = None  # nobody has it: a use of its own
+        breathe(s, contact)
     else:
         _late_alarm(s, contact, packet)
     if contact.wearer and not contact.signed_off:

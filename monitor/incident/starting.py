@@ -24,6 +24,9 @@ of its own, before which air was used (our own choice)."""
 VALVE_NS = 60 * SECOND_NS
 """A gauge that rises within so long of connecting was read with the valve not yet open: nobody has
 changed the cylinder (our own choice)."""
+CHANGE_NS = 300 * SECOND_NS
+"""So is one within so long of a fresh cylinder that was noted: it was noted before it was on (our
+own choice)."""
 
 
 def begin(s: Situation, wearer: Wearer, wear: Wear, typed_bar: float | None) -> None:
@@ -107,10 +110,25 @@ def another_pack(s: Situation, wearer: Wearer, wear: Wear) -> None:
     contact = s.contact_of(wearer)
     if contact is not None and s.now - contact.pressure_ns >= s.stale_after_ns(contact):
         contact.another_cylinder()
+    elif contact is not None and contact.highest_dbar is not None and wear.way is not None:
+        bar = contact.highest_dbar / 10  # it was worn before it was noted
+        outside = is_outside(bar, s.cylinder(wearer, contact).rated_bar)
+        if bar > wear.way.start_bar and not outside:
+            wear.way = wear.way.raised(bar, s.procedure.reading_tolerance_bar)
+            wear.start_from = StartFrom.HEARD
 
 
 def fresh_cylinder(s: Situation, wearer: Wearer, wear: Wear) -> None:
-    """Another cylinder in mid-wear: what was read of the old one is void."""
+    """Another cylinder in mid-wear: what was read of the old one is void.
+
+    Noted late, the base has heard it already: the gauge rose, and begins there.
+    """
+    breathing = wear.breathing
+    if breathing is not None and breathing.risen is not None:
+        t, old_bar, bar = breathing.risen
+        if t - wear.cylinder_ns >= VALVE_NS:
+            _heard_already(s, wearer, wear, t, old_bar, bar)
+            return
     last_bar = s.shown_bar(wearer)
     _void(wear)
     contact = s.contact_of(wearer)
@@ -122,6 +140,28 @@ def fresh_cylinder(s: Situation, wearer: Wearer, wear: Wear) -> None:
     if wear.way is not None:
         wear.way = wear.way.fresh_cylinder(least if last_bar is None else last_bar, least)
     wear.start_from = StartFrom.ASSUMED
+
+
+def _heard_already(
+    s: Situation, wearer: Wearer, wear: Wear, t: int, last_bar: float, bar: float
+) -> None:
+    """The fresh cylinder was heard from ``t`` on, at ``bar``; the old one was at ``last_bar``."""
+    breathing = wear.breathing
+    assert breathing is not None, "only asked of a wear with readings"
+    wear.start_from = StartFrom.HEARD
+    if breathing.risen_after_ns >= s.stale_after_ns(s.contact_of(wearer)):
+        bar = _reckoned(s, wearer, bar, breathing.risen_after_ns)
+        wear.start_from = StartFrom.RECKONED
+    wear.cylinders += 1
+    wear.cylinder_ns = wear.unknown_ns = t
+    if wear.spoken is not None and wear.spoken.t < t:
+        wear.spoken = None
+    if wear.said is not None and wear.said.t < t:
+        wear.said = None
+    if wear.way is not None:
+        wear.way = wear.way.fresh_cylinder(last_bar, bar)
+    breathing.look_anew()
+    breathing.risen = None
 
 
 def _void(wear: Wear) -> None:
@@ -153,8 +193,10 @@ def _rise(s: Situation, wearer: Wearer, wear: Wear, bar: float) -> None:
         bar, start_from = _reckoned(s, wearer, bar, breathing.risen_after_ns), StartFrom.RECKONED
     elif since_ns < stale_ns:
         start_from = StartFrom.READ
-    if since_ns < VALVE_NS and breathing.fault is GaugeFault.RISING:
+    limit_ns = CHANGE_NS if wear.cylinders > 1 else VALVE_NS
+    if since_ns < limit_ns and breathing.fault is GaugeFault.RISING:
         breathing.look_anew()
+        breathing.risen = None
     wear.way = way.raised(bar, s.procedure.reading_tolerance_bar)
     wear.start_from = start_from
 

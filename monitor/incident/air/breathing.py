@@ -69,6 +69,7 @@ class Breathing:
         "leaking",
         "outlooks",
         "own",
+        "risen",
         "risen_after_ns",
         "start_ns",
         "until_s",
@@ -106,6 +107,8 @@ class Breathing:
         """When the reading before the last was read."""
         self.risen_after_ns = 0
         """Before the last rise nothing had been read for so long."""
+        self.risen: tuple[int, float, float] | None = None
+        """The last rise as of another cylinder: when, from what, to what. None: there was none."""
         self._level_bar = math.inf
         """What is higher than this, and some steps more, must be confirmed."""
         self._risen: tuple[int, float] | None = None
@@ -144,6 +147,8 @@ class Breathing:
     def another_cylinder(self) -> None:
         """The gauge begins anew: what it showed before was another cylinder's."""
         self.look_anew()
+        self.risen = None
+        self._loss, self.leaking = LossOfPressure(), False
         self._read_ns = None
         self._last_bar, self._before_bar, self._level_bar = 0.0, 0.0, math.inf
 
@@ -255,6 +260,9 @@ class Breathing:
         self.risen_after_ns = t - since
         if min(first, bar) >= self._level_bar + NEW_CYLINDER_BAR:
             self._last_l = None
+            self._loss, self.leaking = LossOfPressure(), False
+            both = max(first, bar) if abs(first - bar) <= self._rise_bar else min(first, bar)
+            self.risen = t, self._last_bar, both
         self.history.take((t - self.start_ns) // SECOND_NS, round(first * 10))
         record = self.consumption.record
         self.gauge.read(first, t, motion, self._step_bar, self._most_l_per_bar, record)

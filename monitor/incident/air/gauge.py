@@ -165,6 +165,8 @@ class GaugeCheck:
         moved_s = self._moved_s = self._moved_s + heard_s * BREATHES[motion]
         if abs(bar - self._held[1]) >= step_bar:
             self._held = (t_ns, bar, moved_s, note)
+        if bar > self._window[1] + RISING_STEPS * step_bar:
+            self._window = self._later = (t_ns, bar, moved_s, note)  # it rose: that is no rest
         if moved_s - self._later[2] >= WINDOW_S / 2:
             self._judge((t_ns, bar, moved_s, note), step_bar, litres_per_bar)
         rests_s = moved_s - self._held[2]

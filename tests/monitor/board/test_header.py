@@ -8,7 +8,7 @@ from rich.cells import cell_len
 
 from monitor.board.header import Desk, header_lines, unjoined_line
 from monitor.board.marks import Role
-from monitor.incident.picture import EmergencyView, LinkView, Signal, UnjoinedView
+from monitor.incident.picture import EmergencyView, LinkView, Phase, Signal, UnjoinedView
 
 S = 1_000_000_000
 
@@ -196,7 +196,12 @@ def test_unjoined_packs_in_one_line(scenes: Any) -> None:
 def test_the_emergency_crew_is_said_while_anybody_is_in(scenes: Any) -> None:
     quiet = scenes.quiet()
     assert "emergency crew NONE" in texts(quiet, scenes.look())[1]
-    ready = replace(quiet, emergency=(EmergencyView("Alpha 4", "ready", (7, 8), 0),))
+    at_door = tuple(replace(w, phase=Phase.CHECKED_IN) for w in quiet.wearers[6:])
+    ready = replace(
+        quiet,
+        wearers=(*quiet.wearers[:6], *at_door),
+        emergency=(EmergencyView("Alpha 4", "ready", (7, 8), 0),),
+    )
     assert "emergency crew READY Alpha 4" in texts(ready, scenes.look())[1]
     troubled = replace(ready, keyed=False, sound="failing")
     assert "emergency crew READY Alpha 4" in texts(troubled, scenes.look())[1]

@@ -85,8 +85,18 @@ def test_emergency_crews(scenes: Any) -> None:
     assert order_words.emergency_words(quiet) == "emergency crew NONE"
     ready = EmergencyView("Alpha 4", "ready", (7, 8), 0)
     sent = EmergencyView("Alpha 3", "committed", (5, 6), 0)
-    picture = replace(quiet, emergency=(sent, ready))
-    assert order_words.emergency_words(picture) == (
+    inside = replace(quiet, emergency=(sent, ready))
+    assert order_words.emergency_words(inside) == (
+        "emergency crew COMMITTED Alpha 3, NOT AT DOOR Alpha 4"
+    )
+    seventh = replace(quiet.wearers[6], phase=Phase.CHECKED_IN)
+    eighth = replace(quiet.wearers[7], phase=Phase.ON_AIR)
+    one = replace(inside, wearers=(*quiet.wearers[:6], seventh, quiet.wearers[7]))
+    assert order_words.emergency_words(one) == (
+        "emergency crew READY Alpha 4 1 of 2, COMMITTED Alpha 3"
+    )
+    both = replace(inside, wearers=(*quiet.wearers[:6], seventh, eighth))
+    assert order_words.emergency_words(both) == (
         "emergency crew READY Alpha 4, COMMITTED Alpha 3"
     )
 
