@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from monitor.board import plain_orders
-from monitor.incident.picture import EmergencyView, OrderLineView, Picture
+from monitor.incident.picture import EmergencyView, OrderLineView, Phase, Picture
 
 S = 1_000_000_000
 COUNTS = "received 5, acknowledged 3, by voice 1, out 1 of 6, committed 2"
@@ -115,6 +115,8 @@ def test_all_answered_then_all_out(scenes: Any) -> None:
 
 def test_an_emergency_crew_is_said(scenes: Any) -> None:
     quiet = scenes.quiet()
+    at_door = tuple(replace(w, phase=Phase.CHECKED_IN) for w in quiet.wearers[6:])
+    quiet = replace(quiet, wearers=(*quiet.wearers[:6], *at_door))
     ready = replace(quiet, emergency=(EmergencyView("Alpha 4", "ready", (7, 8), 0),))
     assert plain_orders.order_changes(quiet, ready) == ["Emergency crew READY Alpha 4."]
     assert plain_orders.order_changes(ready, quiet) == ["Emergency crew NONE."]
