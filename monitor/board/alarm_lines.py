@@ -35,6 +35,8 @@ OVER = "over"
 RESET = "over: r = reset"
 RESET_VIEW = "over, not reset"
 """On a screen that may not act no key is offered."""
+RETURNED = "returned, unacknowledged"
+"""The state of one that is over, needs no reset, and that nobody has taken."""
 AIR_RANK = 1
 HEAD_MAX = 20
 """Subjects stand below one another up to this width; a longer word pushes only its own."""
@@ -90,6 +92,11 @@ def _cautions_wait(alarms: Sequence[AlarmView]) -> int:
 def is_new(alarm: AlarmView) -> bool:
     """Tell whether it waits for the officer."""
     return not alarm.acknowledged and alarm.priority is not Priority.NOTICE
+
+
+def is_over(alarm: AlarmView) -> bool:
+    """Tell whether its cause is over: it waits only to be taken or reset."""
+    return alarm.latched or alarm.state == RETURNED
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +222,7 @@ def _head(alarm: AlarmView, look: Look) -> Segment:
     mark = sign(alarm.priority, look.glyphs, lost=lost)
     if is_new(alarm) and not look.blink_on:
         mark = " "
-    if alarm.over:
+    if is_over(alarm):
         # Nothing of it is now: filled in colour only while it cannot go without a reset.
         role = block(alarm.priority, lost=lost) if alarm.latched else Role.STRONG
         return f"{mark} {OVER}: {alarm.word} ", role

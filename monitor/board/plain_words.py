@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import tzinfo
 
 from monitor.board import wording
-from monitor.board.alarm_lines import is_new
+from monitor.board.alarm_lines import is_new, is_over
 from monitor.board.columns import RowContext
 from monitor.board.marks import ASCII, Look, clean
 from monitor.board.one_wearer import facts_words, next_sentence
@@ -89,7 +89,7 @@ def put_aside_sentence(alarm: PutAsideView) -> str:
 def alarm_sentence(alarm: AlarmView, picture: Picture) -> str:
     """Say one alarm in full, pressure in the unit of its wearer's gauge."""
     unit = RowContext(picture, LOOK).unit_of(alarm.wearers[0]) if alarm.wearers else ""
-    over = "over: " if alarm.over else ""
+    over = "over: " if is_over(alarm) else ""
     parts = [f"{over}{alarm.word}: {clean(alarm.subject)}"]
     if alarm.location:
         parts.append(f"last at {clean(alarm.location)}")

@@ -4,7 +4,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 
 from monitor.board import wording
 from monitor.board.after_sheets import told
-from monitor.board.alarm_lines import is_new
+from monitor.board.alarm_lines import is_new, is_over
 from monitor.board.choosing import wearer_of
 from monitor.board.door_sheets import lit_first
 from monitor.board.marks import BLANK, Line, Look, Role, clean, fit, wrapped
@@ -112,7 +112,7 @@ def _alarms(context: Context) -> list[Text]:
 def _over(alarm: AlarmView) -> str:
     if alarm.latched:
         return "over, not reset"
-    return "over" if alarm.over else ""
+    return "over" if is_over(alarm) else ""
 
 
 def _alarm(alarm: AlarmView) -> list[Text]:

@@ -41,7 +41,6 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         raised_for_ns=s.now - alarm.raised_ns,
         to_do=_to_do(s, alarm, wearer),
         detail=detail_of(s, alarm, wearer, contact) if alarm.condition else "",
-        over=not alarm.condition,
         insistent=alarm.insisted,
         may_be_put_aside=alarm.may_be_put_aside,
         of_base=RANKING[alarm.key.kind].about is About.BASE,

@@ -216,8 +216,6 @@ class AlarmView:
     to_do: str
     detail: str
     """The rule in words: 'silent 47 s, limit 46 s'; empty once its cause is over."""
-    over: bool = False
-    """Its cause is over: it waits only to be taken or reset, and ``to_do`` says what is left."""
     insistent: bool = False
     """A danger that has waited so long that it was announced again: to be written large."""
     may_be_put_aside: bool = False

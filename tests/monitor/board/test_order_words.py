@@ -96,9 +96,7 @@ def test_emergency_crews(scenes: Any) -> None:
         "emergency crew READY Alpha 4 1 of 2, COMMITTED Alpha 3"
     )
     both = replace(inside, wearers=(*quiet.wearers[:6], seventh, eighth))
-    assert order_words.emergency_words(both) == (
-        "emergency crew READY Alpha 4, COMMITTED Alpha 3"
-    )
+    assert order_words.emergency_words(both) == ("emergency crew READY Alpha 4, COMMITTED Alpha 3")
 
 
 @pytest.mark.parametrize(
