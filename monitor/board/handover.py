@@ -289,8 +289,7 @@ def _alarms(t: _Teller) -> Iterator[Block]:
 def _alarm(t: _Teller, a: AlarmView) -> Row:
     place = t.place(a.location, a.location_at_ns)
     taken = "yes" if a.acknowledged else "NO"
-    word = f"over: {a.word}" if is_over(a) else a.word
-    return word, a.subject, t.ago(a.raised_for_ns), taken, place, a.to_do
+    return a.word, a.subject, t.ago(a.raised_for_ns), taken, place, a.to_do
 
 
 def _orders(t: _Teller) -> Iterator[Block]:
