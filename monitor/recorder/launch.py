@@ -166,6 +166,10 @@ class Launch:
         """
         ballast = Ballast(self.path)
         ballast.make_room()
+        if self._holds_nothing():
+            # Its log was lost before anything of it came into the file: all of it is in the second
+            # place, and with it what is known of keys.
+            self._took_up_spill(keyless=True)
         rows, header = self._read_back()
         keyless, specs, links = self._as_before(rows, header)
         if self._took_up_spill(keyless=keyless):
@@ -213,6 +217,10 @@ class Launch:
 
     def _desk_place(self) -> Path:
         return desk.socket_path(self.path)
+
+    def _holds_nothing(self) -> bool:
+        with JournalReader(self.path) as reader:
+            return reader.last_batch().batch == 0
 
     def _read_back(self) -> tuple[Recalled, Header]:
         """Fold what the journal holds. Raises BadJournal, also where the incident is closed."""
