@@ -46,9 +46,16 @@ def test_one_bad_reading_is_no_loss() -> None:
     assert not any(sum_.take(used, 5, LIMIT) for used in stretches)
 
 
-def test_two_low_readings_are() -> None:
+def test_one_that_was_too_high_is_none() -> None:
+    # 10 bar of 6.8 L too high after a gap: all of it goes at once, then only breath.
     sum_ = LossOfPressure()
-    assert [sum_.take(used, 5, LIMIT) for used in (4, 71, 4, 4)] == [False, False, True, True]
+    assert not any(sum_.take(used, 5, LIMIT) for used in (4, 4, 4 + 67, 4, 4, 4))
+
+
+def test_a_flow_that_goes_on_is_whatever_came_before() -> None:
+    # 4 L, then 67 L more at once, then 300 L/min.
+    sum_ = LossOfPressure()
+    assert [sum_.take(used, 5, LIMIT) for used in (4, 71, 25, 25)] == [False, False, True, True]
 
 
 def test_after_a_gap_the_mean_rate_of_the_gap_counts() -> None:
