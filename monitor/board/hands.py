@@ -46,7 +46,7 @@ DIGIT_HELD_NS = 60_000_000
 after a stall of the line; fingers are slower. Which of the two it is nobody can tell."""
 DOUBT_NS = 500_000_000
 """After such a digit the keys count again once there was none for so long."""
-IN_DOUBT = "NOT DONE: a key was held, or keys came in a burst. Nobody is chosen: choose again"
+IN_DOUBT = "NOT DONE: a key was held, or keys came in a burst. Nobody is chosen now"
 READING_DIGITS: dict[PressureUnit, int] = {"bar": 3, "psi": 4}
 """A reading is complete at so many digits; fewer are ended with Enter."""
 

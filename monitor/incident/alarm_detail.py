@@ -38,8 +38,9 @@ def _low_air(s: Situation, wearer: Wearer) -> str:
     contact = s.contact_of(wearer)
     reading = s.reading(wearer, contact)
     report = contact.report if contact else None
+    present = reading is not None and s.is_present(reading, contact)  # else the line has its age
     return wording.low_air_detail(
-        reading.bar if reading else None,
+        reading.bar if reading is not None and present else None,
         s.cylinder(wearer, contact).low_air_bar,
         s.unit(wearer),
         flag=report is not None and report.low_air,

@@ -99,6 +99,7 @@ def _member(s: Situation, wearer: Wearer, wear: Wear) -> Member | None:
         now_bar=reading.bar,
         cylinder=s.cylinder(wearer, contact),
         rate_l_min=None if rate is None else rate * 60,
+        falling_bar=None if s.is_present(reading, contact) else s.shown_bar(wearer),
     )
 
 

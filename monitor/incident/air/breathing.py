@@ -8,7 +8,8 @@ Air only falls, so a reading that is higher than those before is believed only o
 confirms it. Until then the reading before it stands; if it is not confirmed, nothing of it was
 counted, and the way back down is no air used. A reading that is lower is believed at once: it is
 the worse case. So it is not with the first reading of all, which may be the one that is too high:
-air that would be gone at once from it only counts from the next.
+air that would be gone at once from it only counts from the next. Nor is it with a reading by voice:
+two gauges differ, so air that would be gone at once between one and the pack's is none.
 """
 
 import math
@@ -43,6 +44,7 @@ class Breathing:
 
     __slots__ = (
         "_before_bar",
+        "_by_voice",
         "_is_first",
         "_last_bar",
         "_last_l",
@@ -98,6 +100,8 @@ class Breathing:
         self._last_l: float | None = None
         self._told_l: float | None = None
         """The same at the temperature told; None where none was."""
+        self._by_voice = False
+        """The last reading was not the pack's."""
         self._is_first = False
         """The litres of the last reading are those of a first one."""
         self._read_ns: int | None = None
@@ -289,12 +293,14 @@ class Breathing:
             used = lost = self._last_l - litres
             if told_l is not None and self._told_l is not None:
                 lost = self._told_l - told_l
-            if not (first and lost > self._limit_l + FREE_FLOW_L_S * seconds):
+            other_gauge = told and self._by_voice
+            if not ((first or other_gauge) and lost > self._limit_l + FREE_FLOW_L_S * seconds):
                 self.consumption.take(used, seconds)
                 if told:
                     self.leaking = self._loss.take(lost, seconds, self._limit_l)
         self.before_ns = self._last_ns if self._read_ns is None else self._read_ns
         self._last_ns = self._read_ns = t
+        self._by_voice = not told
         self._last_l, self._told_l = litres, told_l
         before = self._before_bar = self._last_bar
         self._last_bar = bar

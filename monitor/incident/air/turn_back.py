@@ -141,6 +141,8 @@ class Member:
     cylinder: Cylinder
     rate_l_min: float | None = None
     """What they breathe; None: not known."""
+    falling_bar: float | None = None
+    """What is thought to be left now, where ``now_bar`` is no present reading."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +262,8 @@ def _margin_l(member: Member, mark: Turn) -> float:
     """The smallest cylinder in use stands for one that is not known."""
     volume = member.cylinder.water_volume_l or SMALLEST_CYLINDER_L
     temperature = member.cylinder.temperature_c
-    left = gas.usable_l(member.now_bar, volume, temperature)
+    now_bar = member.now_bar if member.falling_bar is None else member.falling_bar
+    left = gas.usable_l(now_bar, volume, temperature)
     return left - gas.usable_l(mark.bar, volume, temperature)
 
 

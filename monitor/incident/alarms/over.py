@@ -17,6 +17,7 @@ _WORDS = {
     Kind.LOSS_OF_PRESSURE: "Over: air does not run away now. Ask for the gauge.",
     Kind.LOW_AIR: "Over: a reading is above it. Ask for the gauge.",
     Kind.OVERDUE: "Over: a reading is above it.",
+    Kind.TURN_BACK: "Over: started back, out, or a reading is over it.",
     Kind.PACK_OFF: "Over: the pack is heard again.",
     Kind.NO_SIGNAL: "Over: heard again.",
     Kind.SEVERAL_SILENT: "Over: heard again.",
