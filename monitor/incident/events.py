@@ -51,9 +51,10 @@ SILENCE_S = 60
 """How long a key on the board silences the sound."""
 SILENCE_S_MAX = 120
 """Of one silence: a longer one would be forgotten, and be for good."""
+EVACUATION_CYCLES_MAX = 3
+"""Of the evacuation tone, heard at the base: the most that settings allow."""
 
-
-Place = Annotated[str, Field(max_length=PLACE_MAX)]
+Place = Annotated[str, Field(max_length=PLACE_MAX, pattern=r"^[^\x00]*$")]
 """The path of a file, or whatever else a person writes to say where or how."""
 
 
@@ -354,7 +355,7 @@ class Setup(_Model):
     key_fault: Said = ""
     """Why the keys that the incident was opened with cannot be had; empty: they are there."""
     sound: Place = "auto"
-    evacuation_tone: int = Field(default=0, ge=0)
+    evacuation_tone: int = Field(default=0, ge=0, le=EVACUATION_CYCLES_MAX)
     """Cycles heard at the base."""
     incidents_folder: Place = ""
     """Full path: what the base remembers from one incident to the next is there."""

@@ -1,7 +1,8 @@
 import pytest
 from pydantic import ValidationError
 
-from monitor.incident.events import Enter, LinkState, ListWearer, SetCrew
+from monitor.incident.events import Enter, LinkState, ListWearer, SetCrew, Setup
+from monitor.sound.tones import CYCLES_MAX
 
 REDRAWS = "Alpha\x1b[2J"
 """ECMA-48 control sequence ED: clears a terminal's screen."""
@@ -30,3 +31,14 @@ def test_letters_of_any_script_are_text() -> None:
 
 def test_what_the_system_says_is_shown_with_its_odd_characters_marked() -> None:
     assert LinkState(link=1, name=REDRAWS, up=False, detail="a\nb").name == "Alpha\\x1b[2J"
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"evacuation_tone": CYCLES_MAX + 1}, {"incidents_folder": "/a/\0x"},
+              {"key": "\0"}, {"links": ["serial:/dev/\0"]}],
+)  # fmt: skip
+def test_a_setup_that_no_recorder_had_is_not_understood(wrong: dict[str, object]) -> None:
+    """Whoever takes the incident up goes on with these: what cannot be is told as damage."""
+    Setup.model_validate({"links": ["udp:1"], "evacuation_tone": CYCLES_MAX})
+    with pytest.raises(ValidationError):
+        Setup.model_validate({"links": ["udp:1"]} | wrong)
