@@ -79,7 +79,13 @@ class RecorderProcess:
     _said: IO[bytes] | None = field(default=None)
 
     def start(self) -> None:
-        """Start one. Raises OSError."""
+        """Start one. Raises OSError.
+
+        Not while the one before has not ended: it may be slow to begin, or wait for a disk that
+        hangs, and each more would wait beside it.
+        """
+        if self.started and self.exit_code() is None:
+            return
         self.forget()
         self._said = tempfile.TemporaryFile()  # noqa: SIM115 - it lives as long as the process
         self._process = subprocess.Popen(  # noqa: S603 - our own program, its own arguments

@@ -22,6 +22,9 @@ OFFERED_MAX = 9
 """One digit each; the one that was recorded last is the first."""
 LATELY_NS = 7 * 24 * 3_600 * 1_000_000_000
 """Older ones are not offered: whoever was under air then has long been out."""
+STOPPED_LATELY_NS = 24 * 3_600 * 1_000_000_000
+"""One whose recorder was stopped in good order is offered for so long: most often the machine was
+shut down or somebody logged out, and nobody meant the incident to end."""
 ESCAPE_S = 0.05
 """What follows Esc within this is part of another key."""
 
@@ -37,8 +40,9 @@ def interrupted(folder: Path, now_ns: int) -> list["Entry"]:
     """Give those that were interrupted lately, the last first. ``now_ns``: the wall clock."""
     from monitor.archive.survey import State, survey
 
-    found = (entry for entry in survey(folder) if entry.state is State.INTERRUPTED)
-    return [one for one in found if now_ns - one.changed_wall_ns <= LATELY_NS][:OFFERED_MAX]
+    lately = {State.INTERRUPTED: LATELY_NS, State.OPEN: STOPPED_LATELY_NS}
+    found = (one for one in survey(folder) if one.state in lately)
+    return [one for one in found if now_ns - one.changed_wall_ns <= lately[one.state]][:OFFERED_MAX]
 
 
 def asked(

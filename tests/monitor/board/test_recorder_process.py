@@ -77,3 +77,25 @@ def test_how_it_ended_and_its_last_words() -> None:
     assert process.last_words() == "no: port: wait"
     process.forget()
     assert process.last_words() == ""
+
+
+def test_none_is_started_beside_one_that_has_not_ended(tmp_path: Path) -> None:
+    """Where the disk hangs none gets as far as the lock; a board tries every half minute."""
+    told = to_open(tmp_path / "kiln-lane.journal", SETTINGS)
+    process = RecorderProcess(
+        told, lambda: True, (sys.executable, "-c", "import signal; signal.pause()")
+    )
+    process.start()
+    first = process._process
+    process.start()
+    assert process._process is first
+    assert first is not None
+    first.kill()
+    first.wait(timeout=10)
+    process.start()
+    assert process._process is not first
+    second = process._process
+    assert second is not None
+    second.kill()
+    second.wait(timeout=10)
+    process.forget()

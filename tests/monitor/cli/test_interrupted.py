@@ -35,10 +35,17 @@ def entry(name: str = "Kiln Lane", ago_ns: int = 0) -> Entry:
     return Entry(path, State.INTERRUPTED, 1, name, "real", 0, 0, ENDED_NS - ago_ns)
 
 
-def test_those_whose_recorder_died_are_found_and_no_others(folder: Path) -> None:
+def test_those_whose_recorder_died_are_found(folder: Path) -> None:
     one = left_behind(folder, "one")
-    (folder / "stopped.journal").write_bytes(GOLDEN.read_bytes())
     assert [found.path for found in interrupted(folder, ENDED_NS + S)] == [one]
+
+
+def test_one_that_a_machine_stopped_as_it_shut_down_is_found_for_a_day(folder: Path) -> None:
+    """The recorder then ends in good order and takes its lock away; the incident is not over."""
+    stopped = folder / "stopped.journal"
+    stopped.write_bytes(GOLDEN.read_bytes())
+    assert [found.path for found in interrupted(folder, ENDED_NS + S)] == [stopped]
+    assert not interrupted(folder, ENDED_NS + 24 * 3_600 * S + S)
 
 
 def test_what_lies_long_back_is_not_offered(folder: Path) -> None:
