@@ -18,6 +18,10 @@ from monitor.journal.reader_thread import ReaderThread
 
 WAIT_S = 0.005
 """While it catches up, a poll gives the reading thread so long to bring the next step."""
+SPILL_ENDED_NS = 2_000_000_000
+"""Nothing from the second place for so long: who wrote to it has ended, and the next recorder may
+have brought all of it into the journal and taken it away. A recorder that lives writes four times a
+second."""
 
 
 class LiveFollower:
@@ -33,6 +37,8 @@ class LiveFollower:
         self._journal.start()
         self._spill: ReaderThread | None = None
         self._spill_path: Path | None = None
+        self._spilt_ns = clock.boot_ns() - SPILL_ENDED_NS
+        """When the second place last brought something."""
 
     @property
     def incident(self) -> Incident:
@@ -65,11 +71,13 @@ class LiveFollower:
                 # What it has open may be what was lost.
                 self._spill.stop()
             self._spill, self._spill_path = None, None
+        now_ns = self._clock.boot_ns()
         # Whoever has lost files open keeps SQLite from making them anew.
-        self._journal.rests = follower.incident.journal_gone
+        spilt = now_ns - self._spilt_ns < SPILL_ENDED_NS
+        self._journal.rests = follower.incident.journal_gone and spilt
         moved = self._take(self._journal)
         if self._spill is not None and self._take(self._spill):
-            moved = True
+            self._spilt_ns, moved = now_ns, True
         if follower.incident.closed and not follower.catching_up:
             follower.finish()
             self.close()

@@ -16,6 +16,7 @@ from monitor.incident.events import (
     Act,
     ComeOut,
     Connect,
+    DiskState,
     Enter,
     Fact,
     JoinPack,
@@ -282,6 +283,27 @@ def test_a_journal_that_came_to_hold_other_rows_is_folded_anew(
             return
         threading.Event().wait(0.01)
     pytest.fail("it still shows what was lost")
+
+
+def test_after_a_journal_was_lost_it_is_read_again_once_the_next_recorder_has_it_all(
+    recorded: Callable[[int], Recorded], live: Callable[[Path], LiveFollower]
+) -> None:
+    """The last that a board heard was that the journal is gone; the spill is merged and away."""
+    one = recorded(4)
+    follower = live(one.journal.path)
+    wait_for(follower, one.horizon, lambda: None)
+    gone = DiskState(state="gone", detail="the log has been deleted")
+    one.make([row_of(one.horizon + S, gone)], one.horizon + S)
+    one.to_spill()
+    wait_for(follower, one.horizon, lambda: None)
+    assert follower.incident.journal_gone
+
+    one.to_journal(len(one.batches))
+    one.spill_path.unlink()
+    one.make([row_of(one.horizon + S, DiskState(state="ok"))], one.horizon + S)
+    one.to_journal(1)
+    wait_for(follower, one.horizon, lambda: None)
+    assert follower.picture() == one.pictures[one.horizon]
 
 
 class Hung(JournalReader):
