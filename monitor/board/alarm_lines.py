@@ -2,7 +2,8 @@
 
 Each says what, who, crew, last place and when, air, mate, how long; what to do and the rule behind
 it stand below, or what to do beside it when lines are short. What does not fit is said more shortly
-or left out whole, never cut, in the order of what can be missed most easily.
+or left out whole, in the order of what can be missed most easily. Only a long name and a long place
+are cut, and marked as cut, so that who and where stay on the line together.
 """
 
 from collections.abc import Collection, Sequence
@@ -38,8 +39,16 @@ RESET_VIEW = "over, not reset"
 RETURNED = "returned, unacknowledged"
 """The state of one that is over, needs no reset, and that nobody has taken."""
 AIR_RANK = 1
+BARE_RANK = 3
+"""Where the age of a pressure goes: after a name is cut, before a place is left out."""
 HEAD_MAX = 20
-"""Subjects stand below one another up to this width; a longer word pushes only its own."""
+"""Sign and word, with blanks: no word of the catalogue has more than 17 cells."""
+WHO_SHORT = 24
+"""Cells of a long name while a place has none too many: a number and a whole call sign."""
+WHO_LEAST = 14
+PLACE_LEAST = 10
+"""Cells of a name and of a place that are kept before the other, or the air, goes: with the word
+and how long they leave 17 of 80 for the air."""
 LINES_MIN = 3
 """However small the window, one alarm in full and the count of the others."""
 
@@ -68,11 +77,27 @@ class Field:
     short: str = ""
     """Said instead where room is short; a field without gives way whole."""
     short_rank: int = 0
+    bare: str = ""
+    """Said instead of ``short`` where that is still too long."""
+    least: int = 0
+    """Cells to which it may be cut, with a mark, before it is left out; 0: it is never cut."""
+    cut_rank: int = 0
 
     @property
     def gives_way(self) -> int:
-        """When its turn comes to be shortened or left out: the highest first."""
-        return self.short_rank if self.short else self.rank
+        """When its turn comes to be shortened, cut or left out: the highest first."""
+        if self.short:
+            return self.short_rank
+        return self.cut_rank if self.least else self.rank
+
+    def given_way(self, over: int, look: Look) -> "Field | None":
+        """What is left of it where ``over`` cells are too many; None: nothing."""
+        if self.short:
+            return replace(self, text=self.short, short=self.bare, bare="", short_rank=BARE_RANK)
+        if self.least:
+            cells = max(self.least, width_of([(self.text, self.role)]) - over)
+            return replace(self, text=fit(self.text, cells, look.glyphs).rstrip(), least=0)
+        return None
 
 
 def waiting(alarms: Sequence[AlarmView], chosen: Collection[int] = ()) -> AlarmView | None:
@@ -240,13 +265,14 @@ def air_field(air: AirView | None, unit: str, look: Look) -> Field:
     if air.reading_age_ns is None:
         return Field(text, Role.ESTIMATE, AIR_RANK)
     age = wording.short_age(air.reading_age_ns)
-    return Field(f"{text}, read {age} ago", Role.ESTIMATE, AIR_RANK, f"{text} ({age})", 5)
+    return Field(f"{text}, read {age} ago", Role.ESTIMATE, AIR_RANK, f"{text} ({age})", 7, text)
 
 
 def place_field(location: str, at_ns: int | None, context: RowContext) -> Field:
     """The last place told, and when; the place alone where room is short."""
     timed = place_words(location, at_ns, context)
-    return Field(timed, Role.TEXT, 2, place_words(location, None, context), 4)
+    alone = place_words(location, None, context)
+    return Field(timed, Role.TEXT, 2, alone, 6, least=PLACE_LEAST, cut_rank=4)
 
 
 def _unit_of(alarm: AlarmView, context: RowContext) -> str:
@@ -273,28 +299,36 @@ def mate_words(alarm: AlarmView, context: RowContext) -> str:
 def _fields(alarm: AlarmView, context: RowContext) -> list[Field]:
     """Who, where, with what air and which mates; and the crew where there is much room."""
     return [
-        Field(clean(alarm.subject), Role.STRONG, 0),
-        Field(clean(alarm.crew) if alarm.crew not in alarm.subject else "", Role.TEXT, 7),
+        _who_field(clean(alarm.subject), context.look),
+        Field(clean(alarm.crew) if alarm.crew not in alarm.subject else "", Role.TEXT, 9),
         place_field(alarm.location, alarm.location_at_ns, context),
         air_field(alarm.air, _unit_of(alarm, context), context.look),
-        Field(mate_words(alarm, context), Role.TEXT, 3),
+        Field(mate_words(alarm, context), Role.TEXT, 5),
     ]
 
 
+def _who_field(who: str, look: Look) -> Field:
+    short = fit(who, WHO_SHORT, look.glyphs).rstrip()
+    return Field(who, Role.STRONG, 0, "" if short == who else short, 6, least=WHO_LEAST, cut_rank=3)
+
+
 def _short_fields(alarm: AlarmView, context: RowContext) -> list[Field]:
-    return [*_fields(alarm, context), Field(alarm.to_do, Role.TEXT, 6)]
+    return [*_fields(alarm, context), Field(alarm.to_do, Role.TEXT, 8)]
 
 
 def _in_full(alarm: AlarmView, context: RowContext, head_width: int, hint: str) -> list[Line]:
     """Two lines; the rule behind the alarm stands in whichever has room for it."""
     look = context.look
-    if width_of([(f"  {alarm.to_do} {hint}", Role.TEXT)]) > look.width:
-        hint = hint.split("  ", maxsplit=1)[0]  # which key it is stands at the bottom too
+    # Which key it is stands at the bottom too; what to do stands nowhere else.
+    first = hint.split("  ", maxsplit=1)[0]
+    shorter = (hint, first, first.partition(":")[0], "")
+    needed = width_of([(f"  {alarm.to_do} ", Role.TEXT)])
+    hint = next((h for h in shorter if needed + len(h) <= look.width), first)
     fields = _fields(alarm, context)
     rule = clean(alarm.detail)
     room = look.width - width_of([(f"  {alarm.to_do}  {rule}   {hint}", Role.TEXT)])
     if room < 0:
-        fields.append(Field(rule, Role.QUIET, 8))
+        fields.append(Field(rule, Role.QUIET, 10))
         rule = ""
     return [
         _line(alarm, context, head_width, fields, new=False),
@@ -316,7 +350,7 @@ def _line(
     text, role = _head(alarm, look)
     head = text.ljust(head_width), role
     room = look.width - width_of([head]) - len(duration) - 2
-    kept = fields_kept([f for f in fields if f.text], room)
+    kept = fields_kept([f for f in fields if f.text], room, look)
     line: list[Segment] = [head]
     for field in kept:
         line += [("  ", Role.TEXT), (field.text, field.role)]
@@ -328,16 +362,16 @@ def _line(
     return tuple((part, role) for part, _ in whole) if alarm.insistent else whole
 
 
-def fields_kept(fields: list[Field], room: int) -> list[Field]:
-    """Shorten or leave out the most dispensable field until the rest fits."""
+def fields_kept(fields: list[Field], room: int, look: Look) -> list[Field]:
+    """Shorten, cut or leave out the most dispensable field until the rest fits."""
     kept = list(fields)
-    while sum(width_of([(f.text, f.role)]) + 2 for f in kept) > room:
+    while (over := sum(width_of([(f.text, f.role)]) + 2 for f in kept) - room) > 0:
         next_one = max(kept, key=lambda f: f.gives_way, default=None)
         if next_one is None or not next_one.gives_way:
             break
         place = kept.index(next_one)
-        shorter = [replace(next_one, text=next_one.short, short="")] if next_one.short else []
-        kept[place : place + 1] = shorter
+        left = next_one.given_way(over, look)
+        kept[place : place + 1] = [] if left is None else [left]
     return kept
 
 

@@ -267,12 +267,12 @@ def _waiting_line(line: OrderLineView, context: RowContext) -> Line:
     ]
     air = air_field(line.air, context.unit_of(line.wearer), look)
     fields = [
-        Field(motion_words(line, context), Role.TEXT, 3),
+        Field(motion_words(line, context), Role.TEXT, 5),
         air if air.text else Field("air unknown", Role.TEXT, 1),
         place_field(line.location, line.location_at_ns, context),
     ]
     room = look.width - width_of(line_head)
-    for field in fields_kept([f for f in fields if f.text], room):
+    for field in fields_kept([f for f in fields if f.text], room, look):
         line_head += [("  ", Role.TEXT), (field.text, field.role)]
     return tuple(line_head)
 

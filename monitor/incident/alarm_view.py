@@ -6,7 +6,9 @@ from monitor.incident.alarms import over
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.alarms.ranking import RANKING, About
+from monitor.incident.orders import alarming
 from monitor.incident.picture import AlarmView, Phase, PutAsideView
+from monitor.incident.procedure import TO_DO_MAX
 from monitor.incident.service_words import said
 from monitor.incident.situation import Situation
 from monitor.incident.together import group_of, only_one
@@ -48,16 +50,19 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
 
 
 def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
-    """What to do, in the words of the service; to somebody who is out nobody says to come out.
+    """What to do, in the words of the service, and for which order.
 
-    Once the cause is over, that, and what is left.
+    To somebody who is out nobody says to come out. Once the cause is over, that, and what is left.
     """
     entry = CATALOGUE[alarm.key.kind]
     if not alarm.condition:
         return said(over.words(entry.kind, wearer.phase if wearer else None), s.procedure.words)
     if entry.to_do_out and wearer is not None and wearer.phase is Phase.OUT:
         return said(entry.to_do_out, s.procedure.words)
-    return s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words)
+    to_do = s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words)
+    order = alarming.which(s, alarm.key.kind, wearer) if wearer is not None else ""
+    named = f"{said(order, s.procedure.words)}: {to_do}" if order else to_do
+    return named if len(named) <= TO_DO_MAX else to_do
 
 
 def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:

@@ -227,7 +227,7 @@ def test_twelve_packs_gone_at_once_are_one_grouped_danger(seed: int) -> None:
     assert door.alarms() == []
     door.run(GONE_S + 120)
     (group,) = [alarm for alarm in door.picture.alarms if alarm.kind == "several_silent"]
-    assert (group.word, group.subject) == ("NO SIGNAL", "12 of 12")
+    assert (group.word, group.subject) == ("SEVERAL SILENT", "12 of 12")
     assert group.to_do == "Call every crew."
     assert [alarm for alarm in door.picture.alarms if alarm.kind == "no_signal"] == []
     inside = [line for line in door.picture.wearers if line.under_air]

@@ -97,7 +97,7 @@ OF_BASE = (
     ),
     Entry(
         kind=Kind.SEVERAL_SILENT,
-        word="no signal",
+        word="several silent",
         row_word="no signal",
         priority=Priority.DANGER,
         scope=Scope.UNDER_AIR,
@@ -145,7 +145,7 @@ OF_BASE = (
     ),
     Entry(
         kind=Kind.FOREIGN_FRAMES,
-        word="forged or foreign frames",
+        word="foreign frames",
         row_word="foreign",
         priority=Priority.CAUTION,
         scope=Scope.BASE,

@@ -6,7 +6,7 @@ from monitor.incident.picture import Priority
 OF_ORDERS = (
     Entry(
         kind=Kind.ORDER_UNANSWERED,
-        word="order not answered",
+        word="order unanswered",
         row_word="no answer",
         priority=Priority.CAUTION,
         scope=Scope.ANY,
@@ -38,7 +38,7 @@ OF_ORDERS = (
     ),
     Entry(
         kind=Kind.WENT_IN,
-        word="went in after the order",
+        word="in against order",
         row_word="went in",
         priority=Priority.DANGER,
         scope=Scope.ENTERED,

@@ -6,7 +6,7 @@ from monitor.incident.picture import Priority
 OF_PEOPLE = (
     Entry(
         kind=Kind.STRANGERS,
-        word="distress of strangers",
+        word="unknown distress",
         row_word="strangers",
         priority=Priority.CAUTION,
         scope=Scope.NOT_JOINED,
@@ -22,7 +22,7 @@ OF_PEOPLE = (
     ),
     Entry(
         kind=Kind.IN_USE,
-        word="in use, nobody checked in",
+        word="in use, whose?",
         row_word="in use",
         priority=Priority.CAUTION,
         scope=Scope.NOT_JOINED,
@@ -38,7 +38,7 @@ OF_PEOPLE = (
     ),
     Entry(
         kind=Kind.NOT_ON_AIR,
-        word="breathing, not noted on air",
+        word="not noted on air",
         row_word="not on air?",
         priority=Priority.CAUTION,
         scope=Scope.CHECKED_IN,
@@ -69,7 +69,7 @@ OF_PEOPLE = (
     ),
     Entry(
         kind=Kind.NO_STANDBY,
-        word="too few standing by",
+        word="too few at door",
         row_word="standby",
         priority=Priority.CAUTION,
         scope=Scope.BASE,
@@ -84,7 +84,7 @@ OF_PEOPLE = (
     ),
     Entry(
         kind=Kind.TOO_MANY,
-        word="too many on one board",
+        word="too many to watch",
         row_word="too many",
         priority=Priority.CAUTION,
         scope=Scope.BASE,
@@ -129,7 +129,7 @@ OF_PEOPLE = (
     ),
     Entry(
         kind=Kind.THIRDS,
-        word="a third of the time is over",
+        word="mind the gauges",
         row_word="ask gauges",
         priority=Priority.NOTICE,
         scope=Scope.UNDER_AIR,

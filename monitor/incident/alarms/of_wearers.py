@@ -40,7 +40,7 @@ OF_WEARERS = (
     ),
     Entry(
         kind=Kind.STILL_THEN_SILENT,
-        word="no movement, then silent",
+        word="still then silent",
         row_word="still, silent",
         priority=Priority.DANGER,
         scope=Scope.NOT_OUT,
@@ -105,7 +105,7 @@ OF_WEARERS = (
     ),
     Entry(
         kind=Kind.PACK_OFF,
-        word="pack off, wearer in",
+        word="pack switched off",
         row_word="pack off",
         priority=Priority.DANGER,
         scope=Scope.NOT_OUT,
@@ -168,7 +168,7 @@ OF_WEARERS = (
     ),
     Entry(
         kind=Kind.SAME_IDENTITY,
-        word="two packs with one identity",
+        word="two packs as one",
         row_word="two packs",
         priority=Priority.CAUTION,
         scope=Scope.ANY,
@@ -184,7 +184,7 @@ OF_WEARERS = (
     ),
     Entry(
         kind=Kind.COUNTER_LOST,
-        word="pack lost its counter",
+        word="counter lost",
         row_word="counter lost",
         priority=Priority.CAUTION,
         scope=Scope.ANY,
@@ -216,7 +216,7 @@ OF_WEARERS = (
     ),
     Entry(
         kind=Kind.HELD_BACK,
-        word="late frames: held back, or clock wrong",
+        word="late frames",
         row_word="frames late",
         priority=Priority.CAUTION,
         scope=Scope.UNDER_AIR,
@@ -232,7 +232,7 @@ OF_WEARERS = (
     ),
     Entry(
         kind=Kind.RESTARTING,
-        word="pack starts again and again",
+        word="pack restarts",
         row_word="pack restarts",
         priority=Priority.CAUTION,
         scope=Scope.ANY,
@@ -342,7 +342,7 @@ OF_WEARERS = (
     ),
     Entry(
         kind=Kind.BATTERY_FLAT,
-        word="battery nearly flat",
+        word="battery flat soon",
         row_word="battery flat",
         priority=Priority.CAUTION,
         scope=Scope.ENTERED,
@@ -357,7 +357,7 @@ OF_WEARERS = (
     ),
     Entry(
         kind=Kind.SLOW_REPORTS,
-        word="reports too seldom",
+        word="reports too slow",
         row_word="slow reports",
         priority=Priority.CAUTION,
         scope=Scope.NOT_OUT,

@@ -2,9 +2,9 @@
 
 | condition | alarm |
 |---|---|
-| an order stands unanswered for the procedure's time | order not answered; a danger if evacuate |
+| an order stands unanswered for the procedure's time | order unanswered; a danger if evacuate |
 | answered, and not out within the procedure's time | answered, not out |
-| went in while an evacuation of everybody stands | went in after the order |
+| went in while an evacuation of everybody stands | in against order |
 | a roll call is due, by the clock or after an evacuation | roll call due, then overdue |
 """
 
@@ -124,6 +124,16 @@ def not_out_words(s: Situation, wearer: Wearer) -> str | None:
         if _past(s, not_out_ns(s, order, line)) and line.answered_ns is not None:
             return f"{order.given.order}, answered {wording.seconds(s.now - line.answered_ns)} ago"
     return None
+
+
+def which(s: Situation, kind: Kind, wearer: Wearer) -> str:
+    """Name the orders that an alarm of this kind is about: ``Evacuate``; empty: none."""
+    due = {Kind.ORDER_UNANSWERED: unanswered_ns, Kind.ORDER_NOT_OUT: not_out_ns}.get(kind)
+    if due is None:
+        return ""
+    lines = s.orders.lines_of(wearer.number)
+    orders = [order.given.order for order, line in lines if _past(s, due(s, order, line))]
+    return ", ".join(dict.fromkeys(orders)).capitalize()
 
 
 def distress_taken(s: Situation) -> list[Alarm]:

@@ -8,12 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from monitor import procedures
 from monitor.board import alarm_lines
 from monitor.board.alarm_lines import alarm_block
 from monitor.board.columns import RowContext
 from monitor.board.marks import Role
-from monitor.incident.alarms.catalogue import CATALOGUE, line_word
+from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.picture import AirFrom, Priority
+from monitor.incident.procedure import TO_DO_MAX
+from monitor.incident.service_words import said
 
 
 def texts(block: Any) -> list[str]:
@@ -307,17 +310,78 @@ def test_the_newest_danger_is_read_at_once_however_many_wait_above_it(scenes: An
     assert block.shown == (1,)
 
 
-@pytest.mark.parametrize("width", [80, 120])
-def test_every_catalogue_word_and_act_fits_whole(scenes: Any, width: int) -> None:
-    who = scenes.wearer(10, location="stairs, floor 2", location_at_ns=scenes.T)
-    for kind, entry in CATALOGUE.items():
-        word = line_word(kind, Priority.DANGER)
-        one = scenes.alarm(1, who, word, to_do=entry.to_do)
-        drawn = texts(alarm_block(scenes.picture((who,), (one,)), scenes.look(width)))
-        assert word in drawn[0]
-        assert "10 Alpha 5-2" in drawn[0]
-        assert entry.to_do in drawn[1]
-        assert "NEW" in drawn[1]
+SHIPPED = [procedures.load(name) for name in procedures.names()]
+
+
+@pytest.mark.parametrize("kind", Kind)
+@settings(max_examples=12, deadline=None)
+@given(
+    number=st.sampled_from([1, 99, 10_000]),
+    name=st.text("aÄ木W", min_size=3, max_size=60),
+    place=st.text("bß水M", min_size=4, max_size=400),
+    crew=st.text("cC", max_size=20),
+    told=st.sampled_from(SHIPPED),
+    unit=st.sampled_from(["bar", "psi"]),
+    state=st.sampled_from([(False, False), (False, True), (True, True)]),
+    hours=st.floats(0, 24),
+)
+def test_every_line_says_what_who_where_and_what_to_do_at_80_columns(
+    scenes: Any, kind: Kind, **drawn: Any
+) -> None:
+    """Whatever the lengths of names and places: 60, 20 and 400 are the most that an act takes."""
+    entry, told = CATALOGUE[kind], drawn["told"]
+    word = said(line_word(kind, Priority.DANGER), told.words)
+    to_do = told.do.get(kind) or said(entry.to_do, told.words)
+    who = replace(
+        scenes.wearer(drawn["number"], 299, unit=drawn["unit"]),
+        call_sign=drawn["name"],
+        crew=drawn["crew"],
+        location=drawn["place"],
+        location_at_ns=0,
+        air=scenes.air(299, AirFrom.ESTIMATE, 3_599),
+    )
+    one = scenes.alarm(
+        1,
+        who,
+        word,
+        to_do=to_do,
+        mates=((2, "b", 188.0), (3, "c", None), (4, "d", 97.0)),
+        acknowledged=drawn["state"][0],
+        latched=drawn["state"][1] and entry.latches,
+        raised_for_ns=round(drawn["hours"] * 3_600 * scenes.S),
+    )
+    first, second = texts(alarm_block(scenes.picture((who,), (one,)), scenes.look(80)))
+    assert cell_len(first) <= 80
+    head = f"■ {'over: ' if one.latched else ''}{word} "
+    assert first.startswith(head)
+    rest = first[len(head) :]
+    assert rest.lstrip().startswith(f"{drawn['number']} {drawn['name'][:3]}")
+    assert f"  {drawn['place'][:4]}" in rest
+    assert to_do in second
+
+
+def test_the_longest_thing_to_do_that_a_procedure_may_have_stays_whole(scenes: Any) -> None:
+    """74 characters: no key beside them has room but NEW."""
+    to_do = "x" * TO_DO_MAX
+    for latched, taken, told in ((True, True, ""), (False, False, " NEW"), (True, False, " NEW")):
+        one = scenes.alarm(
+            1, scenes.wearer(1), "DISTRESS", to_do=to_do, latched=latched, acknowledged=taken
+        )
+        drawn = texts(alarm_block(scenes.picture((), (one,)), scenes.look(80)))
+        assert drawn[1].rstrip() == f"  {to_do}{told}".rstrip()
+
+
+def test_a_long_name_and_a_long_place_are_cut_and_marked_so(scenes: Any) -> None:
+    """80 cells less 11, 9, 2 leave 58; less who 24, air 7 and 2 blanks each 21 for the place."""
+    who = scenes.wearer(1, call_sign="n" * 60, location="p" * 400, location_at_ns=0)
+    one = scenes.alarm(1, who, "DISTRESS")
+    line = texts(alarm_block(scenes.picture((who,), (one,)), scenes.look(80)))[0]
+    assert f"  1 {'n' * 21}…  {'p' * 20}…  200 bar  " in line
+    # A name that leaves the place its room stays whole.
+    short = replace(one, subject="1 Alpha 1-1")
+    line = texts(alarm_block(scenes.picture((who,), (short,)), scenes.look(80)))[0]
+    assert "  1 Alpha 1-1  ppppp" in line
+    assert "…  200 bar  " in line
 
 
 @settings(max_examples=100, deadline=None)
@@ -338,7 +402,7 @@ def test_lines_fit_and_each_alarm_is_shown_or_counted(
             scenes.alarm(
                 n,
                 who,
-                data.draw(st.sampled_from(["LOW AIR", "NO SIGNAL", "TWO PACKS WITH ONE IDENTITY"])),
+                data.draw(st.sampled_from(["LOW AIR", "NO SIGNAL", "TWO PACKS AS ONE"])),
                 priority=Priority(data.draw(st.integers(1, 3))),
                 acknowledged=data.draw(st.booleans()),
             )

@@ -17,6 +17,8 @@ from tests.monitor.incident.alarms.alarms_page import PAGE, page
 
 ROW_WORD_MAX = 13
 """Columns of the state word on the board at 80 columns."""
+WORD_MAX = 17
+"""Sign, word and blanks take 20 columns of an alarm line; the rest is for who and where."""
 
 
 def test_every_alarm_has_its_row() -> None:
@@ -30,6 +32,11 @@ def test_every_row_is_rationalised(kind: Kind) -> None:
         assert text
     assert len(entry.to_do) <= TO_DO_MAX
     assert len(entry.row_word) <= ROW_WORD_MAX
+    assert len(entry.word) <= WORD_MAX
+
+
+def test_no_word_names_two_alarms() -> None:
+    assert len({entry.word for entry in CATALOGUE.values()}) == len(CATALOGUE)
 
 
 def test_the_page_is_the_one_of_the_catalogue() -> None:
