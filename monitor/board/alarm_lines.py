@@ -36,6 +36,8 @@ OVER = "over"
 RESET = "over: r = reset"
 RESET_VIEW = "over, not reset"
 """On a screen that may not act no key is offered."""
+OVER_TO_DO = "Over"
+"""What is to do begins so of one that is over."""
 RETURNED = "returned, unacknowledged"
 """The state of one that is over, needs no reset, and that nobody has taken."""
 AIR_RANK = 1
@@ -120,8 +122,8 @@ def is_new(alarm: AlarmView) -> bool:
 
 
 def is_over(alarm: AlarmView) -> bool:
-    """Tell whether its cause is over: it waits only to be taken or reset."""
-    return alarm.latched or alarm.state == RETURNED
+    """Tell whether its cause is over, as what is to do says then."""
+    return (alarm.latched or alarm.state == RETURNED) and alarm.to_do.startswith(OVER_TO_DO)
 
 
 @dataclass(frozen=True, slots=True)

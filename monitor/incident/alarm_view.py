@@ -42,11 +42,15 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         raised_at_ns=alarm.raised_ns,
         raised_for_ns=s.now - alarm.raised_ns,
         to_do=_to_do(s, alarm, wearer),
-        detail=detail_of(s, alarm, wearer, contact) if alarm.condition else "",
+        detail="" if _is_over(alarm) else detail_of(s, alarm, wearer, contact),
         insistent=alarm.insisted,
         may_be_put_aside=alarm.may_be_put_aside,
         of_base=RANKING[alarm.key.kind].about is About.BASE,
     )
+
+
+def _is_over(alarm: Alarm) -> bool:
+    return over.is_over(alarm.key.kind, condition=alarm.condition)
 
 
 def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
@@ -55,7 +59,7 @@ def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     To somebody who is out nobody says to come out. Once the cause is over, that, and what is left.
     """
     entry = CATALOGUE[alarm.key.kind]
-    if not alarm.condition:
+    if _is_over(alarm):
         return said(over.words(entry.kind, wearer.phase if wearer else None), s.procedure.words)
     if entry.to_do_out and wearer is not None and wearer.phase is Phase.OUT:
         return said(entry.to_do_out, s.procedure.words)

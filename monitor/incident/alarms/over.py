@@ -7,19 +7,20 @@ whoever may still be in trouble that is to call them: a button that was let go i
 from monitor.incident.alarms.entry import Kind
 from monitor.incident.picture import Phase
 
+OF_A_MOMENT = frozenset({Kind.TIME_UNKNOWN, Kind.STILL_THEN_SILENT})
+"""What may tell of a moment alone: that it is past ends nothing, and all is still to be done."""
 PLAIN = "Over. Nothing is left to do."
 
 _CALL = "Call them all the same."
 _WORDS = {
     Kind.DISTRESS: f"Over: the pack tells it no more. {_CALL}",
     Kind.MOTION_ALARM: f"Over: the pack tells it no more. {_CALL}",
-    Kind.STILL_THEN_SILENT: f"Over: heard again. {_CALL}",
     Kind.LOSS_OF_PRESSURE: "Over: air does not run away now. Ask for the gauge.",
     Kind.LOW_AIR: "Over: a reading is above it. Ask for the gauge.",
     Kind.OVERDUE: "Over: a reading is above it.",
     Kind.TURN_BACK: "Over: started back, out, or a reading is over it.",
     Kind.PACK_OFF: "Over: the pack is heard again.",
-    Kind.NO_SIGNAL: "Over: heard again.",
+    Kind.NO_SIGNAL: "Over: heard again, or by voice.",
     Kind.SEVERAL_SILENT: "Over: heard again.",
     Kind.CREW_SILENT: "Over: heard again.",
     Kind.NO_WORD: "Over: a reading has come.",
@@ -28,9 +29,12 @@ _WORDS = {
 }
 """By kind, for somebody who breathes from a set; a kind without has nothing left to do."""
 _GONE = {Phase.OUT: "Over: noted out.", Phase.OFF_AIR: "Over: off air."}
-_MAY_NEED_HELP = frozenset(
-    {Kind.DISTRESS, Kind.MOTION_ALARM, Kind.STILL_THEN_SILENT, Kind.UNPROVEN_DISTRESS}
-)
+_MAY_NEED_HELP = frozenset({Kind.DISTRESS, Kind.MOTION_ALARM, Kind.UNPROVEN_DISTRESS})
+
+
+def is_over(kind: Kind, *, condition: bool) -> bool:
+    """Whether an alarm of this kind is over once its condition has gone."""
+    return not condition and kind not in OF_A_MOMENT
 
 
 def words(kind: Kind, phase: Phase | None) -> str:
