@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from monitor.links.chunk import Address, Chunk
 
 OLD_ROW_NS = 1_000_000_000
-"""One row a pack in this time says that its numbers went back, and one that it says help with such
-numbers; the rest are only counted."""
+"""One row a pack in this time says that its numbers went back, one that it says help with such
+numbers, and one more of each if it answers to now; the rest are only counted."""
 NOTED_NS = 1_000_000_000
 """How often a pack's address is noted for beacons, if it stays the same."""
 MEASURED_NS = 10_000_000_000
@@ -65,15 +65,17 @@ class _Pack:
     """What is remembered of one pack."""
 
     __slots__ = (
-        "clock_told", "fresh", "gauge", "known", "let_through", "let_through_ns", "link",
-        "measured_ns", "noted_ns", "old_help_ns", "old_row_ns", "source",
+        "began_ns", "clock_told", "fresh", "gauge", "known", "let_through", "let_through_ns",
+        "link", "measured_ns", "noted_ns", "old_ns", "source",
     )  # fmt: skip
 
     def __init__(self) -> None:
         self.fresh = PackFreshness()
         self.gauge = DelayGauge()
-        self.old_row_ns = -OLD_ROW_NS
-        self.old_help_ns = -OLD_ROW_NS
+        self.began_ns: int | None = None
+        """When the first frame of its present boot was taken; None: not by this recorder."""
+        self.old_ns: dict[tuple[bool, bool], int] = {}
+        """By whether it said help, and whether it answered to now: the last row of old numbers."""
         self.known = False
         """Has been proven live."""
         self.link = 0
@@ -244,6 +246,8 @@ class Intake:
         fresh = pack.fresh.take(boot, packet.sequence, frame)
         if isinstance(fresh, Reject):
             return self._judge_old(frame, packet, pack, fresh, chunk)
+        if began:
+            pack.began_ns = now_ns
         self.receivers.frame(chunk.link, now_ns)
         oldest_ns = self._beacons.recent.oldest_ns(packet.beacon_heard, now_ns)
         age_ns = pack.gauge.take(boot, packet.uptime_ms, now_ns, oldest_ns)
@@ -281,19 +285,30 @@ class Intake:
     ) -> Admitted | None:
         self.refusals.count(chunk.link, why, frame)
         now_ns = chunk.stamp.boot_ns
-        # A call for help waits behind no row of before.
-        last_ns = pack.old_help_ns if _says_help(packet) else pack.old_row_ns
+        now = self._answers_to_now(packet, pack, now_ns)
+        # A call for help waits behind no row of before, nor who is there behind a recording.
+        says = (_says_help(packet), now)
+        last_ns = pack.old_ns.get(says, -OLD_ROW_NS)
         if not why.genuine_but_old or now_ns - last_ns < OLD_ROW_NS:
             return None
-        if _says_help(packet):
-            pack.old_help_ns = now_ns
-        pack.old_row_ns = now_ns
+        pack.old_ns[says] = now_ns
         if now_ns - pack.noted_ns >= ADDRESS_NS_MAX or pack.source is None:
             # Nobody else answers for this pack: it gets the beacon that tells it from a recording.
             self._beacons.heard_at(packet.identity, chunk.link, chunk.source, now_ns)
-        now = self._beacons.recent.recent(packet.beacon_heard, now_ns)
         standing = Standing.OLD_NOW if now else Standing.OLD
         return frame, Heard(0, packet, standing, chunk.link, 0, None)
+
+    def _answers_to_now(self, packet: UpPacket, pack: _Pack, now_ns: int) -> bool:
+        """Whether somebody with old numbers is there now.
+
+        What a pack said just before it restarted answers with a recent beacon too, and may come
+        late or be played: only a beacon sent since its present boot began is none of that.
+        """
+        if not self._beacons.recent.recent(packet.beacon_heard, now_ns):
+            return False
+        oldest_ns = self._beacons.recent.oldest_ns(packet.beacon_heard, now_ns)
+        began_ns = pack.began_ns
+        return oldest_ns is not None and (began_ns is None or now_ns - oldest_ns > began_ns)
 
     def _unproven_distress(
         self, frame: bytes, chunk: "Chunk", signal_dbm: int | None

@@ -164,6 +164,29 @@ def test_another_set_enrolled_in_the_same_boot_is_not_taken_for_held_up(
     assert gate.standing(other.frame(gate.now_ns)) == "LIVE"
 
 
+def test_a_frame_of_an_earlier_boot_that_comes_late_is_no_second_pack(
+    gate: Gate, pack: Any
+) -> None:
+    """A slow gateway or a recorder brings, after a pack's restart, what it said just before.
+
+    It answers with a recent beacon, but with one from before the restart: so it proves nothing of
+    now, and must not stand as a second pack until an officer acts.
+    """
+    pack.beacon = gate.beacon()
+    assert gate.standing(pack.frame(gate.now_ns)) == "LIVE"
+    unheard = pack.frame(gate.now_ns + S)
+    gate.now_ns += 2 * S
+    pack.boot, pack.sequence, pack.beacon = 4, 0, 0
+    pack.frame(gate.now_ns)
+    assert gate.standing(pack.frame(gate.now_ns)) == "NOT_PROVEN"
+    gate.now_ns += S
+    assert gate.standing(unheard) == "OLD"
+    pack.boot, pack.sequence, pack.beacon = 3, 20, 0
+    gate.now_ns += 5 * S
+    pack.beacon = gate.beacon()
+    assert gate.standing(pack.frame(gate.now_ns)) == "OLD_NOW"
+
+
 def test_a_call_for_help_in_old_numbers_waits_behind_no_row_of_before(
     gate: Gate, pack: Any
 ) -> None:
@@ -172,6 +195,16 @@ def test_a_call_for_help_in_old_numbers_waits_behind_no_row_of_before(
     assert gate.standing(pack.frame(BOOT_NS)) == "OLD"
     assert gate.standing(pack.frame(BOOT_NS, distress=True)) == "OLD"
     assert gate.standing(pack.frame(BOOT_NS, distress=True)) is None
+
+
+def test_recordings_do_not_keep_out_who_answers_to_now(gate: Gate, pack: Any) -> None:
+    """Else whoever plays one a second keeps orders from a pack that has lost its counter."""
+    gate.intake.remember(101, (9, 1, 1, b""))
+    recorded = pack.frame(gate.now_ns)
+    pack.beacon = gate.beacon()
+    assert gate.standing(recorded) == "OLD"
+    assert gate.standing(pack.frame(gate.now_ns)) == "OLD_NOW"
+    assert gate.standing(pack.frame(gate.now_ns)) is None
 
 
 def test_a_pack_that_nobody_else_answers_for_gets_a_beacon_though_its_numbers_went_back(
