@@ -65,7 +65,7 @@ def _not_whole(folder: Path) -> list[Entry]:
     return [
         Entry(path, State.HALF_MADE, _size(making_path(path)))
         for path in made
-        if not path.exists() and lock.is_free(path)
+        if not path.exists() and not lock.is_recorded(path)
     ]
 
 

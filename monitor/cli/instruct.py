@@ -99,7 +99,7 @@ def _recorded(settings: "Settings") -> Path:
     from monitor.journal import lock
 
     journals = sorted(settings.incidents_path.glob("*.journal"))
-    found = [path for path in journals if Files(path).truth.exists() and not lock.is_free(path)]
+    found = [path for path in journals if Files(path).truth.exists() and lock.is_recorded(path)]
     if len(found) == 1:
         return found[0]
     where = ", ".join(path.name for path in found) or str(settings.incidents_path)

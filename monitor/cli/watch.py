@@ -141,7 +141,7 @@ def _find(settings: "Settings", args: argparse.Namespace) -> Path:
     from monitor.journal import lock
 
     folder = settings.incidents_path
-    recorded = [path for path in sorted(folder.glob("*.journal")) if not lock.is_free(path)]
+    recorded = [path for path in sorted(folder.glob("*.journal")) if lock.is_recorded(path)]
     if args.name is None and len(recorded) == 1:
         return recorded[0]
     if args.name is None and recorded:

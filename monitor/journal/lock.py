@@ -187,6 +187,18 @@ def is_free(journal: Path) -> bool:
         os.close(fd)
 
 
+def is_recorded(journal: Path) -> bool:
+    """Whether somebody records into ``journal``, as far as can be seen.
+
+    For whoever looks through a folder, where one bad neighbour must not stand in the way: of a lock
+    that cannot be opened (another user's, a link in a circle) only the system's table tells.
+    """
+    try:
+        return not is_free(journal)
+    except OSError:
+        return _listed(journal)
+
+
 def _listed(journal: Path, table: Path = TABLE) -> bool:
     """Whether the system lists a lock on the journal itself.
 

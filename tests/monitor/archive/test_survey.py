@@ -120,6 +120,12 @@ def test_a_list_begins_with_what_changed_last_and_leaves_nothing_out(
     assert all(entry.fault for entry in found[2:])
 
 
+def test_a_half_made_one_whose_lock_cannot_be_looked_at_spoils_no_list(tmp_path: Path) -> None:
+    (tmp_path / "bad.journal.making").touch()
+    lock_path(tmp_path / "bad.journal").symlink_to("bad.journal.lock")
+    assert [found.state for found in survey(tmp_path)] == [State.HALF_MADE]
+
+
 def test_no_folder_is_an_empty_list(tmp_path: Path) -> None:
     none: list[Entry] = []
     assert survey(tmp_path / "never") == none

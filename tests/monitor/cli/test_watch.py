@@ -9,7 +9,7 @@ import pytest
 from monitor.board.recorder_process import RecorderProcess, Told
 from monitor.cli import build_parser, watch
 from monitor.errors import BadJournal, BadUsage, Exit, OutbyError
-from monitor.journal.lock import Lock
+from monitor.journal.lock import Lock, lock_path
 from monitor.settings import Settings
 
 NOTHING = Told(journal="never")
@@ -27,6 +27,17 @@ def settings(tmp_path: Path) -> Settings:
 def test_the_incident_that_is_recorded_is_found(settings: Settings, tmp_path: Path) -> None:
     for name in ("old", "live"):
         (tmp_path / f"{name}.journal").touch()
+    with Lock.take(tmp_path / "live.journal") or pytest.fail("the lock was not free"):
+        assert watch._find(settings, parsed()) == tmp_path / "live.journal"
+
+
+def test_a_neighbour_whose_lock_cannot_be_looked_at_hides_no_other(
+    settings: Settings, tmp_path: Path
+) -> None:
+    """Another user's, or a link in a circle."""
+    for name in ("bad", "live"):
+        (tmp_path / f"{name}.journal").touch()
+    lock_path(tmp_path / "bad.journal").symlink_to("bad.journal.lock")
     with Lock.take(tmp_path / "live.journal") or pytest.fail("the lock was not free"):
         assert watch._find(settings, parsed()) == tmp_path / "live.journal"
 
