@@ -5,6 +5,7 @@ from dataclasses import replace
 from monitor.board.choosing import names, wearer_of
 from monitor.board.effects import Say, WriteAct
 from monitor.board.forms import Answers, Check, Field, Form, Refused, number
+from monitor.board.marks import clean
 from monitor.board.sheets import (
     NO,
     YES,
@@ -33,8 +34,8 @@ NO_PACK = "none"
 """In place of a pack's number: no telemetry."""
 ROSTER = "roster"
 """In place of a pack's number: the set that the roster gives them."""
-PACKS_SHOWN_MAX = 7
-"""Beside ``NO_PACK`` and ``ROSTER`` there is a digit for so many."""
+PACKS_SHOWN_MAX = 6
+"""Beside their own, ``NO_PACK`` and ``ROSTER`` there is a digit for so many."""
 WAITING_SHOWN_MAX = 12
 """Named as not here yet."""
 TASKS = ("search", "rescue", "firefighting", "guideline", "reconnaissance", "emergency crew")
@@ -70,9 +71,11 @@ def check_in(context: Context) -> Sheet | Say:
         return _arrived(context, waits)
     packs = [str(unjoined.pack) for unjoined in lit_first(picture)][:PACKS_SHOWN_MAX]
     one = wearer_of(picture, context.chosen[0]) if context.chosen else None
-    named = list(waits.values())[:WAITING_SHOWN_MAX]
-    waiting = ", ".join(f"{w.wearer} {w.call_sign or w.name}" for w in named)
+    waiting = _waiting(waits)
+    theirs = _doubted_pack(one)
     roster = (ROSTER,) if waits and (one is None or one.wearer in waits) else ()
+
+    known = (*filter(None, [theirs]), *packs, NO_PACK, *roster)
 
     def tally(said: str, _answers: Answers) -> str:
         found = find_wearer(picture, said)
@@ -91,10 +94,18 @@ def check_in(context: Context) -> Sheet | Say:
         assert wearer is not None, "checked when it was typed"
         if answers["pack"] == ROSTER:
             return _here((wearer.wearer,), context)
+        if answers["pack"] == _doubted_pack(wearer):
+            return _again(wearer)
         return _joined(answers, wearer.wearer, context)
 
     fields = (
-        Field("pack", "pack", picks=(*packs, NO_PACK, *roster), check=pack, hint="number, or none"),
+        Field(
+            "pack",
+            "pack",
+            picks=known,
+            check=pack,
+            hint="number, or none",
+        ),
         *(() if one else (Field("wearer", "tally", check=tally, hint="number, sign or name"),)),
         Field(
             "cylinder",
@@ -107,6 +118,7 @@ def check_in(context: Context) -> Sheet | Say:
     )
     notes = (
         *_heard(picture),
+        *([f"{theirs} is theirs: again, and all that it sends from now on counts"] * bool(theirs)),
         f"not here yet: {waiting}" if waiting else "everybody on the board is checked in",
     )
     return Form(
@@ -118,6 +130,24 @@ def check_in(context: Context) -> Sheet | Say:
         notes,
         again=one is None,
     )
+
+
+def _waiting(waits: dict[int, WearerView]) -> str:
+    named = list(waits.values())[:WAITING_SHOWN_MAX]
+    return ", ".join(f"{w.wearer} {w.call_sign or w.name}" for w in named)
+
+
+def _doubted_pack(wearer: WearerView | None) -> str:
+    """Give the pack that is no longer believed to be theirs; empty: nothing speaks against it."""
+    if wearer is None or not wearer.pack_doubted:
+        return ""
+    return str(wearer.pack)
+
+
+def _again(wearer: WearerView) -> WriteAct:
+    """Have the base forget what it held against this pack: it lost its counter, or was copied."""
+    name = clean(wearer.call_sign or wearer.name)
+    return act("enrol_again", f"enrolled again: pack {wearer.pack}, {name}", pack=wearer.pack)
 
 
 def _arrived(context: Context, waits: dict[int, WearerView]) -> Sheet | Say:

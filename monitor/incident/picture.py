@@ -147,6 +147,8 @@ class WearerView:
     """On air for so long; None off air."""
     pre_alarms: int
     """Motion pre-alarms in this wear."""
+    pack_doubted: bool = False
+    """Its numbers went back: it lost its counter, or was copied. It can be enrolled again."""
     left_bar: float | None = None
     """The last that was read, by pack or voice, before going off air; None on air, or unknown."""
     frames_taken: int = 0

@@ -61,6 +61,7 @@ def wearer_view(
         location_at_ns=wearer.location_ns,
         wear_ns=None if wear is None else s.now - wear.connected_ns,
         pre_alarms=wearer.wear.pre_alarms if wearer.wear else 0,
+        pack_doubted=contact is not None and contact.clash,
         left_bar=wearer.wear.left_bar if wearer.wear and wear is None else None,
         frames_taken=contact.account.taken if contact else 0,
         frames_lost=contact.account.lost if contact else 0,

@@ -194,7 +194,7 @@ OF_WEARERS = (
         raised="genuine frames whose boot counter or number went back, or under a number of before "
         "with other contents, and no others of this pack; one alarm for all such packs",
         clears="enrolled again; a minute without, where they answered no beacon: a recording",
-        to_do="Call this wearer. Go by voice until the pack is enrolled again.",
+        to_do="Call this wearer. Go by voice. Enter 11 enrols the pack again.",
         consequence="air and movement of a wearer are not shown",
         source="the packet format: a boot counter never goes back",
     ),

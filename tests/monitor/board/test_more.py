@@ -325,3 +325,15 @@ def test_closing_names_those_whom_another_board_watches(context: Context) -> Non
     assert sheet.notes[:2] == (
         "nobody is under air", "WATCHED BY ANOTHER BOARD: 3 Alpha 2-1 (board B)",
     )  # fmt: skip
+
+
+def test_a_pack_that_lost_its_counter_is_enrolled_again_at_check_in(context: Context) -> None:
+    """Once the officer has spoken with the wearer; else nothing of the pack is shown again."""
+    one = replace(context.picture.wearers[2], pack_doubted=True)
+    others = context.picture.wearers
+    picture = replace(context.picture, wearers=(*others[:2], one, *others[3:]))
+    doubted = replace(context, picture=picture, chosen=(3,))
+    wanted = {"what": "enrol_again", "pack": one.pack}
+    assert fields(act(doubted, "11", "1")) == wanted
+    assert fields(act(doubted, "11", str(one.pack))) == wanted
+    assert fields(act(replace(context, chosen=(3,)), "11", str(one.pack)))["what"] == "join_pack"
