@@ -463,7 +463,7 @@ class Picture:
     wearers: tuple[WearerView, ...]
     """In check-in order, by number."""
     alarms: tuple[AlarmView, ...]
-    """Most urgent first: priority, then unacknowledged before acknowledged, then age."""
+    """In the order of ``alarms.ranking``."""
     unjoined: tuple[UnjoinedView, ...]
     links: tuple[LinkView, ...]
     refused: tuple[tuple[str, int], ...]
@@ -475,8 +475,7 @@ class Picture:
     closed: bool
     doubtful: tuple[tuple[str, int], ...] = ()
     """Frames let through that did not count as heard, by standing (``rows.Standing`` name)."""
-    put_aside: tuple[PutAsideView, ...] = ()
-    """The first to come back first; to be in view always."""
+    put_aside: tuple[PutAsideView, ...] = ()  # the first to come back first; always in view
     pressure_unit: str = "bar"
     """``bar`` or ``psi``, as the procedure has it: what a display shows pressures in."""
     sound: str = ""
@@ -492,8 +491,7 @@ class Picture:
     """Until a roll call is due, negative: so long ago; None: none will be, or one is open."""
     not_on_disk_ns: int | None = None
     """For how long nothing has come into the journal; None: all of it is there, or soon will be."""
-    paused: bool = False
-    """An exercise that stands still, and its time with it."""
+    paused: bool = False  # an exercise stands still, and its time with it
     checks: tuple[ChecksView, ...] = ()  # of those who are checked in and have not entered
     areas: tuple[AreaView, ...] = ()
     reliefs: tuple[ReliefView, ...] = ()

@@ -64,7 +64,7 @@ def _instructions(folder: Path) -> bytes:
 
 
 def _memory(_folder: Path) -> bytes:
-    return memory.Memory(base=7, session=3, packs={101: (1, 2, 3)}).model_dump_json().encode()
+    return memory.Memory(base=7, session=3, packs={101: (1, 2, 3, b"")}).model_dump_json().encode()
 
 
 def _command(*argv: str) -> Callable[[Path], Ended]:
