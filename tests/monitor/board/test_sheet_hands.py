@@ -181,15 +181,15 @@ def test_an_untouched_sheet_shows_how_things_stand_now(hands: Hands, picture: Pi
     press(hands, "enter 1 1", picture)
     hands.refresh(door(picture))
     assert hands.filling is not None
-    assert hands.filling.asked.picks == ("4799", "4800", "none")
+    assert hands.filling.asked.picks == ("4799", "4800", "none", "roster")
 
 
 def test_one_in_which_something_was_typed_stays_as_it_is(hands: Hands, picture: Picture) -> None:
-    press(hands, "enter 1 1 4", door(picture))
+    press(hands, "enter 1 1 9", door(picture))
     hands.refresh(picture)
     assert hands.filling is not None
-    assert hands.filling.asked.picks == ("4799", "4800", "none")
-    assert hands.filling.answers["pack"] == "4"
+    assert hands.filling.asked.picks == ("4799", "4800", "none", "roster")
+    assert hands.filling.answers["pack"] == "9"
 
 
 def test_one_wearer_takes_the_place_of_a_page(hands: Hands, picture: Picture) -> None:

@@ -63,10 +63,12 @@ def test_what_could_not_be_written_leaves_nothing(journal: Path) -> None:
     assert shelf.sizes() == {"one": 1}
 
 
-def test_no_more_is_read_than_one_may_have(journal: Path) -> None:
+def test_one_that_is_longer_than_any_may_be_is_none(journal: Path) -> None:
     shelf = Folder(journal)
-    shelf.put("long", bytes(FILE_BYTES_MAX + 5))
-    assert len(shelf.get("long")) == FILE_BYTES_MAX + 1
+    shelf.put("long", bytes(FILE_BYTES_MAX + 1))
+    assert shelf.get("long") == b""
+    shelf.put("longest", bytes(FILE_BYTES_MAX))
+    assert len(shelf.get("longest")) == FILE_BYTES_MAX
 
 
 def test_those_of_a_journal_that_has_gone_go_with_the_next_one(journal: Path) -> None:
