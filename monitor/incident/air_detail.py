@@ -12,7 +12,7 @@ from monitor.incident.air.detail import AirDetail, FanPoint, Mark, Rule
 from monitor.incident.air.forecast import LOWER_10, MEDIAN, gauge_variance_l2
 from monitor.incident.air.next_mark import Standing, forecast_s, next_mark, target_of
 from monitor.incident.air.planned import Plan
-from monitor.incident.air.shown import SECOND_NS, Cylinder
+from monitor.incident.air.shown import HIGHEST_RATED_BAR, SECOND_NS, Cylinder
 from monitor.incident.air.start import START_SURE
 from monitor.incident.contact import gap_after_ns
 from monitor.incident.picture import AirFrom, AirView
@@ -223,8 +223,10 @@ def _low_rule(s: Situation, wearer: Wearer, cylinder: Cylinder, unit: str) -> Ru
     if s.procedure.low_air_bar is not None:
         return Rule(label, figure, f"procedure {s.procedure.name}")
     share = 100 * (s.procedure.low_air_fraction or 0)
-    rated = cylinder.rated_bar or 0.0
-    return Rule(label, figure, f"{share:g} % of {units.left(rated, unit)} {unit}, the procedure's")
+    rated = cylinder.rated_bar or HIGHEST_RATED_BAR
+    why = f"{share:g} % of {units.left(rated, unit)} {unit}, the procedure's"
+    unknown = "" if cylinder.rated_bar else "; nobody told the rated pressure"
+    return Rule(label, figure, f"{why}{unknown}")
 
 
 def _time_rules(

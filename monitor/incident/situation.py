@@ -1,7 +1,15 @@
 """Everything the fold knows, in one place: what the parts of the incident read and change."""
 
 from monitor.incident.air.forecast import Outlooks, Prior, outlooks
-from monitor.incident.air.shown import SECOND_NS, Cylinder, Fall, Reading, estimate_bar, reached_ns
+from monitor.incident.air.shown import (
+    HIGHEST_RATED_BAR,
+    SECOND_NS,
+    Cylinder,
+    Fall,
+    Reading,
+    estimate_bar,
+    reached_ns,
+)
 from monitor.incident.alarms.engine import Engine
 from monitor.incident.alarms.entry import Kind
 from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
@@ -273,7 +281,8 @@ class Situation:
             volume = told.water_volume_cl / 100
         low = told.low_air_dbar / 10 if told and told.low_air_dbar else None
         if low is None:
-            low = self.procedure.low_air_of(rated)
+            under_air = wearer is not None and wearer.under_air
+            low = self.procedure.low_air_of(HIGHEST_RATED_BAR if under_air and not rated else rated)
         gas_c = contact.gas_temperature_c if contact else None
         return Cylinder(volume, rated, low, self.procedure.gas_temperature_c, gas_c)
 

@@ -17,6 +17,9 @@ SECOND_NS = 1_000_000_000
 SMALLEST_CYLINDER_L = 3.0
 """Water volume taken for projecting when nobody has told it: the smallest in use, so the gauge
 falls fastest (smallest of the usual sizes; common practice)."""
+HIGHEST_RATED_BAR = 300.0
+"""Rated pressure of which marks are a share under air where nobody has told it: the highest usual
+one, so that they come early and not never (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple, Self
 
 from monitor.incident.air import gas
-from monitor.incident.air.shown import SMALLEST_CYLINDER_L, Cylinder
+from monitor.incident.air.shown import HIGHEST_RATED_BAR, SMALLEST_CYLINDER_L, Cylinder
 from monitor.incident.procedure import Procedure
 
 LEGS_MAX = 20
@@ -277,8 +277,11 @@ def _walked_l(way: Way, volume: float, temperature_c: float) -> float:
 def _fixed(procedure: Procedure, cylinder: Cylinder, reserve_bar: float) -> Turn | None:
     bar, why = procedure.turn_back_fixed_bar, "a fixed pressure"
     fraction = procedure.turn_back_fixed_fraction
-    if fraction is not None and cylinder.rated_bar is not None:
-        bar, why = fraction * cylinder.rated_bar, f"{fraction * 100:.0f} % of rated pressure"
+    if fraction is not None:
+        bar, why = (
+            fraction * (cylinder.rated_bar or HIGHEST_RATED_BAR),
+            f"{fraction * 100:.0f} % of rated pressure",
+        )
     if bar is None:
         return None
     return Turn(max(bar, reserve_bar), "fixed", why if bar >= reserve_bar else "the reserve")

@@ -105,13 +105,15 @@ def test_the_check_in_overrides_what_the_pack_says_of_its_cylinder(story: "Story
     assert 1567 < air.contents_l < 1708
 
 
-def test_an_unknown_cylinder_alarms_by_its_flag_only(story: "Story") -> None:
+def test_an_unknown_cylinder_alarms_by_the_highest_usual_rating_and_by_its_flag(
+    story: "Story",
+) -> None:
     story.list_and_join(1, 101)
     story.hear(1 * S)
     story.connect(1)
-    assert low_at(story, 5 * S, 100) == []
-    assert low_at(story, 10 * S, 90, low_air=True) == ["low_air"]
-    assert low_at(story, 15 * S, 90, low_air=False) == ["low_air"]
+    assert low_at(story, 5 * S, 1260) == []  # over 105, 35 % of 300 bar, and 20 bar
+    assert low_at(story, 10 * S, 1260, low_air=True) == ["low_air"]
+    assert low_at(story, 15 * S, 1260, low_air=False) == ["low_air"]
     assert story.alarm("low_air").state == "returned, unacknowledged"
 
 

@@ -22,7 +22,9 @@ def story_with(new_story: "type[Story]") -> Any:
     def make(**rules: Any) -> "Story":
         opened = new_story().incident.opened
         assert opened is not None
-        return new_story(opened.procedure.model_copy(update=rules))
+        # Nobody's air is asked about here: it hardly falls.
+        update = {"projection_rate_l_min": 1, **rules}
+        return new_story(opened.procedure.model_copy(update=update))
 
     return make
 

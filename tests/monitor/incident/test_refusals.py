@@ -212,8 +212,10 @@ def test_dangers_are_never_taken_together(alarmed: "Story") -> None:
 
 
 def test_cautions_in_view_are_taken_together(story: "Story") -> None:
-    story.list_and_join(1, None)
-    story.list_and_join(2, None)
+    for wearer in (1, 2):
+        story.list_and_join(wearer, None)
+        told = {"wearer": wearer, "pack": None, "apparatus": "closed circuit"}
+        assert story.act(0, events.JoinPack, **told) is None
     story.connect(1, 2)
     story.incident.advance(600 * S)
     assert story.alarms() == ["no_word", "no_word"]

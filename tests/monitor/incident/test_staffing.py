@@ -23,6 +23,7 @@ def at_door(new_story: "type[Story]") -> Any:
         assert opened is not None
         usual = {"lone_entrant_allowed": False, "least_crew": 2, "standby": 0}
         usual["spoken_reading_valid_s"] = 3600
+        usual["projection_rate_l_min"] = 1  # nobody's air is asked about here
         story = new_story(opened.procedure.model_copy(update=usual | rules))
         for number, crew in enumerate(crews, 1):
             story.list_and_join(number, None, crew=crew)

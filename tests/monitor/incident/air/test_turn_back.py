@@ -231,8 +231,12 @@ def test_no_rule_no_mark() -> None:
 
 def test_what_is_not_known_gives_no_mark() -> None:
     assert turn_back.turn(HALF, Way.connected(300), Cylinder(6.8, None, None, 15)) is None
+
+
+def test_a_share_of_a_rating_that_nobody_told_is_one_of_the_highest_usual_rating() -> None:
     fraction = rules("fixed", turn_back_fixed_fraction=0.5)
-    assert turn_back.turn(fraction, Way.connected(300), Cylinder(6.8, None, 55, 15)) is None
+    mark = found(turn_back.turn(fraction, Way.connected(300), Cylinder(6.8, None, 55, 15)))
+    assert mark.bar == 150  # half of 300 bar
 
 
 def test_without_a_water_volume_the_bar_rule_stands_alone() -> None:
