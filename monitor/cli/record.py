@@ -6,7 +6,7 @@ import re
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from monitor.cli.journals import journal_to_go_on, say_closed
 from monitor.cli.options import (
@@ -19,7 +19,7 @@ from monitor.cli.options import (
     said_of,
     settings_of,
 )
-from monitor.errors import BadUsage, Exit, OutbyError
+from monitor.errors import BadJournal, BadUsage, Exit, OutbyError
 
 if TYPE_CHECKING:
     from monitor.settings import Settings
@@ -81,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.recorder.launch import Launch
 
     if args.told:
-        _heed(args)
+        heed(args, sys.stdin.buffer)
     settings = settings_of(args)
     clock = Clock()
     said = args.journal
@@ -116,19 +116,26 @@ def run(args: argparse.Namespace) -> int:
     return Exit.OK
 
 
-def _heed(args: argparse.Namespace) -> None:
-    """Put what a board tells by standard input into ``args``. Raises BadUsage."""
+def heed(args: argparse.Namespace, said: BinaryIO) -> None:
+    """Put what a board tells by a pipe, ``said``, into ``args``. Raises BadUsage, BadJournal.
+
+    A board that finds its recorder dead says nothing of the use: where the journal has been taken
+    away, settings must not open a new incident in its place.
+    """
     from pydantic import ValidationError
 
     from monitor.board.recorder_process import TOLD_BYTES_MAX, Told
 
     try:
-        told = Told.model_validate_json(sys.stdin.buffer.read(TOLD_BYTES_MAX))
+        told = Told.model_validate_json(said.read(TOLD_BYTES_MAX))
     except ValidationError as error:
         what = error.errors(include_url=False, include_input=False)[0]["msg"]
         raise BadUsage(f"what a recorder is told is not right: {what}", "--told") from None
     vars(args).update(told.options)
     args.journal, args.clock_checked = Path(told.journal), told.clock_checked
+    if "use" not in told.options and not args.journal.exists():
+        to_do = "bring it back, or open a new incident"
+        raise BadJournal("the journal is not there any more", told.journal, to_do)
 
 
 def new_path(settings: "Settings", wall_ns: int) -> Path:

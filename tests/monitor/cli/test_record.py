@@ -1,10 +1,12 @@
+import io
 from pathlib import Path
 
 import pytest
 
-from monitor.cli import main
-from monitor.cli.record import new_path
-from monitor.errors import Exit
+from monitor.board.recorder_process import to_go_on, to_open
+from monitor.cli import build_parser, main
+from monitor.cli.record import heed, new_path
+from monitor.errors import BadJournal, Exit
 from monitor.settings import Settings
 
 WALL_NS = 1_700_000_000_000_000_000
@@ -45,3 +47,22 @@ def test_nothing_is_assumed_at_an_opening(
     assert "--officer" in said
     assert "--procedure" in said
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_journal_that_was_taken_away_is_not_opened_anew_by_a_board(tmp_path: Path) -> None:
+    """Settings that say all that opens an incident would else open another in its place."""
+    journal = tmp_path / "x.journal"
+    told = to_go_on(journal, Settings(), ()).model_dump_json().encode()
+    args = build_parser().parse_args(["record", "--told"])
+    with pytest.raises(BadJournal, match="not there any more"):
+        heed(args, io.BytesIO(told))
+    journal.touch()
+    heed(args, io.BytesIO(told))
+    assert args.journal == journal
+
+
+def test_a_new_incident_is_told_of_before_there_is_a_journal(tmp_path: Path) -> None:
+    told = to_open(tmp_path / "x.journal", Settings(use="exercise")).model_dump_json().encode()
+    args = build_parser().parse_args(["record", "--told"])
+    heed(args, io.BytesIO(told))
+    assert args.use == "exercise"
