@@ -89,7 +89,7 @@ class Contact:
     clash_now: bool = False
     """One of them answered with a recent beacon: no recording, so only enrolling again ends it."""
     rivals: bool = False
-    """The pack was heard in its right numbers all the same: there are two of them."""
+    """The pack was heard in its right numbers within the last minute: there are two of them."""
     newest_boot: int = 0
     """Of all its genuine frames that are no old ones."""
     starts_ns: list[int] = field(default_factory=list)

@@ -250,7 +250,9 @@ def _hear_old(s: Situation, contact: Contact, packet: Report | Receipt, standing
     """Take a genuine frame whose numbers went back: another pack, a lost counter, a recording."""
     last = max((t for t in (contact.heard_ns, contact.unproven_ns) if t is not None), default=None)
     heard = last is not None and s.now - last < gap_after_ns(contact.interval_s)
-    contact.rivals = heard or (contact.clash and contact.rivals)
+    # Silent for so long the other is not there, or never was: the one that speaks is who can obey.
+    alone = last is None or s.now - last >= DOUBT_NS
+    contact.rivals = heard or (contact.clash and contact.rivals and not alone)
     contact.clash = True
     contact.clash_ns = s.now
     contact.clash_now = contact.clash_now or standing == Standing.OLD_NOW

@@ -8,9 +8,9 @@ from random import Random
 
 import pytest
 
-from protocol.codec import encode
+from protocol.codec import encode, receive_down
 from protocol.integrity import PackKeys, checksum
-from protocol.packets import Envelope, Kind, ReceiptKind
+from protocol.packets import Envelope, Kind, Order, ReceiptKind
 from tests.threats.bench import KEY, Base, Receiver, S, Sender, ring
 from tests.threats.conftest import MakeBase
 
@@ -222,6 +222,23 @@ def test_a_pack_that_lost_its_counter_is_told_from_a_recording_and_its_distress_
     later.enrol(101)
     later.hear(pack.frame(later.boot_ns))
     assert later.line().signal == "signal"
+
+
+def test_a_pack_that_loses_its_counter_while_inside_gets_its_orders(keyed: Base) -> None:
+    """At first it may be a second pack; a minute later nobody else is there who could obey."""
+    pack = keyed.senders[0]
+    keyed.round()
+    pack.boot, pack.sequence, pack.on_ns, pack.beacon = 2, 0, keyed.boot_ns, 0
+    keyed.round()
+    assert "same_identity" in keyed.alarms()
+    for _ in range(14):
+        keyed.round()
+    assert "counter_lost" in keyed.alarms()
+    before = len(keyed.sent)
+    keyed.evacuate()
+    keyed.wait(3 * S)
+    down = [receive_down(frame, 101, pack.keys) for frame in keyed.sent[before:]]
+    assert {order.boot for order in down if isinstance(order, Order)} == {2}
 
 
 @pytest.mark.parametrize("apart", [1, 5, 9, 20, 40, 63, 64, 100])
