@@ -100,7 +100,7 @@ def test_twelve_recorded_frames_hide_no_distress(make_base: MakeBase) -> None:
     base.commit()
     first, second = base.picture.alarms
     assert (first.word, first.subject) == ("DISTRESS", "12 W12")
-    assert (second.word, second.subject) == ("TWO PACKS WITH ONE IDENTITY", "12 packs")
+    assert (second.word, second.subject) == ("TWO PACKS AS ONE", "12 packs")
     assert base.line(12).state == "DISTRESS"
     # A recording ends by itself: its packs go on, and it answers no beacon of this base.
     for _ in range(13):
