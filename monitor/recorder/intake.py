@@ -20,7 +20,7 @@ from monitor.recorder.refusals import Refusals
 from protocol.codec import open_distress, receive
 from protocol.delays import HELD_LIMIT_NS, DelayGauge
 from protocol.framing import Splitter
-from protocol.freshness import NS_PER_S, Numbers, PackFreshness, Proof
+from protocol.freshness import BEACON_INTERVAL_NS, NS_PER_S, Numbers, PackFreshness, Proof
 from protocol.integrity import Keyring
 from protocol.packets import Beat, Envelope, Kind, Motion, Receipt, Report, UpPacket
 from protocol.rejects import Reject
@@ -33,6 +33,9 @@ OLD_ROW_NS = 1_000_000_000
 numbers, and one more of each if it answers to now; the rest are only counted."""
 NOTED_NS = 1_000_000_000
 """How often a pack's address is noted for beacons, if it stays the same."""
+NOW_NS = 3 * BEACON_INTERVAL_NS
+"""Old numbers that answer with a beacon sent within this are of now: no pack, however fast it
+reports, sends 64 numbers in it."""
 MEASURED_NS = 10_000_000_000
 """How often a pack's clock is measured: it changes with the weather."""
 STRANGERS_A_SECOND = 1_000
@@ -301,14 +304,14 @@ class Intake:
     def _answers_to_now(self, packet: UpPacket, pack: _Pack, now_ns: int) -> bool:
         """Whether somebody with old numbers is there now.
 
-        What a pack said just before it restarted answers with a recent beacon too, and may come
-        late or be played: only a beacon sent since its present boot began is none of that.
+        What a pack said just before it restarted, or 64 numbers ago, answers with a recent beacon
+        too, and may come late or be played: only one of the last few, sent since the pack's present
+        boot began, is none of that.
         """
-        if not self._beacons.recent.recent(packet.beacon_heard, now_ns):
-            return False
         oldest_ns = self._beacons.recent.oldest_ns(packet.beacon_heard, now_ns)
-        began_ns = pack.began_ns
-        return oldest_ns is not None and (began_ns is None or now_ns - oldest_ns > began_ns)
+        if oldest_ns is None or oldest_ns > NOW_NS:
+            return False
+        return pack.began_ns is None or now_ns - oldest_ns > pack.began_ns
 
     def _unproven_distress(
         self, frame: bytes, chunk: "Chunk", signal_dbm: int | None

@@ -197,6 +197,20 @@ def test_a_call_for_help_in_old_numbers_waits_behind_no_row_of_before(
     assert gate.standing(pack.frame(BOOT_NS, distress=True)) is None
 
 
+def test_a_recording_from_64_numbers_back_is_no_second_pack(gate: Gate, pack: Any) -> None:
+    """At 1 Hz with some events it is under a minute old, and so is the beacon that it answers."""
+    gate.take(pack.frame(gate.now_ns))
+    gate.now_ns += 10 * S
+    pack.beacon = gate.beacon()
+    recorded = pack.frame(gate.now_ns)
+    gate.take(recorded)
+    gate.now_ns += 54 * S
+    pack.beacon = gate.beacon()
+    for _ in range(64):
+        gate.take(pack.frame(gate.now_ns))
+    assert gate.standing(recorded) == "OLD"
+
+
 def test_recordings_do_not_keep_out_who_answers_to_now(gate: Gate, pack: Any) -> None:
     """Else whoever plays one a second keeps orders from a pack that has lost its counter."""
     gate.intake.remember(101, (9, 1, 1, b""))
