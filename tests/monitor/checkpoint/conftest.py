@@ -37,6 +37,8 @@ from protocol.packets import (
 S = 1_000_000_000
 PEOPLE = (1, 2, 3, 4, 9, 17, 33, 65)
 """Some share a place in a set of eight or 32: its order is then how it came about."""
+EXPECTED = 70
+"""Of a roster, and not here yet."""
 PACKS = (101, 102, 103, 104, 109, 117, 133, 201, 202)
 WALL_NS = 1_700_000_000 * S
 INCIDENT = "0" * 32
@@ -189,6 +191,8 @@ class History:
             said |= {"everybody": everybody, "wearers": () if everybody else some}
         elif kind is orders.AnswerByVoice or kind is orders.CloseOrder:
             said["order"] = rng.randrange(1, 6)
+        elif kind is record.Arrive:
+            said["wearers"] = (EXPECTED,)
         elif kind is record.SearchArea:
             said["state"] = rng.choice(get_args(record.AreaState))
         elif kind is events.Reset:
@@ -213,6 +217,7 @@ class History:
                 known_by=rng.choice(["boot clock", "wall clock", "unknown"]),
                 wall_ns=wall_ns,
             ),
+            events.Setup(links=("udp:41901",), key=rng.choice(["", "fleet.key"]), sound="off"),
             events.TimeMoved(by_ns=S, known_by="pack uptime"),
             events.ClockStep(by_ns=5 * S, wall_ns=wall_ns + 5 * S),
             events.WentOn(stood_ns=5 * S, wall_ns=wall_ns + 5 * S),
@@ -246,6 +251,11 @@ def begun(rng: Random) -> History:
         full = {"by": "R. Harrow", "wearers": (n,), "pressure_bar": 290}
         connected = events.Connect.model_validate({"id": f"conn-{n:04}"} | full)
         history.add(row_of(0, connected))
+    by = {"by": "R. Harrow", "wearer": EXPECTED}
+    listed = events.ListWearer.model_validate({"id": "list-late", "name": "W late"} | by)
+    history.add(row_of(0, listed))
+    joined = events.JoinPack.model_validate({"id": "join-late", "pack": 170, "expected": True} | by)
+    history.add(row_of(0, joined))
     history.commit()
     return history
 
