@@ -20,6 +20,7 @@ from monitor.incident.orders import events as orders
 from monitor.incident.picture import Picture
 from monitor.incident.record import events as record
 from monitor.incident.rows import Row, RowKind, Standing
+from monitor.incident.second_place import SecondPlace
 from monitor.journal.schema import Batch, Header
 from monitor.journal.writer import JournalWriter
 from protocol.codec import encode
@@ -225,6 +226,8 @@ class History:
             events.Refused(link=1, counts={"authentication": 3, "repeated": 2}),
             events.DiskState(state=rng.choice(["ok", "behind", "full"])),
             events.SoundState(state=rng.choice(["player", "missing"])),
+            events.PackClock(pack=rng.choice(PACKS), ppm=rng.choice([900, -900])),
+            SecondPlace(state=rng.choice(["ready", "in use", "left"]), rows=3),
             events.BoardsAlive(alive=rng.random() < 0.5),
             events.PackClock(pack=101, ppm=9_500),
             events.Holder(board=rng.choice(["", "board 1"]), by="R. Harrow"),
