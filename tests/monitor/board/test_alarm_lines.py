@@ -13,8 +13,9 @@ from monitor.board import alarm_lines
 from monitor.board.alarm_lines import alarm_block
 from monitor.board.columns import RowContext
 from monitor.board.marks import Role
+from monitor.incident.alarms import over as ended
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
-from monitor.incident.picture import AirFrom, Priority
+from monitor.incident.picture import AirFrom, Phase, Priority
 from monitor.incident.procedure import TO_DO_MAX
 from monitor.incident.service_words import said
 
@@ -331,7 +332,11 @@ def test_every_line_says_what_who_where_and_what_to_do_at_80_columns(
     """Whatever the lengths of names and places: 60, 20 and 400 are the most that an act takes."""
     entry, told = CATALOGUE[kind], drawn["told"]
     word = said(line_word(kind, Priority.DANGER), told.words)
+    latched = drawn["state"][1] and entry.latches
+    over = latched and ended.is_over(kind, condition=False)
     to_do = told.do.get(kind) or said(entry.to_do, told.words)
+    if over:
+        to_do = ended.words(kind, Phase.ENTERED)
     who = replace(
         scenes.wearer(drawn["number"], 299, unit=drawn["unit"]),
         call_sign=drawn["name"],
@@ -347,12 +352,12 @@ def test_every_line_says_what_who_where_and_what_to_do_at_80_columns(
         to_do=to_do,
         mates=((2, "b", 188.0), (3, "c", None), (4, "d", 97.0)),
         acknowledged=drawn["state"][0],
-        latched=drawn["state"][1] and entry.latches,
+        latched=latched,
         raised_for_ns=round(drawn["hours"] * 3_600 * scenes.S),
     )
     first, second = texts(alarm_block(scenes.picture((who,), (one,)), scenes.look(80)))
     assert cell_len(first) <= 80
-    head = f"■ {'over: ' if one.latched else ''}{word} "
+    head = f"■ {'over: ' if over else ''}{word} "
     assert first.startswith(head)
     rest = first[len(head) :]
     assert rest.lstrip().startswith(f"{drawn['number']} {drawn['name'][:3]}")
