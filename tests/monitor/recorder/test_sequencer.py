@@ -144,9 +144,10 @@ def test_no_pack_is_blamed_for_the_recorders_own_silence(make: Any) -> None:
     base.beat(1 * S)
     base.wait(300 * S)
     base.beat()
-    assert base.sequencer.take_sounds() == []
+    # Air runs on: of a cylinder that nobody described it does so soon. The link is not to blame.
+    assert {said.kind for said in base.sequencer.take_sounds()} <= {"overdue", "turn_back"}
     base.beat(60 * S)
-    assert [said.kind for said in base.sequencer.take_sounds()] == ["no_signal"]
+    assert "no_signal" in {said.kind for said in base.sequencer.take_sounds()}
 
 
 def test_a_clock_that_is_set_is_told_and_moves_no_row(base: Any) -> None:
