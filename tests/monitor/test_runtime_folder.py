@@ -34,7 +34,8 @@ def session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def open_to_others(place: Path) -> None:
-    place.mkdir(mode=0o755)
+    place.mkdir()
+    place.chmod(0o755)  # whatever the mask of this process is
 
 
 def a_link(place: Path) -> None:
