@@ -153,17 +153,18 @@ def _names(s: Situation, alarm: Alarm) -> str:
     return f"{len(new)} new: {names}" if alarm.known and new else names
 
 
-def _held_back(_s: Situation, alarm: Alarm) -> str | None:
-    """How long word of it was on its way; None if it came at once."""
+def held_back(alarm: Alarm) -> str:
+    """How long word of a call was on its way; empty: it came at once. It stays true once over."""
     late_ns = alarm.waiting_ns - alarm.raised_ns
-    if late_ns < SECOND_NS:
-        return None
+    if alarm.key.kind not in _MAY_BE_HELD or late_ns < SECOND_NS:
+        return ""
     return f"held back {wording.seconds(late_ns)} on its way, by the pack's own clock"
 
 
+_MAY_BE_HELD = frozenset({Kind.DISTRESS, Kind.MOTION_ALARM})
 _OF_BASE: dict[Kind, Callable[[Situation, Alarm], str | None]] = {
-    Kind.DISTRESS: _held_back,
-    Kind.MOTION_ALARM: _held_back,
+    Kind.DISTRESS: lambda _s, alarm: held_back(alarm),
+    Kind.MOTION_ALARM: lambda _s, alarm: held_back(alarm),
     Kind.SEVERAL_SILENT: _names,
     Kind.KEYS_LOST: lambda s, _alarm: s.setup.key_fault if s.setup else None,
     Kind.PACKETS_LOST: lambda s, _alarm: ", ".join(

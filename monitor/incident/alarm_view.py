@@ -1,7 +1,7 @@
 """One alarm line, made from an alarm and what the fold knows of its subject."""
 
 from monitor.incident import crew
-from monitor.incident.alarm_detail import detail_of
+from monitor.incident.alarm_detail import detail_of, held_back
 from monitor.incident.alarms import over
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
@@ -42,7 +42,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         raised_at_ns=alarm.raised_ns,
         raised_for_ns=s.now - alarm.raised_ns,
         to_do=_to_do(s, alarm, wearer),
-        detail="" if _is_over(alarm) else detail_of(s, alarm, wearer, contact),
+        detail=held_back(alarm) if _is_over(alarm) else detail_of(s, alarm, wearer, contact),
         insistent=alarm.insisted,
         may_be_put_aside=alarm.may_be_put_aside,
         of_base=RANKING[alarm.key.kind].about is About.BASE,

@@ -233,8 +233,8 @@ def test_twelve_packs_gone_at_once_are_one_grouped_danger(seed: int) -> None:
     inside = [line for line in door.picture.wearers if line.under_air]
     assert {(line.state, line.signal) for line in inside} == {("NO SIGNAL", "no signal")}
     door.run(GONE_S + 600)
-    # Whatever is said again counts too. Beside that each is told by name, once, when the estimate of
-    # their air comes to the low-air value: that is one of twelve and no longer one for all.
+    # Whatever is said again counts too. Beside that each is told by name, once, when the estimate
+    # of their air comes to the low-air value: that is no longer one for all.
     by_name = [said for said in door.said if said.kind == "no_signal"]
     assert len(door.said) - len(by_name) <= 10
     assert all(said.priority is Priority.DANGER and not said.again for said in by_name)

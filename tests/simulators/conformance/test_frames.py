@@ -7,8 +7,9 @@ ELSEWHERE = {
     Reject.ORDER_KIND,
     Reject.BEACON,
     Reject.BASE,
+    Reject.BUSY,
 }
-"""Reasons that only a pack gives, of what a base sends."""
+"""Reasons that only a pack gives, of what a base sends; and one that says nothing of the frame."""
 
 
 def test_every_reason_that_a_base_gives_for_a_frame_has_its_rule() -> None:
