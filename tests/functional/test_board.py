@@ -109,6 +109,8 @@ def test_evacuate_all_is_two_presses(
     wait_recording(journal)
     second.open(80, 24, "watch", str(journal), **environ)
     prove(packs, 101)
+    prove(packs, 102)  # else the gauge is asked for as they connect
+    wait_shown(screen, "checked in     2 Alpha 1-2", within_s=20.0)
     wait_shown(screen, "KILN LANE", "1 Alpha 1-1")
     wait_shown(second, "VIEW ONLY")
     # Another digit each time: the same again within 60 ms counts as a held key.
@@ -140,6 +142,8 @@ def test_evacuate_all_is_two_presses(
 def test_stray_keys_send_no_order(opened: Screen, journal: Path, packs: Packs) -> None:
     """Enter and Space behind the key that opens, both keys at once, and all ten seconds gone."""
     prove(packs, 101)
+    prove(packs, 102)
+    wait_shown(opened, "checked in     2 Alpha 1-2")
     opened.press("1", "k", "c")
     wait_shown(opened, "TAKEN: connect")
     for keys in (("f", "Enter", "Space", "Enter"), ("f", "g", "h", "j"), ("f", "j", "j", "j")):
