@@ -49,6 +49,16 @@ def shown(journal: Path, *, checkpoints: bool) -> Picture:
         return follower.picture()
 
 
+def keepers_of(recorder: int) -> list[int]:
+    """The keepers that this process has started: what they are told is not in ``ps``."""
+    stats = {pid: Path(f"/proc/{pid}/stat") for pid in processes_of(KEEPER)}
+    return [
+        pid
+        for pid, stat_of in stats.items()
+        if int(stat_of.read_text().rpartition(")")[2].split()[1]) == recorder
+    ]
+
+
 def test_a_killed_recorder_begins_with_a_checkpoint(
     home: Home, journal: Path, port: int, packs: Packs
 ) -> None:
@@ -61,7 +71,7 @@ def test_a_killed_recorder_begins_with_a_checkpoint(
     shelf = Folder(journal)
     (name,) = wait_until(lambda: list(shelf.sizes()), "a checkpoint is kept", 20.0)
     assert stat.S_IMODE((shelf.path / f"{name}.checkpoint").stat().st_mode) == 0o600
-    (keeper,) = processes_of(f"{KEEPER} {journal}")
+    (keeper,) = keepers_of(recorder.pid)
     assert os.getpriority(os.PRIO_PROCESS, keeper) == 19
     send(packs, journal, APART_ROWS + 2_000)
     recorder.kill()
@@ -77,10 +87,11 @@ def test_a_killed_recorder_begins_with_a_checkpoint(
         packs.send(identity)
     send(packs, journal, rows(journal) + 200)
     assert home.run("incidents").stdout.count(".journal") == 1
+    both = {keeper, *keepers_of(again.pid)}
     again.terminate()
     assert again.wait(10) == Exit.OK, home.log_of(again)
     gone = f"no keeper (the first was {keeper})"
-    wait_until(lambda: not processes_of(f"{KEEPER} {journal}"), gone, 12.0)
+    wait_until(lambda: both.isdisjoint(processes_of(KEEPER)), gone, 12.0)
     verified = home.run("verify", str(journal))
     assert verified.returncode == Exit.OK, verified.stdout + verified.stderr
     told = [home.run("handover", str(journal)).stdout]
@@ -95,7 +106,7 @@ def test_without_the_wish_none_are_kept(home: Home, journal: Path, port: int) ->
         OUTBY_CHECKPOINTS="false",
     )  # fmt: skip
     wait_recording(journal)
-    assert processes_of(f"{KEEPER} {journal}") == []
+    assert keepers_of(recorder.pid) == []
     recorder.terminate()
     assert recorder.wait(10) == Exit.OK
     assert not folder_of(journal).parent.exists()
