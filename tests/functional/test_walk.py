@@ -97,7 +97,7 @@ def walk(home: Home, screen: Screen, journal: Path, port: int, packs: Packs) -> 
 
 def check_in(walk: Walk) -> None:
     walk.keys("Enter 6 1")
-    shown = wait_shown(walk.screen, "pack 201", "pack 204", "not checked in: 1 Alpha 1")
+    shown = wait_shown(walk.screen, "pack 201", "pack 204", "not here yet: 1 Alpha 1")
     assert "nobody's" in shown
     walk.keys("Escape")
     wait_screen(walk.screen, lambda t: "CHECK-IN" not in t, "the board again")
