@@ -8,7 +8,6 @@ kept, to be told in one line.
 
 import contextlib
 import subprocess
-import sys
 import tempfile
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
@@ -17,10 +16,10 @@ from typing import IO, Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from monitor import children
 from monitor.settings import Settings
 
-START = "from monitor.cli import main; raise SystemExit(main())"
-LINE = (sys.executable, "-c", START, "record", "--told")
+LINE = children.line("monitor.cli", "record", "--told")
 """The command line of every recorder that a board starts."""
 SAID_BYTES_MAX = 4_000
 """Of what a recorder that could not start has said."""

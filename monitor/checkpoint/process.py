@@ -5,11 +5,11 @@ import json
 import os
 import signal
 import subprocess
-import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
 
+from monitor import children
 from monitor.errors import OutbyError
 from monitor.journal import lock
 
@@ -33,8 +33,8 @@ def kept(journal: Path, *, wanted: bool, secret: bytes = b"") -> Iterator[None]:
     process: subprocess.Popen[bytes] | None = None
     if wanted:
         with contextlib.suppress(OSError):
-            process = subprocess.Popen(
-                [sys.executable, "-m", "monitor.checkpoint"],
+            process = subprocess.Popen(  # noqa: S603 - our own program
+                children.line("monitor.checkpoint"),
                 stdin=subprocess.PIPE,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor import children
 from monitor.cli.options import (
     Subparsers,
     add_command,
@@ -28,8 +29,6 @@ PORT_WAITS_MAX = 200
 """Ten seconds for a process to start and make its port."""
 END_S_MAX = 3.0
 """How long the packs have to end before they are ended."""
-
-_START = "import sys; from monitor.cli import main; sys.exit(main())"
 
 _DESCRIPTION = """\
 Opens a fresh incident in the incidents folder, for exercise, and plays a scenario into it:
@@ -113,7 +112,7 @@ def beside(journal: Path, scenario: str) -> None:
     if tmux is None:
         print(f"On a second terminal: outby {shlex.join(line)}", file=sys.stderr)
         return
-    command = shlex.join([sys.executable, "-c", _START, *line])
+    command = shlex.join(children.line("monitor.cli", *line))
     # It is to be found there at once, and says why if it could not start.
     waits = f"{command} || {{ echo 'Enter closes this window'; read _; }}"
     made = subprocess.run(  # noqa: S603 - our own program, its own arguments
@@ -216,7 +215,7 @@ def packs_running(
 
     with files.packs_log.open("wb") as log:
         packs = subprocess.Popen(  # noqa: S603 - our own program, its own arguments
-            [sys.executable, "-c", _START, *line],
+            children.line("monitor.cli", *line),
             stdin=subprocess.DEVNULL,
             stdout=log,
             stderr=log,

@@ -75,7 +75,8 @@ _PLACE = {"left": 0.085, "right": 0.86, "top": 0.87, "bottom": 0.12, "hspace": 0
 
 @contextmanager
 def _figure(height_in: float, layout: Literal["constrained"] | None) -> Iterator[Figure]:
-    with mpl.rc_context(_STYLE):
+    # Not as a ``matplotlibrc`` says that lies in the current folder: it can start LaTeX.
+    with mpl.rc_context({**mpl.rcParamsDefault, **_STYLE}):
         figure = Figure(figsize=(WIDTH_IN, height_in), layout=layout)
         FigureCanvasSVG(figure)
         yield figure

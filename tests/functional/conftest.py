@@ -141,12 +141,12 @@ class Home:
     def end(self) -> None:
         """End everything that was started here, whatever state it is in."""
         pids = [process.pid for process in self.running if process.poll() is None]
-        for pid in {*pids, *processes(str(self.folder)), *self._at_home()} - {os.getpid()}:
+        for pid in {*pids, *processes(str(self.folder)), *self.at_home()} - {os.getpid()}:
             kill(pid, signal.SIGKILL)
         for process in self.running:
             process.wait(timeout=10)
 
-    def _at_home(self) -> list[int]:
+    def at_home(self) -> list[int]:
         """Process ids of those that were started with this home, as Linux tells it."""
         here, found = f"HOME={self.folder}".encode(), []
         for environ in Path("/proc").glob("[0-9]*/environ"):

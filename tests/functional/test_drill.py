@@ -4,6 +4,7 @@ import signal
 import subprocess
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 from monitor.errors import Exit
 from tests.functional.conftest import (
@@ -17,6 +18,7 @@ from tests.functional.conftest import (
     wait_shown,
     wait_until,
 )
+from tests.monitor import hostile_files
 
 EVERYBODY_S = 30.0
 """The first crews sign on within seconds; a beacon comes each five."""
@@ -64,6 +66,18 @@ def test_the_plain_board_says_it_in_lines(home: Home) -> None:
     assert said.index("not a certified safety device") < said.index("Alpha 1-1")
     assert "EXERCISE" in said
     assert "\x1b" not in said
+
+
+def test_nothing_that_lies_where_it_is_started_is_run(home: Home) -> None:
+    """Packs, recorder, keeper: a ``monitor.py`` or ``json.py`` in the folder stops none."""
+    hostile_files.lay(home.folder)
+    board = home.start("drill", PYTHONUSERBASE=str(home.folder))
+    (journal,) = wait_until(home.journals, lambda: home.log_of(board), 10.0)
+    wait_recording(journal)
+    lines = [Path(f"/proc/{pid}/cmdline").read_bytes() for pid in home.at_home()]
+    for words in (b"\0monitor.cli\0packs\0", b"\0monitor.cli\0record\0", b"\0monitor.checkpoint\0"):
+        assert [line for line in lines if words in line], lines
+    assert hostile_files.run_by_mistake(home.folder) == ""
 
 
 def test_an_instructor_lets_something_go_wrong_and_the_score_knows_it(

@@ -1,7 +1,9 @@
 import re
 from itertools import pairwise
+from typing import Any
 from xml.etree import ElementTree as ET
 
+import matplotlib as mpl
 import pytest
 
 from monitor.incident.picture import Priority
@@ -51,6 +53,13 @@ def test_it_is_one_element_that_says_what_it_shows(drawn: str) -> None:
 
 def test_text_stays_text_and_names_are_no_formulas(drawn: str) -> None:
     assert "Alpha 1 &lt;&amp;$x$&gt;" in texts(drawn)
+
+
+def test_a_style_file_that_lies_about_changes_nothing(drawn: str) -> None:
+    """Matplotlib reads a ``matplotlibrc`` of the current folder (its guide, "Customizing")."""
+    laid: dict[Any, Any] = {"text.usetex": True, "lines.linewidth": 9.0, "axes.facecolor": "red"}
+    with mpl.rc_context(laid):
+        assert wear_chart(wear(), "w1", clock, lambda t: t) == drawn
 
 
 def test_everything_has_its_words(drawn: str) -> None:
