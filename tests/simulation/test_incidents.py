@@ -1,0 +1,18 @@
+"""Whole incidents of many wearers, scored as ``report --alarms`` scores them; the bench has more.
+
+ISA-18.2 (2016, from memory): two alarms in ten minutes are the most that can be managed, ten the
+most in any ten minutes.
+"""
+
+import pytest
+
+from tests.benchmarks import bench_incidents, crowd
+
+
+@pytest.mark.parametrize(("wearers", "seed"), [(8, 0), (12, 1)])
+def test_a_small_incident_is_quiet_and_told_to_the_end(wearers: int, seed: int) -> None:
+    score = bench_incidents.play(wearers, seed, forgets=False)
+    assert score.ours.length_ns >= (crowd.LENGTH_S - 1) * crowd.S
+    assert score.ours.under_air_ns > 15 * 60 * crowd.S, "crews were in for a good part of it"
+    assert 0 < score.ours.counted <= score.each.counted
+    assert score.ours.peak < bench_incidents.PEAK_MOST
