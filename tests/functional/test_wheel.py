@@ -1,6 +1,7 @@
 """The wheel, installed in an environment of its own far from the checkout, has all it needs."""
 
 import os
+import shutil
 import subprocess
 import sys
 import sysconfig
@@ -9,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.monitor import hostile_files
+
 ROOT = Path(__file__).resolve().parents[2]
 DATA = (
     "scenarios/kiln-lane.toml",
@@ -16,13 +19,16 @@ DATA = (
     "procedures/plain.toml",
     "cylinders.toml",
 )
+PARTS = ("monitor", "protocol", "shared", "simulators")
 PAGES = (
     "protocol/PACKET-FORMAT.md", "monitor/journal/JOURNAL-FORMAT.md", "monitor/PROCEDURES.md",
     "monitor/export/DATA-DICTIONARY.md", "monitor/report/page.css", "protocol/outby.lua",
 )  # fmt: skip
 
 READ_EVERYTHING = """
-import pathlib, monitor, shared
+import pathlib, sys, outby
+sys.path.insert(0, outby.__path__[0])
+import monitor, shared
 from monitor import cylinders, procedures, roster
 from simulators import scenario_file
 print(pathlib.Path(monitor.__file__).parent)
@@ -68,9 +74,56 @@ def elsewhere(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_wheel_holds_data_and_format_pages_but_no_tests(wheel: Path) -> None:
     names = zipfile.ZipFile(wheel).namelist()
-    assert {f"shared/{name}" for name in DATA} | set(PAGES) <= set(names)
-    assert not [name for name in names if name.startswith("tests/")]
+    assert {f"outby/shared/{name}" for name in DATA} <= set(names)
+    assert {f"outby/{name}" for name in PAGES} <= set(names)
+    assert not [name for name in names if "tests" in Path(name).parts]
     assert [name for name in names if name.endswith("/licenses/LICENSE")]
+
+
+def test_it_installs_one_package_and_no_name_that_others_use(wheel: Path, elsewhere: Path) -> None:
+    names = {Path(name).parts[0] for name in zipfile.ZipFile(wheel).namelist()}
+    assert sorted(names) == ["outby", f"{wheel.name.rsplit('-', 3)[0]}.dist-info"]
+    python = elsewhere / "venv" / "bin" / "python"
+    ask = "import importlib.util as u; print(*map(u.find_spec, sys.argv[1:]))"
+    found = run(python, "-c", f"import sys; {ask}", *PARTS, cwd=elsewhere)
+    assert found.split() == ["None"] * len(PARTS)
+
+
+def test_packages_of_others_with_the_same_names_do_no_harm(elsewhere: Path) -> None:
+    """Before it and behind it on the path: a wheel of somebody else, and ``PYTHONPATH``."""
+    folder = elsewhere / "of-others"
+    hostile_files.lay(folder, PARTS)
+    (site,) = elsewhere.glob("venv/lib/python*/site-packages")
+    laid = [Path(shutil.copy(folder / f"{part}.py", site)) for part in PARTS]
+    command = elsewhere / "venv" / "bin" / "outby"
+    try:
+        said = run(command, "packs", "--airtime", cwd=folder, PYTHONPATH=str(folder))
+    finally:
+        for one in laid:
+            one.unlink()
+    assert said.startswith("8 packs")
+    assert hostile_files.run_by_mistake(folder) == ""
+
+
+def test_what_it_starts_runs_the_installed_code(elsewhere: Path) -> None:
+    python = elsewhere / "venv" / "bin" / "python"
+    ask = (
+        "from monitor import children; print(*children.line('monitor.cli', '--version'), sep='\\n')"
+    )
+    path = "import sys, outby; sys.path.insert(0, outby.__path__[0]); "
+    line = run(python, "-c", path + ask, cwd=elsewhere).splitlines()
+    assert str(elsewhere) in line[-3]
+    assert run(*line, cwd=elsewhere).startswith("outby ")
+
+
+def test_an_editable_installation_has_the_checkout_on_its_path(tmp_path: Path) -> None:
+    """Nothing of the checkout is copied into it but the one file by which the command starts."""
+    build = "import sys, hatchling.build as b; print(b.build_editable(sys.argv[1]))"
+    made = run(sys.executable, "-c", build, tmp_path, cwd=ROOT).split()[-1]
+    with zipfile.ZipFile(tmp_path / made) as archive:
+        files = {name for name in archive.namelist() if "dist-info" not in name}
+        assert files == {"_outby.pth", "outby/__init__.py"}
+        assert archive.read("_outby.pth").decode() == str(ROOT)
 
 
 def test_the_installed_program_finds_its_data(elsewhere: Path) -> None:

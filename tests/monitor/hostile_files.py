@@ -2,6 +2,7 @@
 
 import os
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 NAMES = (
@@ -13,12 +14,12 @@ RUN = "run-by-mistake"
 _SITE = Path("lib", f"python{sys.version_info.major}.{sys.version_info.minor}", "site-packages")
 
 
-def lay(folder: Path) -> None:
+def lay(folder: Path, names: Sequence[str] = NAMES) -> None:
     """Lay them into a folder, and into one that is the user's site-packages."""
     note = folder / RUN
     for place in (folder, folder / "site-packages", folder / _SITE):
         place.mkdir(parents=True, exist_ok=True)
-        for name in NAMES:
+        for name in names:
             code = f"open({str(note)!r}, 'a').write({name!r} + '\\n')\nraise SystemExit(99)\n"
             (place / f"{name}.py").write_text(code)
         (place / "hostile.pth").write_text(f"import sys; open({str(note)!r}, 'a').write('pth')\n")
