@@ -138,6 +138,7 @@ def _voids(
     elif not same_pack:
         starting.another_pack(s, wearer, wear)
     elif wear.breathing is not None:
+        wear.doubt_settled = True
         wear.breathing.look_anew()
 
 

@@ -86,7 +86,7 @@ def breathe_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
 def review_air(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     """Tell the engine what the readings of this wearer say, and reckon the crew's marks."""
     wear = wearer.live_wear
-    leaking = doubt = False
+    leaking = doubt = settled = False
     if wear is not None and wear.breathing is not None:
         breathing = wear.breathing
         breathing.fit(s.cylinder(wearer, contact), s.procedure.gauge_step_bar)
@@ -94,9 +94,11 @@ def review_air(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
         starting.review(s, wearer, wear, contact)
         wear.gauge_doubt = _doubt(s, wearer, wear, contact)
         doubt = bool(wear.gauge_doubt)
+        settled = wear.doubt_settled
+        wear.doubt_settled = wear.gauge_doubt == wear.voice_doubt if doubt else settled
         leaking = breathing.leaking
     put(s, Kind.LOSS_OF_PRESSURE, wearer, condition=leaking)
-    put(s, Kind.GAUGE, wearer, condition=doubt)
+    put(s, Kind.GAUGE, wearer, condition=doubt, at_once=settled)
     put(s, Kind.FILL_LOW, wearer, condition=_fill_is_low(s, contact, wearer))
     review_crew(s, wearer)
     if contact is not None:

@@ -28,7 +28,11 @@ def detail_of(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contac
         words = _OF_PACK[kind](s, contact)
     elif kind in _OF_BASE:
         words = _OF_BASE[kind](s, alarm)
-    return words or CATALOGUE[kind].raised
+    told = words or CATALOGUE[kind].raised
+    if alarm.over_ns is None:
+        return told
+    ago, delay = wording.seconds(s.now - alarm.over_ns), CATALOGUE[kind].off_delay_s
+    return f"{told}; over for {ago}, gone at {delay} s"
 
 
 # ---------------------------------------------------------------- of a wearer

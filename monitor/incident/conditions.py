@@ -6,7 +6,7 @@ called whenever something they depend on has changed, never for a frame that say
 
 from monitor.incident.air.breathing import NEW_CYLINDER_BAR
 from monitor.incident.airing import review_air
-from monitor.incident.alarms.catalogue import Kind, in_scope
+from monitor.incident.alarms.catalogue import CATALOGUE, Kind, in_scope
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
@@ -57,7 +57,12 @@ def key(kind: Kind, contact: Contact | None, wearer: Wearer | None) -> Key:
 
 
 def watch_insisting(s: Situation) -> None:
-    """Put in a deadline for each danger that waits for the officer."""
+    """Put in a deadline for each danger that waits for the officer, and each off-delay."""
+    for number in s.engine.ending:
+        ends = s.engine.ends_at_ns(number)
+        if ends is not None:
+            s.deadlines.put(ends, Due.OFF_DELAY, number)
+    s.engine.ending.clear()
     for number in s.engine.waiting:
         due = s.engine.insist_at_ns(number)
         if due is not None:
@@ -113,7 +118,8 @@ def _review_motion(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
             wear.count_pre_alarm(s.now)
         if wear.too_many_pre_alarms():
             worse = Priority.CAUTION
-    put(s, Kind.PRE_ALARM, wearer, worse, condition=pre_alarm)
+    worse_now = silent or motion is Motion.ALARM  # an alarm of its own has taken its place
+    put(s, Kind.PRE_ALARM, wearer, worse, condition=pre_alarm, at_once=worse_now)
 
 
 def _review_low_air(
@@ -126,6 +132,8 @@ def _review_low_air(
     if wear is not None:
         if flag or at_or_under:
             wear.low_air = True
+            told_ns = contact.report_ns if contact is not None else s.now
+            wear.low_by_flag = not at_or_under and told_ns > wear.cylinder_ns
         elif reading is not None and low_bar is not None:
             wear.low_air = wear.low_air and reading.bar < low_bar + NEW_CYLINDER_BAR
         elif contact is not None and contact.report is not None:
@@ -136,8 +144,15 @@ def _review_low_air(
         elif wear.low_ns is None:
             wear.low_ns = s.now
     low = (flag or at_or_under) if wear is None else wear.low_air
-    holds = low and breathes(contact, wearer)
-    s.engine.put(Key(Kind.LOW_AIR, wearer=wearer.number), s.now, condition=holds)
+    breathing = breathes(contact, wearer)
+    # A pressure that has risen is a new cylinder's; a flag that has dropped may come again.
+    at_once = not breathing or (wear is not None and not wear.low_by_flag)
+    s.engine.put(
+        Key(Kind.LOW_AIR, wearer=wearer.number),
+        s.now,
+        condition=low and breathing,
+        at_once=at_once,
+    )
 
 
 # ---------------------------------------------------------------- of the pack
@@ -149,13 +164,14 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
     battery = report.battery_percent if report and not contact.signed_off else None
     conditions = {
         Kind.DISTRESS: report is not None and report.distress,
-        Kind.BATTERY_LOW: battery is not None and battery <= low,
+        Kind.BATTERY_LOW: _at_or_under(s, key(Kind.BATTERY_LOW, contact, wearer), battery, low),
         Kind.NOT_PROVEN: contact.unproven_long,
     }
     for kind, holds in conditions.items():
         s.engine.put(key(kind, contact, wearer), s.now, condition=holds)
     if wearer is not None:
-        flat = battery is not None and battery <= BATTERY_FLAT_PERCENT
+        flat_key = Key(Kind.BATTERY_FLAT, wearer=wearer.number)
+        flat = _at_or_under(s, flat_key, battery, BATTERY_FLAT_PERCENT)
         put(s, Kind.BATTERY_FLAT, wearer, condition=flat)
         seldom = contact.interval_s > INTERVAL_UNDER_AIR_MAX_S and not contact.signed_off
         put(s, Kind.SLOW_REPORTS, wearer, condition=seldom)
@@ -166,6 +182,15 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
         put(s, Kind.RESTARTING, wearer, condition=contact.restarting)
         put(s, Kind.CLOCK_WRONG, wearer, condition=contact.clock_ppm != 0)
     review_unjoined(s, contact)
+
+
+def _at_or_under(s: Situation, of: Key, value: float | None, limit: float) -> bool:
+    """Whether this value is one to alarm; once it is, until it is over the limit by a dead band."""
+    if value is None or value <= limit:
+        return value is not None
+    alarm = s.engine.by_key.get(of)
+    holds = alarm is not None and alarm.condition
+    return holds and value <= limit + CATALOGUE[of.kind].dead_band
 
 
 # ---------------------------------------------------------------- of the base

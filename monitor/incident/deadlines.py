@@ -36,6 +36,7 @@ class Due(IntEnum):
     RELIEF = 17
     LOST_OVER = 18
     FLEET = 19
+    OFF_DELAY = 20
 
 
 class Deadlines:

@@ -171,6 +171,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.ROLL_CALL: lambda s, _subject: alarming.roll_next_ns(s),
     Due.RELIEF: lambda s, _subject: briefs.relief_due_ns(s),
     Due.FLEET: lambda s, _subject: s.fleet_due_ns,
+    Due.OFF_DELAY: lambda s, subject: s.engine.ends_at_ns(subject),
 }
 """When this is really due; None: no more."""
 
@@ -195,4 +196,5 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.ROLL_CALL: _orders,
     Due.RELIEF: lambda s, _subject: briefs.review_reliefs(s),
     Due.FLEET: lambda s, _subject: look_at_fleet(s),
+    Due.OFF_DELAY: lambda s, subject: s.engine.end(subject, s.now),
 }

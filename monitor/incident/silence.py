@@ -34,10 +34,21 @@ def put(
     *,
     condition: bool,
     held: bool = False,
+    at_once: bool = False,
 ) -> None:
-    """Tell the engine a condition of a wearer, as far as it is in scope in this phase."""
-    holds = condition and in_scope(kind, wearer.phase)
-    s.engine.put(Key(kind, wearer=wearer.number), s.now, priority, condition=holds, held=held)
+    """Tell the engine a condition of a wearer, as far as it is in scope in this phase.
+
+    What leaves its scope is over at once, whatever flickers.
+    """
+    scope = in_scope(kind, wearer.phase)
+    s.engine.put(
+        Key(kind, wearer=wearer.number),
+        s.now,
+        priority,
+        condition=condition and scope,
+        held=held,
+        at_once=at_once or not scope,
+    )
 
 
 def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:

@@ -160,6 +160,7 @@ def _heard_already(
         wear.said = None
     if wear.way is not None:
         wear.way = wear.way.fresh_cylinder(last_bar, bar)
+    wear.doubt_settled, wear.low_by_flag = True, False
     breathing.look_anew()
     breathing.risen = None
 
@@ -167,6 +168,7 @@ def _heard_already(
 def _void(wear: Wear) -> None:
     wear.spoken = wear.said = None
     wear.voice_doubt, wear.over_spoken, wear.by_voice = "", 0, False
+    wear.doubt_settled, wear.low_by_flag = True, False
     if wear.breathing is not None:
         wear.breathing.another_cylinder()
 
@@ -195,6 +197,7 @@ def _rise(s: Situation, wearer: Wearer, wear: Wear, bar: float) -> None:
         start_from = StartFrom.READ
     limit_ns = CHANGE_NS if wear.cylinders > 1 else VALVE_NS
     if since_ns < limit_ns and breathing.fault is GaugeFault.RISING:
+        wear.doubt_settled = True
         breathing.look_anew()
         breathing.risen = None
     wear.way = way.raised(bar, s.procedure.reading_tolerance_bar)

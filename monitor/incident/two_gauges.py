@@ -21,6 +21,11 @@ OVER_SPOKEN = 2
 """Readings running of the pack that are too high for what was spoken: one is noise."""
 
 
+AGREES_FRACTION = 0.5
+"""Of the tolerance, to end a doubt between voice and gauge: half a mark of a usual gauge (the dead
+band of ISA-18.2, from memory)."""
+
+
 def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> None:
     """Let a reading by voice govern, as far as it is the worse case.
 
@@ -39,6 +44,9 @@ def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> No
     starting.spoken(s, wearer, wear, spoken)
     breathe_spoken(s, wearer, spoken)
     tolerance = s.procedure.reading_tolerance_bar
+    if wear.voice_doubt:
+        # What is in doubt already is so until the two agree well: no doubt comes and goes.
+        tolerance *= AGREES_FRACTION
     wear.voice_doubt, wear.over_spoken = "", 0
     now_bar = s.told_bar(wearer)
     against = now_bar if now_bar is not None else told.bar if told is not None else None
@@ -50,6 +58,7 @@ def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> No
     if now_bar is not None and spoken.bar < now_bar - tolerance:
         wear.voice_doubt = wording.gauge_differs(now_bar, spoken.bar, s.unit(wearer))
     elif now_bar is not None and wear.breathing is not None:
+        wear.doubt_settled = True
         wear.breathing.look_anew()  # somebody looked, and the gauge is right as it is
     bar = spoken.bar if against is None else min(spoken.bar, against)
     wear.spoken = Reading(spoken.t, bar, spoken.source)
@@ -93,7 +102,7 @@ def trust_gauge(s: Situation, act: TrustGauge) -> None:
     wearer = s.wearers[act.wearer]
     wear = wearer.live_wear
     assert wear is not None, "refused before, where nobody is on air"
-    wear.voice_doubt, wear.over_spoken = "", 0
+    wear.voice_doubt, wear.over_spoken, wear.doubt_settled = "", 0, True
     wear.by_voice = act.counts == "voice"
     wear.spoken = wear.said if wear.by_voice else None
     if wear.breathing is not None:

@@ -65,6 +65,10 @@ class Wear:
     """The officer has said that the pack's pressure does not count: only what is spoken does."""
     gauge_doubt: str = ""
     """Why the pressure shown may not be so, in words; empty: nothing speaks against it."""
+    doubt_settled: bool = False
+    """A person began that doubt or has settled it: it does not flicker."""
+    low_by_flag: bool = False
+    """Low air was last told by the pack's flag alone, with a pressure over the value or none."""
     left_bar: float | None = None
     """The last reading before going off air; None: not off air, or there was none."""
     listed: bool = False

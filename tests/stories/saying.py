@@ -84,6 +84,13 @@ def _alarm(incident: Incident, rest: str) -> None:
     found = _alarms_of(incident, kind, wearer)
     there = [(a.kind, a.state) for a in incident.picture().alarms]
     assert found, f"there are {there}"
+    if "since" in more:
+        place = more.index("since")
+        assert found[0].raised_at_ns == float(more[place + 1]) * 1e9, found[0].raised_at_ns
+        del more[place : place + 2]
+    if "taken" in more:
+        more.remove("taken")
+        assert found[0].acknowledged
     for priority in more:
         assert found[0].priority.name.casefold() == priority, found[0].priority
     if detail:

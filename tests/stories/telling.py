@@ -82,6 +82,8 @@ def _reports(line: Line) -> Iterator[Line]:
             said["kind"] = Kind.SIGN_OFF
         elif word == "temp":
             said["gas_temperature_c"] = int(next(options))
+        elif word == "battery":
+            said["battery_percent"] = int(next(options))
         elif word == "to":
             to = next(options)
         elif word == "until":

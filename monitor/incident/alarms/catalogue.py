@@ -16,7 +16,16 @@ from monitor.incident.alarms.of_people import OF_PEOPLE
 from monitor.incident.alarms.of_wearers import OF_WEARERS
 from monitor.incident.picture import Phase, Priority
 
-__all__ = ("CATALOGUE", "Entry", "Kind", "Scope", "in_scope", "line_word", "row_word")
+__all__ = (
+    "CATALOGUE",
+    "Entry",
+    "Kind",
+    "Scope",
+    "in_scope",
+    "line_word",
+    "off_delay_ns",
+    "row_word",
+)
 
 UNDER_AIR_PHASES = frozenset({Phase.ON_AIR, Phase.ENTERED, Phase.OUT})
 """Breathing from the set: the air clock runs until off air."""
@@ -43,6 +52,14 @@ def digest(rows: Iterable[Entry] = _ROWS) -> str:
     """Tell one catalogue from another: SHA-256 over every row, in hex."""
     told = [[str(getattr(row, name)) for name in Entry.__slots__] for row in rows]
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()
+
+
+_OFF_DELAY_NS = {entry.kind: entry.off_delay_s * 1_000_000_000 for entry in _ROWS}
+
+
+def off_delay_ns(kind: Kind) -> int:
+    """How long the condition must be over before the alarm is, in ns."""
+    return _OFF_DELAY_NS[kind]
 
 
 def in_scope(kind: Kind, phase: Phase | None) -> bool:

@@ -111,6 +111,8 @@ class Alarm:
     """Has waited so long that it was announced again."""
     aside: Aside | None = None
     """While the officer has put it aside."""
+    over_ns: int | None = None
+    """Since when its condition is over, while its off-delay runs; it counts as holding."""
 
     @property
     def waits(self) -> bool:
@@ -147,6 +149,8 @@ class Engine:
         self.by_number: dict[int, Alarm] = {}
         self.waiting: list[int] = []
         """Numbers of alarms that have begun to wait since the owner last looked."""
+        self.ending: list[int] = []
+        """Numbers of alarms whose off-delay has begun, likewise."""
         self.new_danger_ns = -1
         """When a danger last began to wait."""
         self._last_number = 0
@@ -167,13 +171,15 @@ class Engine:
         held: bool = False,
         wearers: Collection[int] | None = None,
         joined: bool = False,
+        at_once: bool = False,
     ) -> None:
         """Say whether the condition holds now. Only a change does anything.
 
         ``priority``: more urgent than the catalogue's; never less urgent while the alarm lives.
         ``held``: suppressed by design for as long as this is said. ``wearers``: all whom it is
         about, if that is not just the key's; kept as it is given and read when asked. ``joined``:
-        there are so many more of them that it waits anew.
+        there are so many more of them that it waits anew. ``at_once``: a condition that is over is
+        so for good, and no off-delay runs.
         """
         alarm = self.by_key.get(key)
         if alarm is None:
@@ -188,9 +194,35 @@ class Engine:
             self._feed(alarm, Input.WORSEN, t)
         if held and alarm.state not in _HELD:
             self._feed(alarm, Input.SUPPRESS, t)
-        self._follow(alarm, t, priority, condition=condition)
+        holds = condition or (not at_once and self._lingers(alarm, t))
+        if condition or not holds:
+            alarm.over_ns = None
+        self._follow(alarm, t, priority, condition=holds)
         if not held and alarm.state is State.SUPPRESSED:
             self._feed(alarm, Input.RELEASE, t)
+
+    def _lingers(self, alarm: Alarm, t: int) -> bool:
+        """Whether a condition that is over counts as holding still: for its off-delay."""
+        delay = catalogue.off_delay_ns(alarm.key.kind)
+        if not alarm.condition or not delay:
+            return False
+        if alarm.over_ns is None:
+            alarm.over_ns = t
+            self.ending.append(alarm.number)
+        return t < alarm.over_ns + delay
+
+    def ends_at_ns(self, number: int) -> int | None:
+        """When the off-delay of this alarm is over; None: none runs."""
+        alarm = self.by_number.get(number)
+        if alarm is None or alarm.over_ns is None:
+            return None
+        return alarm.over_ns + catalogue.off_delay_ns(alarm.key.kind)
+
+    def end(self, number: int, t: int) -> None:
+        """Its off-delay is over: so is the condition."""
+        alarm = self.by_number[number]
+        alarm.over_ns = None
+        self._follow(alarm, t, None, condition=False)
 
     def _follow(self, alarm: Alarm, t: int, priority: Priority | None, *, condition: bool) -> None:
         worse = condition and priority is not None and priority < alarm.priority

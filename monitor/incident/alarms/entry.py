@@ -98,5 +98,11 @@ class Entry:
     """What happens if nobody acts."""
     source: str
     """Where the threshold or the rule comes from."""
+    off_delay_s: int = 0
+    """How long its condition must be over before the alarm is: what flickers is one alarm."""
+    dead_band: float = 0
+    """How far past its limit, in the limit's unit, a value must be before the alarm is over."""
+    steady: str = ""
+    """Why it has an off-delay or a dead band, and of that length."""
     to_do_out: str = ""
     """The same for somebody who is noted out; empty: no other."""

@@ -86,6 +86,9 @@ OF_WEARERS = (
         to_do_out="Noted out: go and see. Then note them off air.",
         consequence="a wearer runs out of air inside",
         source="the pack's own value, else the procedure: low_air_fraction",
+        off_delay_s=60,
+        steady="a flag that drops and comes within a dozen reports of 5 s is one warning; pressure "
+        "that rises to a new cylinder's ends it at once",
     ),
     Entry(
         kind=Kind.OVERDUE,
@@ -150,6 +153,9 @@ OF_WEARERS = (
         consequence="the air shown is not the air there is",
         source="national guidance: a faulty or unreadable gauge withdraws the team; the "
         "procedure: reading_tolerance_bar",
+        off_delay_s=60,
+        steady="a gauge that fails now and then is one that fails: a dozen good reports end it; "
+        "what a person settles is over at once, between voice and gauge at half the tolerance",
     ),
     Entry(
         kind=Kind.FILL_LOW,
@@ -324,6 +330,9 @@ OF_WEARERS = (
         to_do="Call if it comes again.",
         consequence="a motion alarm may follow",
         source="the pack's own sensor; 20 s without motion is common practice",
+        off_delay_s=60,
+        steady="whoever moves only when the set warns is warned again 20 s later: two such spells "
+        "and half again of moving end it; a motion alarm takes its place at once",
     ),
     Entry(
         kind=Kind.BATTERY_LOW,
@@ -339,6 +348,8 @@ OF_WEARERS = (
         to_do="Change the battery after use.",
         consequence="the signal will be lost",
         source="the procedure: battery_low_percent",
+        dead_band=3,
+        steady="a battery's percentage wavers by a step or two with its load",
     ),
     Entry(
         kind=Kind.BATTERY_FLAT,
@@ -354,6 +365,8 @@ OF_WEARERS = (
         to_do="Tell them: by voice from now on. Bring them out.",
         consequence="the pack falls silent, and with it every alarm of its wearer",
         source="5 %: with a fifth for low, a quarter of that is left; common practice",
+        dead_band=3,
+        steady="a battery's percentage wavers by a step or two with its load",
     ),
     Entry(
         kind=Kind.SLOW_REPORTS,

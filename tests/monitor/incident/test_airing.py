@@ -103,7 +103,8 @@ def test_a_gauge_that_nobody_can_read(new_story: "type[Story]") -> None:
     assert story.alarm("gauge").detail == "the pack tells no pressure"
     told(story, 10 * S, 299)
     story.take("gauge")
-    assert "gauge" not in story.alarms()
+    assert "gauge" in story.alarms(t=70 * S - 1)
+    assert "gauge" not in story.alarms(t=70 * S)
 
 
 def test_a_gauge_that_rests_while_the_wearer_moves(new_story: "type[Story]") -> None:

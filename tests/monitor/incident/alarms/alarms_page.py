@@ -131,6 +131,7 @@ def _entry(entry: Entry) -> str:
     rows = {
         "raised": entry.raised,
         "clears": entry.clears if entry.latches else f"{entry.clears}; {key}",
+        **_steady(entry),
         "do": entry.to_do,
         "within": ranking.within(entry.kind),
         "else": entry.consequence,
@@ -139,6 +140,13 @@ def _entry(entry: Entry) -> str:
     }
     lines = [f"### {_word(entry)}", "", "| | |", "|---|---|"]
     return "\n".join([*lines, *(f"| {name} | {text} |" for name, text in rows.items())]) + "\n"
+
+
+def _steady(entry: Entry) -> dict[str, str]:
+    """Against flicker: how long, or how far, past its limit it must be over."""
+    parts = [f"over for {entry.off_delay_s} s"] if entry.off_delay_s else []
+    parts += [f"over by more than {entry.dead_band:g} %"] if entry.dead_band else []
+    return {"goes when": f"{', '.join(parts)}: {entry.steady}"} if parts else {}
 
 
 # ---------------------------------------------------------------- states

@@ -15,9 +15,9 @@ from monitor.incident.alarms.states import Input, State
 from monitor.incident.picture import Priority
 
 DISTRESS = Key(Kind.DISTRESS, wearer=1)
-LOW_AIR = Key(Kind.LOW_AIR, wearer=2)
+OVERDUE = Key(Kind.OVERDUE, wearer=2)
 NO_SIGNAL = Key(Kind.NO_SIGNAL, wearer=3)
-PRE_ALARM = Key(Kind.PRE_ALARM, wearer=4)
+FILL_LOW = Key(Kind.FILL_LOW, wearer=4)
 
 
 @pytest.fixture
@@ -30,53 +30,53 @@ def said(engine: Engine) -> list[tuple[str, int, bool]]:
 
 
 def test_a_condition_that_does_not_hold_makes_nothing(engine: Engine) -> None:
-    engine.put(LOW_AIR, 1, condition=False)
+    engine.put(OVERDUE, 1, condition=False)
     assert engine.by_key == {}
     assert said(engine) == []
 
 
 def test_saying_the_same_again_does_nothing(engine: Engine) -> None:
-    engine.put(LOW_AIR, 1, condition=True)
-    engine.put(LOW_AIR, 2, condition=True)
-    assert said(engine) == [("low_air", 1, False)]
-    assert engine.by_key[LOW_AIR].raised_ns == 1
+    engine.put(OVERDUE, 1, condition=True)
+    engine.put(OVERDUE, 2, condition=True)
+    assert said(engine) == [("overdue", 1, False)]
+    assert engine.by_key[OVERDUE].raised_ns == 1
 
 
 def test_acknowledging_never_changes_the_condition(engine: Engine) -> None:
-    engine.put(LOW_AIR, 1, condition=True)
+    engine.put(OVERDUE, 1, condition=True)
     engine.acknowledge(1, "R. Harrow", 2)
-    alarm = engine.by_key[LOW_AIR]
+    alarm = engine.by_key[OVERDUE]
     assert alarm.condition
     assert alarm.counts
     assert (alarm.state, alarm.taken_by) == (State.ACKNOWLEDGED, "R. Harrow")
 
 
 def test_an_alarm_taken_and_gone_is_no_more(engine: Engine) -> None:
-    engine.put(LOW_AIR, 1, condition=True)
+    engine.put(OVERDUE, 1, condition=True)
     engine.acknowledge(1, "R. Harrow", 2)
-    engine.put(LOW_AIR, 3, condition=False)
+    engine.put(OVERDUE, 3, condition=False)
     assert engine.by_key == {}
     assert engine.by_number == {}
 
 
 def test_an_alarm_gone_and_not_taken_waits_but_colours_nothing(engine: Engine) -> None:
-    engine.put(LOW_AIR, 1, condition=True)
-    engine.put(LOW_AIR, 2, condition=False)
-    alarm = engine.by_key[LOW_AIR]
+    engine.put(OVERDUE, 1, condition=True)
+    engine.put(OVERDUE, 2, condition=False)
+    alarm = engine.by_key[OVERDUE]
     assert alarm.waits
     assert not alarm.counts
-    engine.put(LOW_AIR, 3, condition=True)
+    engine.put(OVERDUE, 3, condition=True)
     assert (alarm.number, alarm.raised_ns) == (1, 3)
-    assert said(engine) == [("low_air", 1, False), ("low_air", 3, False)]
+    assert said(engine) == [("overdue", 1, False), ("overdue", 3, False)]
 
 
 def test_a_number_is_never_given_twice(engine: Engine) -> None:
     for t in range(5):
-        engine.put(LOW_AIR, t, condition=True)
+        engine.put(OVERDUE, t, condition=True)
         engine.acknowledge(t + 1, "R. Harrow", t)
-        engine.put(LOW_AIR, t, condition=False)
-    engine.put(LOW_AIR, 9, condition=True)
-    assert engine.by_key[LOW_AIR].number == 6
+        engine.put(OVERDUE, t, condition=False)
+    engine.put(OVERDUE, 9, condition=True)
+    assert engine.by_key[OVERDUE].number == 6
 
 
 def test_a_latching_alarm_stays_until_it_is_reset(engine: Engine) -> None:
@@ -183,7 +183,7 @@ def test_all_of_one_wearer_come_back_together(engine: Engine) -> None:
 
 
 def test_what_may_be_put_aside(engine: Engine) -> None:
-    for key in (DISTRESS, LOW_AIR, NO_SIGNAL, PRE_ALARM):
+    for key in (DISTRESS, OVERDUE, NO_SIGNAL, Key(Kind.PRE_ALARM, wearer=4)):
         engine.put(key, 1, condition=True)
     assert [a.may_be_put_aside for a in engine.by_number.values()] == [False, False, True, False]
     engine.put(NO_SIGNAL, 2, Priority.DANGER, condition=True)
@@ -201,19 +201,19 @@ def test_a_pulse_latches_and_adds_nothing_while_the_condition_holds(engine: Engi
 
 
 def test_a_notice_is_neither_announced_nor_waits_and_goes_by_itself(engine: Engine) -> None:
-    engine.put(PRE_ALARM, 1, condition=True)
-    assert engine.by_key[PRE_ALARM].state is State.ACKNOWLEDGED
-    engine.put(PRE_ALARM, 2, condition=False)
+    engine.put(FILL_LOW, 1, condition=True)
+    assert engine.by_key[FILL_LOW].state is State.ACKNOWLEDGED
+    engine.put(FILL_LOW, 2, condition=False)
     assert engine.by_key == {}
     assert said(engine) == []
 
 
 def test_a_notice_made_a_caution_waits_but_needs_no_key_to_go(engine: Engine) -> None:
-    engine.put(PRE_ALARM, 1, Priority.CAUTION, condition=True)
-    assert engine.by_key[PRE_ALARM].waits
-    engine.put(PRE_ALARM, 2, condition=False)
+    engine.put(FILL_LOW, 1, Priority.CAUTION, condition=True)
+    assert engine.by_key[FILL_LOW].waits
+    engine.put(FILL_LOW, 2, condition=False)
     assert engine.by_key == {}
-    assert said(engine) == [("pre_alarm", 1, False)]
+    assert said(engine) == [("fill_low", 1, False)]
 
 
 def test_more_urgent_waits_anew_and_never_becomes_less_urgent(engine: Engine) -> None:
@@ -281,9 +281,9 @@ def test_announcements_not_taken_do_not_grow_without_end(engine: Engine) -> None
 
 
 def test_a_danger_that_is_over_insists_no_more(engine: Engine) -> None:
-    engine.put(LOW_AIR, 1, condition=True)
-    engine.put(LOW_AIR, 2, condition=False)
-    assert engine.by_key[LOW_AIR].waits
+    engine.put(OVERDUE, 1, condition=True)
+    engine.put(OVERDUE, 2, condition=False)
+    assert engine.by_key[OVERDUE].waits
     assert engine.insist_at_ns(1) is None
 
 
@@ -294,17 +294,17 @@ def test_a_latched_danger_insists_though_its_condition_is_gone(engine: Engine) -
 
 
 def test_steps_are_kept_for_the_record_once_asked_for(engine: Engine) -> None:
-    engine.put(LOW_AIR, 1, condition=True)
+    engine.put(OVERDUE, 1, condition=True)
     assert engine.take_steps() == ()
     engine.keep_steps()
     engine.acknowledge(1, "R. Harrow", 2)
-    engine.put(LOW_AIR, 3, condition=False)
+    engine.put(OVERDUE, 3, condition=False)
     danger, holds = Priority.DANGER, True
     taken, gone = Input.ACKNOWLEDGE, Input.CLEAR
     waits, seen, over = State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.NORMAL
     assert engine.take_steps() == (
-        Step(1, LOW_AIR, danger, waits, seen, taken, 2, holds, "R. Harrow", (2,)),
-        Step(1, LOW_AIR, danger, seen, over, gone, 3, not holds, "", (2,)),
+        Step(1, OVERDUE, danger, waits, seen, taken, 2, holds, "R. Harrow", (2,)),
+        Step(1, OVERDUE, danger, seen, over, gone, 3, not holds, "", (2,)),
     )
     assert engine.take_steps() == ()
 
@@ -312,7 +312,7 @@ def test_steps_are_kept_for_the_record_once_asked_for(engine: Engine) -> None:
 def test_a_step_that_nobody_made_names_nobody(engine: Engine) -> None:
     """A notice counts as taken at once, by itself."""
     engine.keep_steps()
-    engine.put(PRE_ALARM, 1, condition=True)
+    engine.put(FILL_LOW, 1, condition=True)
     raised, taken = engine.take_steps()
     assert (raised.before, raised.after) == (State.NORMAL, State.UNACKNOWLEDGED)
     assert (taken.what, taken.by) == (Input.ACKNOWLEDGE, "")
@@ -321,5 +321,30 @@ def test_a_step_that_nobody_made_names_nobody(engine: Engine) -> None:
 def test_steps_nobody_takes_do_not_grow_without_end(engine: Engine) -> None:
     engine.keep_steps()
     for t in range(STEPS_MAX):
-        engine.put(PRE_ALARM, t, condition=t % 2 == 0)
+        engine.put(FILL_LOW, t, condition=t % 2 == 0)
     assert len(engine.take_steps()) == STEPS_MAX
+
+
+def test_what_flickers_is_one_alarm_until_its_off_delay_is_over(engine: Engine) -> None:
+    """Low air: 60 s by the catalogue, counted anew from each time at which it is over."""
+    key, off = Key(Kind.LOW_AIR, wearer=1), 60_000_000_000
+    for t in (10, 20, 30):
+        engine.put(key, t, condition=True)
+        engine.put(key, t + 5, condition=False)
+    assert (engine.by_key[key].raised_ns, engine.by_key[key].over_ns) == (10, 35)
+    assert said(engine) == [("low_air", 10, False)]
+    assert engine.ends_at_ns(1) == 35 + off
+    engine.put(key, 34 + off, condition=False)
+    assert engine.by_key[key].condition
+    engine.end(1, 35 + off)
+    assert engine.by_key[key].state is State.RETURNED
+    assert engine.ends_at_ns(1) is None
+
+
+def test_what_is_over_for_good_has_no_off_delay(engine: Engine) -> None:
+    key = Key(Kind.LOW_AIR, wearer=1)
+    engine.put(key, 1, condition=True)
+    engine.put(key, 2, condition=False)
+    engine.put(key, 3, condition=False, at_once=True)
+    assert engine.by_key[key].state is State.RETURNED
+    assert engine.ends_at_ns(1) is None

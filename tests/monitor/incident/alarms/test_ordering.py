@@ -90,7 +90,7 @@ def test_the_base_and_packs_of_nobody_are_no_crew(engine: Engine) -> None:
 def test_the_worst_is_of_those_that_hold_or_are_latched(engine: Engine) -> None:
     assert ordering.worst([], no_air) is None
     engine.put(LOW_AIR, 1, condition=True)
-    engine.put(LOW_AIR, 2, condition=False)
+    engine.put(LOW_AIR, 2, condition=False, at_once=True)
     engine.put(NO_SIGNAL, 3, condition=True)
     assert ordering.worst(engine.by_key.values(), no_air) is engine.by_key[NO_SIGNAL]
     engine.put(NO_SIGNAL, 4, Priority.DANGER, condition=True)
