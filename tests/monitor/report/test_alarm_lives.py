@@ -10,7 +10,7 @@ from monitor.report.alarm_lives import LIVES_MAX, AlarmLife, AlarmLives, Answer,
 
 S = 1_000_000_000
 MINUTE = 60 * S
-LOW_AIR = Key(Kind.LOW_AIR, wearer=2)
+OVERDUE = Key(Kind.OVERDUE, wearer=2)
 DISTRESS = Key(Kind.DISTRESS, wearer=1)
 NO_SIGNAL = Key(Kind.NO_SIGNAL, wearer=3)
 BY = "R. Harrow"
@@ -36,23 +36,23 @@ def watched() -> Watched:
 
 
 def test_from_the_first_condition_to_the_end(watched: Watched) -> None:
-    watched.engine.put(LOW_AIR, 10, condition=True)
+    watched.engine.put(OVERDUE, 10, condition=True)
     watched.engine.acknowledge(1, BY, 25)
-    watched.engine.put(LOW_AIR, 60, condition=False)
+    watched.engine.put(OVERDUE, 60, condition=False)
     life = watched.life()
     assert (life.raised_ns, life.cleared_ns, life.ended_ns) == (10, 60, 60)
     assert life.conditions == life.lines == [Spell(10, 60)]
     (wait,) = life.waits
     assert (wait.spell, wait.answer, wait.by) == (Spell(10, 25), Answer.TAKEN, BY)
-    assert (life.wearers, life.word) == ({2}, "LOW AIR")
+    assert (life.wearers, life.word) == ({2}, "OVERDUE")
 
 
 def test_one_that_went_before_anybody_took_it_waits_on_without_its_condition(
     watched: Watched,
 ) -> None:
-    watched.engine.put(LOW_AIR, 10, condition=True)
-    watched.engine.put(LOW_AIR, 20, condition=False)
-    watched.engine.put(LOW_AIR, 30, condition=True)
+    watched.engine.put(OVERDUE, 10, condition=True)
+    watched.engine.put(OVERDUE, 20, condition=False)
+    watched.engine.put(OVERDUE, 30, condition=True)
     watched.engine.acknowledge(1, BY, 40)
     life = watched.life()
     assert [t for t, _ in life.began] == [10, 30]
@@ -171,7 +171,7 @@ def test_a_subject_without_a_line_is_told_by_its_number(watched: Watched) -> Non
 
 def test_what_is_too_much_is_counted(watched: Watched) -> None:
     step_of = watched.engine
-    step_of.put(LOW_AIR, 1, condition=True)
+    step_of.put(OVERDUE, 1, condition=True)
     step_of.acknowledge(1, BY, 2)
     raised, taken = step_of.take_steps()
     for number in range(LIVES_MAX + 2):

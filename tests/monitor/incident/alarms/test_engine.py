@@ -1,6 +1,8 @@
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.catalogue import CATALOGUE, Kind
 from monitor.incident.alarms.engine import (
     ANNOUNCEMENTS_MAX,
     REFUSALS_MAX,
@@ -348,3 +350,22 @@ def test_what_is_over_for_good_has_no_off_delay(engine: Engine) -> None:
     engine.put(key, 3, condition=False, at_once=True)
     assert engine.by_key[key].state is State.RETURNED
     assert engine.ends_at_ns(1) is None
+
+
+@given(
+    kind=st.sampled_from([kind for kind in Kind if CATALOGUE[kind].off_delay_s]),
+    told=st.lists(st.tuples(st.integers(1, 70_000_000_000), st.booleans()), min_size=1),
+)
+def test_no_off_delay_costs_a_first_alarm_any_time(
+    kind: Kind, told: list[tuple[int, bool]]
+) -> None:
+    """Whenever the condition is there, so is the alarm, and it began with it at the latest."""
+    engine, key, t, since = Engine(), Key(kind, wearer=1), 0, None
+    for after, condition in told:
+        t += after
+        engine.put(key, t, condition=condition)
+        since = (t if since is None else since) if condition else None
+        if since is not None:
+            alarm = engine.by_key[key]
+            assert alarm.condition
+            assert alarm.raised_ns <= since
