@@ -16,7 +16,7 @@ from monitor.incident.record.checks import checks_of
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
 from monitor.incident.wearer import Wearer
-from monitor.incident.wearer_view import air_left_s, danger_since, signal_of, wearer_view
+from monitor.incident.wearer_view import danger_since, known_of, signal_of, wearer_view
 
 LIT_NS = 10_000_000_000
 """So long a pack stands out that has just signed on, or whose button was pressed."""
@@ -58,7 +58,7 @@ def picture_of(s: Situation) -> Picture:
         alarms=tuple(
             alarm_view(s, alarm, crews)
             for alarm in ordering.lines(
-                s.engine.by_key.values(), lambda a: _crew_of(s, a), partial(air_left_s, s)
+                s.engine.by_key.values(), lambda a: _crew_of(s, a), partial(known_of, s)
             )
         ),
         unjoined=tuple(_unjoined_view(s, c) for _, c in sorted(s.contacts.items()) if not c.wearer),

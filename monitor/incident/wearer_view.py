@@ -9,7 +9,7 @@ from monitor.incident.air.shown import air_view
 from monitor.incident.alarms import ordering
 from monitor.incident.alarms.catalogue import row_word
 from monitor.incident.alarms.engine import Alarm
-from monitor.incident.alarms.ranking import RANKING
+from monitor.incident.alarms.ranking import NOTHING, RANKING, Known
 from monitor.incident.contact import Contact
 from monitor.incident.orders.answering import coming_out_ns
 from monitor.incident.picture import AirFrom, AirView, NextMark, Phase, Priority, Signal, WearerView
@@ -29,7 +29,7 @@ def wearer_view(
     """The line of one wearer. ``mate_danger_ns``: since when a mate is in danger."""
     contact = s.contact_of(wearer)
     signal = signal_of(s, wearer, contact)
-    worst = ordering.worst(alarms, partial(air_left_s, s))
+    worst = ordering.worst(alarms, partial(known_of, s))
     state, since = _state(wearer, contact, signal, worst, mate_danger_ns)
     report = contact.report if contact else None
     wear = wearer.live_wear
@@ -138,12 +138,21 @@ def subject_of(s: Situation, alarm: Alarm) -> Wearer | None:
     return next((w for w in members if w.number in numbers), None)
 
 
-def air_left_s(s: Situation, alarm: Alarm) -> int | None:
-    """Seconds until the air that ranks an alarm is used up, at the earliest.
+def known_of(s: Situation, alarm: Alarm) -> Known:
+    """What ranks an alarm besides its kind, as far as its kind asks for it."""
+    rank = RANKING[alarm.key.kind]
+    if rank.by_air is None and rank.at_door is None:
+        return NOTHING
+    group = s.together.get(alarm.key.kind)
+    # Where a pack is that nobody on the board has, nobody knows.
+    told = rank.at_door is not None and (group is None or all(group.packs.values()))
+    phases = {s.wearers[number].phase for number in alarm.wearers} if told else ()
+    return Known(None if rank.by_air is None else _air_left_s(s, alarm), phases)
 
-    None for alarms that air does not rank, and where nothing tells.
-    """
-    wearer = subject_of(s, alarm) if RANKING[alarm.key.kind].by_air else None
+
+def _air_left_s(s: Situation, alarm: Alarm) -> int | None:
+    """Seconds until the air that ranks an alarm is used up, at the earliest; None: unknown."""
+    wearer = subject_of(s, alarm)
     wear = wearer.live_wear if wearer else None
     if wearer is None or wear is None or not s.own_supply(wearer, s.contact_of(wearer)):
         return None

@@ -8,18 +8,18 @@ counts, and a danger is taken alone. Nothing less urgent ever comes before somet
 from collections.abc import Callable, Iterable
 
 from monitor.incident.alarms.engine import Alarm
-from monitor.incident.alarms.ranking import Place, place_of
+from monitor.incident.alarms.ranking import Known, Place, place_of
 
-AirLeft = Callable[[Alarm], int | None]
-"""Seconds until the air that an alarm is about is used up, at the earliest; None: unknown."""
+KnownOf = Callable[[Alarm], Known]
+"""What is known of whom an alarm is about."""
 
 
-def place(alarm: Alarm, air_left_s: AirLeft, *, taken: bool) -> Place:
+def place(alarm: Alarm, known_of: KnownOf, *, taken: bool) -> Place:
     """Where an alarm stands; ``taken`` false for all of them: which is the worst."""
     return place_of(
         alarm.key.kind,
         alarm.priority,
-        air_left_s(alarm),
+        known_of(alarm),
         taken=taken,
         raised_ns=alarm.raised_ns,
         number=alarm.number,
@@ -27,7 +27,7 @@ def place(alarm: Alarm, air_left_s: AirLeft, *, taken: bool) -> Place:
 
 
 def lines(
-    alarms: Iterable[Alarm], crew_of: Callable[[Alarm], str], air_left_s: AirLeft
+    alarms: Iterable[Alarm], crew_of: Callable[[Alarm], str], known_of: KnownOf
 ) -> list[Alarm]:
     """The alarms that have a line, in the order of the screen; no crew is an empty name.
 
@@ -35,7 +35,7 @@ def lines(
     but to take it.
     """
     listed = [
-        (place(alarm, air_left_s, taken=not (alarm.waits and alarm.counts)), alarm)
+        (place(alarm, known_of, taken=not (alarm.waits and alarm.counts)), alarm)
         for alarm in alarms
         if alarm.listed
     ]
@@ -49,9 +49,9 @@ def lines(
     return [alarm for _, _, alarm in sorted(groups, key=lambda group: group[:2])]
 
 
-def worst(alarms: Iterable[Alarm], air_left_s: AirLeft) -> Alarm | None:
+def worst(alarms: Iterable[Alarm], known_of: KnownOf) -> Alarm | None:
     """The one that names a wearer's state, taken or not; None if nothing holds or is latched."""
     counting = [alarm for alarm in alarms if alarm.counts]
     if len(counting) < 2:  # noqa: PLR2004 - one has nothing to be compared with
         return next(iter(counting), None)
-    return min(counting, key=lambda alarm: place(alarm, air_left_s, taken=False))
+    return min(counting, key=lambda alarm: place(alarm, known_of, taken=False))

@@ -7,16 +7,21 @@ taken comes first; a wearer's own line asks for the worst and not for what is ta
 
 How long there is to act stands in the table. Where air decides, and a danger's air is known, the
 minutes until that cylinder is empty at the earliest take its place: three minutes of air are as
-urgent as a call for help, whichever alarm tells of them. They count in steps, so that lines do not
+urgent as a call for help, whichever alarm tells of them, and the last minute and a half of air that
+was read stands above it: a call of seconds (a mate, another supply) comes first, because after it
+there is none. Air that is only reckoned never does. They count in steps, so that lines do not
 change places with every reading.
+
+Where whoever it is about is noted at the door, some alarms mean less: a set laid down lies still.
 """
 
 from bisect import bisect_left
+from collections.abc import Collection
 from enum import IntEnum
 from typing import NamedTuple
 
 from monitor.incident.alarms.entry import Kind
-from monitor.incident.picture import Priority
+from monitor.incident.picture import Phase, Priority
 
 
 class About(IntEnum):
@@ -32,15 +37,17 @@ class About(IntEnum):
 class Left(IntEnum):
     """Within which time it wants its answer."""
 
-    AT_ONCE = 0
-    ONE_MIN = 1
-    TWO_MIN = 2
-    FIVE_MIN = 3
-    BEFORE_ENTRY = 4
-    AFTER_USE = 5
+    SECONDS = 0
+    AT_ONCE = 1
+    ONE_MIN = 2
+    TWO_MIN = 3
+    FIVE_MIN = 4
+    BEFORE_ENTRY = 5
+    AFTER_USE = 6
 
 
 LEFT_WORDS = {
+    Left.SECONDS: "seconds",
     Left.AT_ONCE: "at once",
     Left.ONE_MIN: "1 min",
     Left.TWO_MIN: "2 min",
@@ -55,31 +62,37 @@ class Life(IntEnum):
 
     DOWN = 0
     """Somebody cannot help themselves, or calls."""
-    LEAK = 1
+    LIKELY_DOWN = 1
+    """The same, by what was seen of them last."""
+    LEAK = 2
     """Air ends, and nobody can breathe more slowly to make it last."""
-    AIR_ENDS = 2
+    AIR_ENDS = 3
     """A cylinder will be empty."""
-    PERHAPS_DOWN = 3
-    """Several, or somebody, may be down; nobody knows."""
-    IN_DANGER = 4
+    PERHAPS_DOWN = 4
+    """Somebody may be down; nobody knows."""
+    SILENT = 5
+    """Several at once of whom nobody knows."""
+    IN_DANGER = 6
     """Somebody is where all are told to leave, or does not know it."""
-    UNSEEN = 5
+    UNSEEN = 7
     """Somebody of whom no alarm would be seen. Of the base: nobody is heard."""
-    WAY_BACK = 6
+    WAY_BACK = 8
     """The air will not last for the way back. Of the base: the screen, the time."""
-    UNKNOWN = 7
+    UNKNOWN = 9
     """A figure or its origin is in doubt. Of the base: the record."""
-    RULE = 8
+    RULE = 10
     """Nobody could help if something happened. Of the base: the sound."""
-    LATER = 9
+    LATER = 11
     """It counts at the next use."""
 
 
 LIFE_WORDS = {
     Life.DOWN: "somebody down, or calling",
+    Life.LIKELY_DOWN: "most likely down",
     Life.LEAK: "air runs out of the set",
     Life.AIR_ENDS: "air ends",
     Life.PERHAPS_DOWN: "perhaps down",
+    Life.SILENT: "several silent",
     Life.IN_DANGER: "where all must leave",
     Life.UNSEEN: "unseen",
     Life.WAY_BACK: "no air for the way back",
@@ -87,6 +100,32 @@ LIFE_WORDS = {
     Life.RULE: "nobody to help",
     Life.LATER: "later",
 }
+
+
+class ByAir(NamedTuple):
+    """A danger whose time to act is the air that is left, where that is known."""
+
+    soonest: Left
+    latest: Left
+
+
+_READ = ByAir(Left.SECONDS, Left.FIVE_MIN)
+_MARGIN = ByAir(Left.AT_ONCE, Left.FIVE_MIN)
+_RECKONED = ByAir(Left.AT_ONCE, Left.TWO_MIN)
+"""Nobody hears them, so to find them takes from the air that is reckoned; and it is only that."""
+
+
+class AtDoor(NamedTuple):
+    """What a row means while everybody it is about is noted in one of these phases."""
+
+    phases: frozenset[Phase]
+    left: Left
+    life: Life
+    why: str
+
+
+_NOTED_OUT = frozenset({Phase.OUT, Phase.OFF_AIR})
+_NOT_IN = _NOTED_OUT | {Phase.CHECKED_IN}
 
 
 class Rank(NamedTuple):
@@ -99,28 +138,43 @@ class Rank(NamedTuple):
     """The reason for this place."""
     as_danger: Left | None = None
     """Time to act once it has become a danger, where the catalogue has it less urgent."""
-    by_air: bool = False
-    """A danger whose time to act is the air that is left, where that is known."""
+    by_air: ByAir | None = None
+    at_door: AtDoor | None = None
 
 
 _PERSON, _BASE, _REMINDER = About
 
 RANKING: dict[Kind, Rank] = {
     Kind.DISTRESS: Rank(_PERSON, Left.AT_ONCE, Life.DOWN, "calls for help, and is heard"),
-    Kind.MOTION_ALARM: Rank(_PERSON, Left.AT_ONCE, Life.DOWN, "cannot call any more"),
+    Kind.MOTION_ALARM: Rank(
+        _PERSON,
+        Left.AT_ONCE,
+        Life.DOWN,
+        "cannot call any more",
+        at_door=AtDoor(
+            _NOTED_OUT, Left.TWO_MIN, Life.PERHAPS_DOWN, "a set laid down, or a wrong note"
+        ),
+    ),
     Kind.STILL_THEN_SILENT: Rank(
-        _PERSON, Left.AT_ONCE, Life.DOWN, "was going still when the radio stopped"
+        _PERSON, Left.AT_ONCE, Life.LIKELY_DOWN, "was going still when the radio stopped"
     ),
     Kind.LOSS_OF_PRESSURE: Rank(
-        _PERSON, Left.AT_ONCE, Life.LEAK, "may go faster any moment", by_air=True
+        _PERSON, Left.AT_ONCE, Life.LEAK, "may go faster any moment", by_air=_READ
     ),
-    Kind.LOW_AIR: Rank(_PERSON, Left.ONE_MIN, Life.AIR_ENDS, "breathes the reserve", by_air=True),
+    Kind.LOW_AIR: Rank(
+        _PERSON,
+        Left.ONE_MIN,
+        Life.AIR_ENDS,
+        "breathes the reserve",
+        by_air=_READ,
+        at_door=AtDoor(_NOTED_OUT, Left.FIVE_MIN, Life.UNKNOWN, "a set bled, or a wrong note"),
+    ),
     Kind.OVERDUE: Rank(
-        _PERSON, Left.ONE_MIN, Life.AIR_ENDS, "breathes the reserve, unheard", by_air=True
+        _PERSON, Left.ONE_MIN, Life.AIR_ENDS, "breathes the reserve, unheard", by_air=_RECKONED
     ),
-    Kind.SEVERAL_SILENT: Rank(_PERSON, Left.AT_ONCE, Life.PERHAPS_DOWN, "a collapse looks just so"),
+    Kind.SEVERAL_SILENT: Rank(_PERSON, Left.AT_ONCE, Life.SILENT, "a collapse looks just so"),
     Kind.CREW_SILENT: Rank(
-        _PERSON, Left.AT_ONCE, Life.PERHAPS_DOWN, "nobody of them is left to call for the others"
+        _PERSON, Left.AT_ONCE, Life.SILENT, "nobody of them is left to call for the others"
     ),
     Kind.UNPROVEN_DISTRESS: Rank(
         _PERSON,
@@ -146,22 +200,30 @@ RANKING: dict[Kind, Rank] = {
     ),
     Kind.ROLL_CALL: Rank(_PERSON, Left.ONE_MIN, Life.IN_DANGER, "who is missing is not known"),
     Kind.NO_SIGNAL: Rank(
-        _PERSON, Left.ONE_MIN, Life.UNSEEN, "may be down, and nobody would see it", by_air=True
+        _PERSON, Left.ONE_MIN, Life.UNSEEN, "may be down, and nobody would see it", by_air=_RECKONED
     ),
     Kind.NO_WORD: Rank(
-        _PERSON, Left.TWO_MIN, Life.UNSEEN, "may be down; the last word is old", by_air=True
+        _PERSON, Left.TWO_MIN, Life.UNSEEN, "may be down; the last word is old", by_air=_RECKONED
     ),
     Kind.PACK_OFF: Rank(
         _PERSON, Left.TWO_MIN, Life.UNSEEN, "was shut down in order, so most likely by the wearer"
     ),
     Kind.SAME_IDENTITY: Rank(
-        _PERSON, Left.TWO_MIN, Life.UNSEEN, "whose alarms these are is not known"
+        _PERSON,
+        Left.TWO_MIN,
+        Life.UNSEEN,
+        "whose alarms these are is not known",
+        at_door=AtDoor(_NOT_IN, Left.FIVE_MIN, Life.UNKNOWN, "is in view; take another set"),
     ),
     Kind.COUNTER_LOST: Rank(
-        _PERSON, Left.ONE_MIN, Life.UNSEEN, "is heard by what it warns of, and by nothing else"
+        _PERSON,
+        Left.ONE_MIN,
+        Life.UNSEEN,
+        "is heard by what it warns of, and by nothing else",
+        at_door=AtDoor(_NOT_IN, Left.FIVE_MIN, Life.UNKNOWN, "is in view; enrol the pack again"),
     ),
     Kind.HELD_BACK: Rank(
-        _PERSON, Left.TWO_MIN, Life.UNSEEN, "may be down; what comes is old", by_air=True
+        _PERSON, Left.TWO_MIN, Life.UNSEEN, "may be down; what comes is old", by_air=_RECKONED
     ),
     Kind.RESTARTING: Rank(_PERSON, Left.TWO_MIN, Life.UNSEEN, "an alarm of theirs may get lost"),
     Kind.STRANGERS: Rank(
@@ -173,7 +235,7 @@ RANKING: dict[Kind, Rank] = {
         Left.ONE_MIN,
         Life.WAY_BACK,
         "each minute further in costs two; late, it costs the reserve",
-        by_air=True,
+        by_air=_MARGIN,
     ),
     Kind.GAUGE: Rank(_PERSON, Left.TWO_MIN, Life.UNKNOWN, "less air than shown is possible"),
     Kind.NOT_PROVEN: Rank(_PERSON, Left.TWO_MIN, Life.UNKNOWN, "is heard, perhaps not live"),
@@ -201,8 +263,8 @@ RANKING: dict[Kind, Rank] = {
         _BASE,
         Left.FIVE_MIN,
         Life.UNKNOWN,
-        "the record suffers, nobody inside does",
-        as_danger=Left.ONE_MIN,
+        "the record suffers, nobody inside does; paper takes its place",
+        as_danger=Left.TWO_MIN,
     ),
     Kind.PACKETS_LOST: Rank(
         _BASE, Left.TWO_MIN, Life.UNSEEN, "some of what packs say is not heard; they say it again"
@@ -221,13 +283,26 @@ RANKING: dict[Kind, Rank] = {
     Kind.LEFT_ON: Rank(_REMINDER, Left.AFTER_USE, Life.LATER, "nobody breathes from it"),
 }
 """Every kind's place. Common practice throughout: no published table is known; ORDER-PAIRS.md
-has pairs judged apart from it."""
+has pairs judged apart from it, ORDER-PAIRS-BY-ANOTHER.md those of another hand."""
 
 AIR_STEPS_S = (90, 180, 270, 360, 540, 720, 1080, 1440)
-"""Air that is left counts in these steps: halves of the three below, and further on as widely."""
-_LEFT_OF_AIR_S = (180, 360, 720)
-"""Up to 3, 6, 12 min of air: at once, 1 min, 2 min; with more: 5 min. Three minutes are what a
-call, an answer and the first steps take, each further step is twice as long; common practice."""
+"""Air that is left counts in these steps: halves of the four below, and further on as widely."""
+_LEFT_OF_AIR_S = (90, 180, 360, 720)
+"""Up to 90 s of air: seconds; up to 3, 6, 12 min: at once, 1 min, 2 min; with more: 5 min. Three
+minutes are what a call, an answer and the first steps take, each further step is twice as long;
+common practice."""
+
+
+class Known(NamedTuple):
+    """What is known of whom an alarm is about, as far as its row asks for it."""
+
+    air_s: int | None = None
+    """Seconds until their air is used up, at the earliest; None: unknown."""
+    phases: Collection[Phase] = ()
+    """Where all of them are noted to be; none for the base and a pack that nobody has."""
+
+
+NOTHING = Known()
 
 
 class Place(NamedTuple):
@@ -245,31 +320,48 @@ class Place(NamedTuple):
     number: int
 
 
+def at_door_of(rank: Rank, phases: Collection[Phase]) -> AtDoor | None:
+    """What the row means where all whom it is about are noted at the door; None: they are not."""
+    at_door = rank.at_door
+    if at_door is None or not phases or not at_door.phases.issuperset(phases):
+        return None
+    return at_door
+
+
 def left_of(rank: Rank, priority: Priority, air_s: int | None) -> Left:
     """How long there is to act. ``air_s``: seconds until empty at the earliest; None: unknown."""
     if priority is not Priority.DANGER:
         return rank.left
-    if rank.by_air and air_s is not None:
-        return Left(bisect_left(_LEFT_OF_AIR_S, air_s))
+    if rank.by_air is not None and air_s is not None:
+        by_air = Left(bisect_left(_LEFT_OF_AIR_S, air_s))
+        return min(max(by_air, rank.by_air.soonest), rank.by_air.latest)
     return rank.left if rank.as_danger is None else rank.as_danger
 
 
 def place_of(
-    kind: Kind, priority: Priority, air_s: int | None, *, taken: bool, raised_ns: int, number: int
+    kind: Kind, priority: Priority, known: Known, *, taken: bool, raised_ns: int, number: int
 ) -> Place:
     """Where an alarm stands among others; ``taken`` false for all: which is the worst."""
     rank = RANKING[kind]
+    at_door = at_door_of(rank, known.phases)
     step = len(AIR_STEPS_S)
-    if rank.by_air and air_s is not None:
-        step = bisect_left(AIR_STEPS_S, air_s)
-    left = left_of(rank, priority, air_s)
-    return Place(rank.about, priority, taken, left, rank.life, step, raised_ns, number)
+    if at_door is not None:
+        left, life = at_door.left, at_door.life
+    else:
+        left, life = left_of(rank, priority, known.air_s), rank.life
+        if rank.by_air is not None and known.air_s is not None:
+            step = bisect_left(AIR_STEPS_S, known.air_s)
+    return Place(rank.about, priority, taken, left, life, step, raised_ns, number)
 
 
 def within(kind: Kind) -> str:
-    """Within which time an alarm wants its answer, in words."""
+    """Within which time an alarm wants its answer, in words, and what it is sorted by."""
     rank = RANKING[kind]
     words = LEFT_WORDS[rank.left]
     if rank.as_danger is not None:
         words += f"; as a danger {LEFT_WORDS[rank.as_danger]}"
+    if rank.by_air is not None:
+        words += "; a danger stands by the air left, where that is known"
+    if rank.at_door is not None:
+        words += f"; at the door {LEFT_WORDS[rank.at_door.left]}"
     return words

@@ -10,7 +10,7 @@ from monitor.incident.alarms import engine, ranking, states
 from monitor.incident.alarms.catalogue import CATALOGUE, Entry
 from monitor.incident.alarms.states import LETTERS, PUT_AWAY, TABLE, Cell, Input, State
 from monitor.incident.events import ASIDE_MINUTES_MAX
-from monitor.incident.picture import Priority
+from monitor.incident.picture import Phase, Priority
 
 PAGE = Path(states.__file__).with_name("ALARMS.md")
 S = 1_000_000_000
@@ -47,10 +47,19 @@ RULES = """## Order and grouping
 By the table below: first a person, then the base, then reminders; among them dangers before
 cautions; then what nobody has taken; then how long there is to act, what it means for a life, how
 much air is left, and age, the oldest first. Where a danger is of air and that is known, the time to
-act is the air: up to 3 min of it at once, 6 min within 1 min, 12 min within 2 min, more within 5. A
-wearer's own line shows the worst by the same table, taken or not. Where there is no room for all,
-the last line is for the newest danger, so that none waits for others to be taken before it can be
-read. [ORDER-PAIRS.md](ORDER-PAIRS.md) has pairs of alarms judged before the table was written.
+act is the air: up to 3 min of it at once, 6 min within 1 min, 12 min within 2 min, more within 5.
+The last 90 s of air that was read stand above a call for help: a call to the mate takes seconds,
+and after them there is no air to call about. Air that is only reckoned, of somebody who is not
+heard, never does, and never waits for more than 2 min: to find them takes from it. A wearer's own
+line shows the worst by the same table, taken or not. Where there is no room for all, the last line
+is for the newest danger, so that none waits for others to be taken before it can be read.
+[ORDER-PAIRS.md](ORDER-PAIRS.md) has pairs of alarms judged before the table was written, and
+[ORDER-PAIRS-BY-ANOTHER.md](ORDER-PAIRS-BY-ANOTHER.md) those of somebody who did not write it; at
+most 5 % of either stand the other way round.
+
+A base that hears nothing, or does not know the time, is about everybody under air, and stands below
+a person all the same, even below a notice: somebody may be going still just then, of whom no more
+will be heard. It is a danger with its sound, and the last line is kept for the newest of those.
 
 {ranking}
 
@@ -110,16 +119,23 @@ def _ranking() -> Iterator[str]:
     rows = sorted(CATALOGUE.values(), key=lambda e: place(e)[:5])
     for entry in rows:
         rank = ranking.RANKING[entry.kind]
-        words = ranking.within(entry.kind) + ("; by the air" if rank.by_air else "")
+        words = ranking.within(entry.kind)
         about = rank.about.name.casefold()
         life = ranking.LIFE_WORDS[rank.life] if rank.about is ranking.About.PERSON else ""
-        yield f"| {about} | {_word(entry)} | {words} | {life} | {rank.why} |"
+        yield f"| {about} | {_word(entry)} | {words} | {life} | {rank.why}{_at_door(rank)} |"
+
+
+def _at_door(rank: ranking.Rank) -> str:
+    if rank.at_door is None:
+        return ""
+    phases = " or ".join(p.value for p in Phase if p in rank.at_door.phases)
+    return f"; {phases}: {rank.at_door.why}"
 
 
 def place(entry: Entry) -> ranking.Place:
     """Where a row stands at its own priority."""
     kind, priority = entry.kind, entry.priority
-    return ranking.place_of(kind, priority, None, taken=False, raised_ns=0, number=0)
+    return ranking.place_of(kind, priority, ranking.NOTHING, taken=False, raised_ns=0, number=0)
 
 
 def _word(entry: Entry) -> str:

@@ -3,6 +3,7 @@ import pytest
 from monitor.incident.alarms import ordering
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Alarm, Engine, Key
+from monitor.incident.alarms.ranking import NOTHING, Known
 from monitor.incident.picture import Priority
 
 DISTRESS = Key(Kind.DISTRESS, wearer=1)
@@ -20,8 +21,8 @@ def no_crew(alarm: Alarm) -> str:
     return ""
 
 
-def no_air(alarm: Alarm) -> int | None:
-    return None
+def no_air(alarm: Alarm) -> Known:
+    return NOTHING
 
 
 def in_pairs(alarm: Alarm) -> str:
