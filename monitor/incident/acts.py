@@ -325,7 +325,9 @@ def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
         wear = _wear(wearer)
         wear.word_ns = wear.spoke_ns = s.now
         wear.word_due = False
-        two_gauges.take_spoken(s, wearer, wear, Reading(s.now, act.pressure_bar, AirFrom.VOICE))
+        spoken = Reading(s.now, act.pressure_bar, AirFrom.VOICE)
+        of_crew = act.lowest and len(act.wearers) > 1
+        two_gauges.take_spoken(s, wearer, wear, spoken, of_crew=of_crew)
         if wearer.phase is Phase.ON_AIR and not act.lowest:
             _compare_gauge(s, wearer, act.pressure_bar)
         _locate_at(s, wearer, act.location)

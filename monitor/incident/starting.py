@@ -12,15 +12,13 @@ from monitor.incident import units
 from monitor.incident.air.agreement import used_back_bar
 from monitor.incident.air.gauge import RISING_STEPS, GaugeFault, is_outside
 from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.air.spoken import CORRECTED_NS, SpokenGauge
 from monitor.incident.air.start import StartFrom
 from monitor.incident.air.turn_back import Way
 from monitor.incident.contact import Contact
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wear, Wearer
 
-CORRECTED_NS = 120 * SECOND_NS
-"""A higher reading by voice within so long puts the one before it right; a later one is a reading
-of its own, before which air was used (our own choice)."""
 VALVE_NS = 60 * SECOND_NS
 """A gauge that rises within so long of connecting was read with the valve not yet open: nobody has
 changed the cylinder (our own choice)."""
@@ -80,8 +78,14 @@ def review(s: Situation, wearer: Wearer, wear: Wear, contact: Contact | None) ->
             wear.way = wear.way.raised(bar, tolerance)
 
 
-def spoken(s: Situation, wearer: Wearer, wear: Wear, reading: Reading) -> None:
-    """Let the start rise by a reading by voice that is higher."""
+def spoken(
+    s: Situation, wearer: Wearer, wear: Wear, reading: Reading, *, doubtful: bool = False
+) -> None:
+    """Let the start rise by a reading by voice that is higher.
+
+    One in doubt raises it too, since that is the safe side, but puts right nothing of the way in,
+    which would make a way back by double air shorter.
+    """
     way = wear.way
     if way is None or wear.start_from is StartFrom.ASSUMED:
         return
@@ -93,8 +97,9 @@ def spoken(s: Situation, wearer: Wearer, wear: Wear, reading: Reading) -> None:
         reckoned = wear.start_from is StartFrom.RECKONED
         if late_ns >= s.stale_after_ns(s.contact_of(wearer)) and (reckoned or not corrects):
             bar, start_from = _reckoned(s, wearer, bar, late_ns), StartFrom.RECKONED
-        wear.way, wear.start_from = way.raised(bar, tolerance), start_from
-    elif reading.bar > way.lowest_bar + tolerance:
+        wear.way = way.started_at(bar) if doubtful else way.raised(bar, tolerance)
+        wear.start_from = start_from
+    elif not doubtful and reading.bar > way.lowest_bar + tolerance:
         wear.way = way.raised(reading.bar, tolerance)
 
 
@@ -161,6 +166,7 @@ def _heard_already(
     if wear.way is not None:
         wear.way = wear.way.fresh_cylinder(last_bar, bar)
     wear.doubt_settled, wear.low_by_flag = True, False
+    wear.read_out = SpokenGauge()
     breathing.look_anew()
     breathing.risen = None
 
@@ -169,6 +175,7 @@ def _void(wear: Wear) -> None:
     wear.spoken = wear.said = None
     wear.voice_doubt, wear.over_spoken, wear.by_voice = "", 0, False
     wear.doubt_settled, wear.low_by_flag = True, False
+    wear.read_out = SpokenGauge()
     if wear.breathing is not None:
         wear.breathing.another_cylinder()
 

@@ -4,16 +4,21 @@ What is read out governs as far as it is the worse case. Two gauges agree only i
 one time: what was said five minutes ago, and air has gone since, agrees with nothing that is told
 now. So where the two contradict each other the doubt stays until they are read together and agree,
 or the officer says which counts; until then the lower of the two is shown.
+
+Where no pack is heard a reading by voice is held against those before it, see ``air.spoken``.
 """
 
 from monitor.incident import starting, wording
 from monitor.incident.air.agreement import most_left_bar
-from monitor.incident.air.breathing import NEW_CYLINDER_BAR
-from monitor.incident.air.gauge import is_outside
+from monitor.incident.air.breathing import NEW_CYLINDER_BAR, Breathing
+from monitor.incident.air.gauge import GaugeFault, is_outside
 from monitor.incident.air.shown import Reading
+from monitor.incident.air.spoken import Doubt, SpokenGauge
+from monitor.incident.air.spoken import most_left_bar as left_of_word
 from monitor.incident.airing import breathe_spoken
 from monitor.incident.contact import Contact
 from monitor.incident.events import TrustGauge
+from monitor.incident.picture import AirFrom
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wear, Wearer
 
@@ -26,8 +31,10 @@ AGREES_FRACTION = 0.5
 band of ISA-18.2, from memory)."""
 
 
-def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> None:
-    """Let a reading by voice govern, as far as it is the worse case.
+def take_spoken(
+    s: Situation, wearer: Wearer, wear: Wear, spoken: Reading, *, of_crew: bool = False
+) -> None:
+    """Let a reading by voice govern, as far as it is the worse case. ``of_crew``: the lowest of it.
 
     Higher than the last telemetry by no more than the tolerance, it is the newer of two that
     agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs
@@ -41,14 +48,21 @@ def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> No
         wear.voice_doubt = wording.spoken_outside(spoken.bar, s.unit(wearer))
         return
     wear.said = spoken
-    starting.spoken(s, wearer, wear, spoken)
-    breathe_spoken(s, wearer, spoken)
     tolerance = s.procedure.reading_tolerance_bar
     if wear.voice_doubt:
         # What is in doubt already is so until the two agree well: no doubt comes and goes.
         tolerance *= AGREES_FRACTION
-    wear.voice_doubt, wear.over_spoken = "", 0
     now_bar = s.told_bar(wearer)
+    if now_bar is None and told is not None and _before_the_valve(wear, told, tolerance):
+        told = None
+    doubt = _doubt(s, wearer, wear, spoken, told) if now_bar is None else None
+    starting.spoken(s, wearer, wear, spoken, doubtful=doubt is not None)
+    if doubt is not None:
+        wear.voice_doubt = wording.spoken_high(spoken.bar, doubt.left_bar, s.unit(wearer))
+        _falls_from(wear, spoken, doubt)
+        return
+    breathe_spoken(s, wearer, spoken)
+    wear.voice_doubt, wear.over_spoken = "", 0
     against = now_bar if now_bar is not None else told.bar if told is not None else None
     if against is not None and spoken.bar > against + tolerance:
         wear.voice_doubt = wording.gauge_differs(against, spoken.bar, s.unit(wearer))
@@ -58,10 +72,64 @@ def take_spoken(s: Situation, wearer: Wearer, wear: Wear, spoken: Reading) -> No
     if now_bar is not None and spoken.bar < now_bar - tolerance:
         wear.voice_doubt = wording.gauge_differs(now_bar, spoken.bar, s.unit(wearer))
     elif now_bar is not None and wear.breathing is not None:
+        if _rests_as_well(wear.breathing, spoken):
+            return
         wear.doubt_settled = True
         wear.breathing.look_anew()  # somebody looked, and the gauge is right as it is
     bar = spoken.bar if against is None else min(spoken.bar, against)
     wear.spoken = Reading(spoken.t, bar, spoken.source)
+    if not of_crew and s.own_supply(wearer, contact):
+        _believe(s, wear, spoken)
+
+
+def _believe(s: Situation, wear: Wear, spoken: Reading) -> None:
+    """Keep a reading, to hold the next against."""
+    if wear.breathing is not None:
+        word, tolerance = wear.word(spoken), s.procedure.reading_tolerance_bar
+        wear.read_out.believe(word, tolerance, wear.breathing.most_l_per_bar)
+
+
+def _before_the_valve(wear: Wear, told: Reading, tolerance: float) -> bool:
+    """Whether the pack's last word is that of a cylinder not yet opened: nobody breathes from 0."""
+    return told.bar <= tolerance and told.t < wear.cylinder_ns + starting.VALVE_NS
+
+
+def _doubt(
+    s: Situation, wearer: Wearer, wear: Wear, spoken: Reading, told: Reading | None
+) -> Doubt | None:
+    """Why a reading cannot be after what was read before; None: it can.
+
+    A pack's last reading that it is far over is another matter: the two gauges differ.
+    """
+    breathing = wear.breathing
+    if breathing is None or not s.own_supply(wearer, s.contact_of(wearer)):
+        return None
+    word, tolerance = wear.word(spoken), s.procedure.reading_tolerance_bar
+    doubt = wear.read_out.doubt(word, tolerance, breathing.most_l_per_bar)
+    if doubt is not None or told is None or not told.t < spoken.t:
+        return doubt
+    left_bar = left_of_word(wear.word(told), word.breathed_s, breathing.most_l_per_bar)
+    rests = left_bar + tolerance < spoken.bar <= told.bar + tolerance
+    return Doubt(left_bar, None) if rests else None
+
+
+def _falls_from(wear: Wear, spoken: Reading, doubt: Doubt) -> None:
+    """Let air fall from the last reading in which a gauge at rest can be believed."""
+    since, breathing = doubt.rests_since, wear.breathing
+    if since is None or breathing is None:
+        return
+    breathing.read_out_at_rest(since.note)
+    if wear.spoken is not None:
+        breathed_s = wear.word(spoken).breathed_s
+        left_bar = left_of_word(wear.word(wear.spoken), breathed_s, breathing.most_l_per_bar)
+        if left_bar >= doubt.left_bar:
+            wear.spoken = Reading(since.t, since.bar, AirFrom.VOICE)
+
+
+def _rests_as_well(breathing: Breathing, spoken: Reading) -> bool:
+    """Whether the pack's gauge is stuck, and what is read out shows no breathing either."""
+    stuck = breathing.fault is GaugeFault.STUCK and breathing.gauge.trusted is not None
+    return stuck and not breathing.gauge.is_low_enough(spoken.bar, breathing.most_l_per_bar)
 
 
 def older_agrees(spoken: Reading, known: Reading | None) -> bool:
@@ -105,8 +173,11 @@ def trust_gauge(s: Situation, act: TrustGauge) -> None:
     wear.voice_doubt, wear.over_spoken, wear.doubt_settled = "", 0, True
     wear.by_voice = act.counts == "voice"
     wear.spoken = wear.said if wear.by_voice else None
+    wear.read_out = SpokenGauge()
     if wear.breathing is not None:
         wear.breathing.look_anew()
+    if wear.spoken is not None:
+        _believe(s, wear, wear.spoken)
 
 
 def why_not_trust(s: Situation, act: TrustGauge, _t: int) -> str | None:

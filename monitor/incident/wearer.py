@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 from monitor.incident.air.breathing import Breathing
 from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.air.spoken import SpokenGauge, Word
 from monitor.incident.air.start import StartFrom
 from monitor.incident.air.turn_back import Turn, Way
 from monitor.incident.alarms.catalogue import UNDER_AIR_PHASES
@@ -59,6 +60,10 @@ class Wear:
     """How the last reading by voice contradicts telemetry, in words; empty: it does not."""
     said: Reading | None = None
     """The last reading by voice, whether it governs or not; None: none of this cylinder."""
+    read_out: SpokenGauge = field(default_factory=SpokenGauge)
+    """What was read out of this cylinder, to hold the next reading by voice against."""
+    aside_ns: int = 0
+    """So long on other supplies, until the last of them was left."""
     over_spoken: int = 0
     """So many readings of the pack running that are too high for what was spoken."""
     by_voice: bool = False
@@ -107,7 +112,16 @@ class Wear:
         """Back on the own cylinder: the deadline goes on from where it stood."""
         if self.augmented_ns is not None and self.turn_ns is not None:
             self.turn_paused_ns += t - self.augmented_ns
+        if self.augmented_ns is not None:
+            self.aside_ns += t - self.augmented_ns
         self.augmented_ns = None
+
+    def word(self, reading: Reading) -> Word:
+        """A reading by voice, with how long the own cylinder was breathed from by then."""
+        until = reading.t if self.augmented_ns is None else min(reading.t, self.augmented_ns)
+        breathed_ns = until - self.connected_ns - self.aside_ns
+        note = self.breathing.consumption.record if self.breathing else b""
+        return Word(reading.t, reading.bar, breathed_ns / SECOND_NS, note)
 
     def must_turn_for_ns(self, now: int) -> int | None:
         """How long the mark to turn back at has been passed, less the waiting; None: it is not."""

@@ -99,6 +99,12 @@ def gauge_differs(told_bar: float, spoken_bar: float, unit: str = "bar") -> str:
     return f"{told} {unit} by telemetry, {spoken} by voice"
 
 
+def spoken_high(bar: float, left_bar: float, unit: str = "bar") -> str:
+    """A reading by voice is over what was read before, less what is breathed at the least."""
+    said, left = units.left(bar, unit), units.left(left_bar, unit)
+    return f"{said} {unit} by voice, breathing leaves at most {left}: which counts?"
+
+
 def which_counts(told_bar: float, spoken_bar: float, unit: str = "bar") -> str:
     """Telemetry is far over what was said before, and nothing says which is right."""
     return f"{gauge_differs(told_bar, spoken_bar, unit)}: which counts?"

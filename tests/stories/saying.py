@@ -102,6 +102,14 @@ def _no_alarm(incident: Incident, rest: str) -> None:
     assert not _alarms_of(incident, kind, wearer)
 
 
+def _to_do(incident: Incident, rest: str) -> None:
+    head, _, text = rest.partition(":")
+    kind, wearer, _ = _told(head)
+    found = _alarms_of(incident, kind, wearer)
+    assert found, f"there is no alarm {kind}"
+    assert text.strip() in found[0].to_do, found[0].to_do
+
+
 def _alarms(incident: Incident, rest: str) -> None:
     there = [alarm.kind for alarm in incident.picture().alarms]
     assert there == rest.split(), there
@@ -151,6 +159,7 @@ CHECKS: dict[str, Callable[[Incident, str], None]] = {
     "alarm": _alarm,
     "no-alarm": _no_alarm,
     "alarms": _alarms,
+    "to-do": _to_do,
     "screen": _on_screen,
     "no-screen": _not_on_screen,
     "one": _of_one,

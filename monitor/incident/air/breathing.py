@@ -53,7 +53,6 @@ class Breathing:
         "_limit_l",
         "_loss",
         "_most_bar",
-        "_most_l_per_bar",
         "_read_ns",
         "_rise_bar",
         "_risen",
@@ -69,6 +68,7 @@ class Breathing:
         "gauge",
         "history",
         "leaking",
+        "most_l_per_bar",
         "outlooks",
         "own",
         "risen",
@@ -132,7 +132,7 @@ class Breathing:
         self._step_bar = step_bar
         self._rise_bar = RISING_STEPS * step_bar
         self._most_bar = most_bar(cylinder.rated_bar)
-        self._most_l_per_bar = (volume or LARGEST_L) * LITRES_PER_BAR_MOST
+        self.most_l_per_bar = (volume or LARGEST_L) * LITRES_PER_BAR_MOST
         self._limit_l = limit_l(volume or 0.0, step_bar)
 
     def reckon_anew(self) -> None:
@@ -237,7 +237,7 @@ class Breathing:
             return risen
         before = self.fault
         fault = self.fault = self.gauge.read(
-            bar, t, motion, self._step_bar, self._most_l_per_bar, self.consumption.record
+            bar, t, motion, self._step_bar, self.most_l_per_bar, self.consumption.record
         )
         if fault is not before:
             if fault is _STUCK and self.gauge.trusted is not None:
@@ -251,6 +251,12 @@ class Breathing:
         counted = self.consumption.sums
         if self.at_entry is not None and self.at_entry.seconds > counted.seconds:
             self.at_entry = counted
+
+    def read_out_at_rest(self, mark: bytes) -> None:
+        """Nor is what was read out since, where that showed no breathing."""
+        self._not_learnt(mark)
+        self._last_l = self._told_l = None
+        self.reckon_anew()
 
     def _not_read(self) -> bool:
         """No cylinder can have this pressure: it is no reading."""
@@ -269,7 +275,7 @@ class Breathing:
             self.risen = t, self._last_bar, both
         self.history.take((t - self.start_ns) // SECOND_NS, round(first * 10))
         record = self.consumption.record
-        self.gauge.read(first, t, motion, self._step_bar, self._most_l_per_bar, record)
+        self.gauge.read(first, t, motion, self._step_bar, self.most_l_per_bar, record)
         self._last_bar, self._read_ns = first, t
 
     def _count(

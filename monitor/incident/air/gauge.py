@@ -172,7 +172,7 @@ class GaugeCheck:
         rests_s = moved_s - self._held[2]
         if self._slow or (rests_s > STUCK_S_MIN and rests_s > stuck_after_s(step_bar)):
             self.trusted = self.trusted or self._held
-        elif self.trusted is not None and self._is_low_enough(bar, litres_per_bar):
+        elif self.trusted is not None and self.is_low_enough(bar, litres_per_bar):
             self.trusted = None
         if self.trusted is not None:
             return _STUCK
@@ -191,8 +191,8 @@ class GaugeCheck:
                 self.trusted = self.trusted or self._window
         self._window, self._later = self._later, now
 
-    def _is_low_enough(self, bar: float, litres_per_bar: float) -> bool:
-        """Whether the least breathing since it was last believed shows."""
+    def is_low_enough(self, bar: float, litres_per_bar: float) -> bool:
+        """Whether the least breathing since it was last believed shows. Of a stuck one alone."""
         assert self.trusted is not None, "only asked of a gauge that was stuck"
         least_l = LEAST_L_MIN / 60.0 * (self._moved_s - self.trusted[2])
         return (self.trusted[1] - bar + AGREE_BAR) * litres_per_bar >= least_l

@@ -147,9 +147,11 @@ OF_WEARERS = (
         key_needed=True,
         may_be_shelved=True,
         raised="unreadable, outside the rating, stuck while the wearer moves, rising, or at odds "
-        "with a spoken reading or with the set's own warning",
-        clears="gauge and pack read at one time agree, or the officer says which counts",
-        to_do="Ask for a gauge reading.",
+        "with a spoken reading or with the set's own warning; read out, and over what the least "
+        "breathing leaves of what was read before",
+        clears="gauge and pack read at one time agree, a reading is as low as breathing makes it, "
+        "two higher ones running agree, or the officer says which counts",
+        to_do="Ask for the gauge again. Enter 16 says which counts.",
         consequence="the air shown is not the air there is",
         source="national guidance: a faulty or unreadable gauge withdraws the team; the "
         "procedure: reading_tolerance_bar",
