@@ -17,6 +17,7 @@ from typing import IO, Annotated
 from pydantic import BaseModel, ConfigDict, Field
 
 from monitor import children
+from monitor.incident.event_parts import Said
 from monitor.settings import Settings
 
 LINE = children.line("monitor.cli", "record", "--told")
@@ -42,15 +43,20 @@ class Told(BaseModel):
     options: dict[str, str | int | list[str]] = {}
     """As if said on the command line."""
     clock_checked: bool = False
+    simulated: Said = ""
+    """What virtual packs are started from."""
 
 
-def to_open(journal: Path, settings: Settings, *, clock_checked: bool = False) -> Told:
+def to_open(
+    journal: Path, settings: Settings, *, clock_checked: bool = False, simulated: str = ""
+) -> Told:
     """Tell of a new incident: the settings in force, said in full."""
     return Told(
         journal=str(journal.absolute()),
         # Also what is empty: it must not be filled from the settings of another place.
         options=_chosen(settings, _TO_OPEN),
         clock_checked=clock_checked,
+        simulated=simulated,
     )
 
 

@@ -19,6 +19,7 @@ from monitor.cli.options import (
     settings_of,
 )
 from monitor.errors import BadFile, LinkFailed
+from shared.printable import escaped, shortened
 
 if TYPE_CHECKING:
     from monitor.settings import Settings
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 PORT_WAIT_S = 0.05
 PORT_WAITS_MAX = 200
 """Ten seconds for a process to start and make its port."""
+SCENARIO_NAME_MAX = 60
+"""Characters of a scenario's file name in the record; escaped, they are four times as many."""
 END_S_MAX = 3.0
 """How long the packs have to end before they are ended."""
 
@@ -174,6 +177,8 @@ def watch_line(
     # Said even where empty: what a service has set for its own incidents is not for a drill.
     line += ["--name", incident.name, "--officer", incident.officer, "--place", incident.place]
     line += ["--entry-point", incident.entry_point, "--stage", incident.stage]
+    played = escaped(shortened(Path(args.scenario).name, SCENARIO_NAME_MAX))
+    line += ["--simulated", f"scenario {played}, seed {args.seed}"]
     line += ["--procedure", incident.procedure, "--roster", incident.roster or str(files.roster)]
     line += ["--key", "" if args.open else str(files.key), "--sound", sound]
     for option in ("theme", "glyphs", "incidents_folder"):

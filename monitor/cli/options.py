@@ -102,6 +102,19 @@ def add_sound(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
 
 
+def _said(text: str) -> str:
+    """Give a text that a record can hold."""
+    from pydantic import TypeAdapter, ValidationError
+
+    from monitor.incident.event_parts import TEXT_MAX, Said
+
+    try:
+        return TypeAdapter(Said).validate_python(text)
+    except ValidationError:
+        what = f"at most {TEXT_MAX} characters, all of them printable"
+        raise argparse.ArgumentTypeError(what) from None
+
+
 def add_opening(parser: argparse.ArgumentParser) -> None:
     """Add the options that say what incident is opened, and where packs are heard."""
     group = parser.add_argument_group("OPENING AN INCIDENT")
@@ -117,6 +130,9 @@ def add_opening(parser: argparse.ArgumentParser) -> None:
                      help="a real incident")  # fmt: skip
     group.add_argument("--clock-checked", action="store_true",
                        help="the clock of this machine was checked against control")  # fmt: skip
+    group.add_argument("--simulated", default="", metavar="WHAT", type=_said,
+                       help="of an exercise with virtual packs: what they are started from, for "
+                            "the record")  # fmt: skip
     group.add_argument("--procedure", metavar="NAME|FILE", help="the rules in force")
     group.add_argument("--roster", metavar="NAME|FILE", help="people, crews and their packs")
     group.add_argument("--cylinders", metavar="FILE", help="cylinders of your own, by name")

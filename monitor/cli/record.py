@@ -22,6 +22,8 @@ from monitor.cli.options import (
 from monitor.errors import BadJournal, BadUsage, Exit, OutbyError
 
 if TYPE_CHECKING:
+    from monitor.recorder.launch import Launch
+    from monitor.recorder.recorder import Recorder
     from monitor.settings import Settings
 
 NAME_MAX = 40
@@ -98,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
     with Launch(path, settings, clock, said_of(args)) as launch:
         _log_beside(path)
         try:
-            recorder = launch.resume() if resume else launch.begin(clock_checked=args.clock_checked)
+            recorder = launch.resume() if resume else _begun(launch, args)
         except OutbyError:
             with contextlib.suppress(OSError):
                 if not path.exists():
@@ -114,6 +116,10 @@ def run(args: argparse.Namespace) -> int:
         if recorder.closed:
             say_closed(path)
     return Exit.OK
+
+
+def _begun(launch: "Launch", args: argparse.Namespace) -> "Recorder":
+    return launch.begin(clock_checked=args.clock_checked, simulated=args.simulated)
 
 
 def heed(args: argparse.Namespace, said: BinaryIO) -> None:
@@ -133,6 +139,7 @@ def heed(args: argparse.Namespace, said: BinaryIO) -> None:
         raise BadUsage(f"what a recorder is told is not right: {what}", "--told") from None
     vars(args).update(told.options)
     args.journal, args.clock_checked = Path(told.journal), told.clock_checked
+    args.simulated = told.simulated
     if "use" not in told.options and not args.journal.exists():
         to_do = "bring it back, or open a new incident"
         raise BadJournal("the journal is not there any more", told.journal, to_do)

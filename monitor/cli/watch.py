@@ -117,7 +117,9 @@ def run(args: argparse.Namespace) -> int:
         settings, checked = answered
         path = said or new_path(settings, Clock().wall_ns())
     again = to_go_on(path, settings, () if opens else said_of(args))
-    told = to_open(path, settings, clock_checked=checked) if opens else again
+    told = again
+    if opens:
+        told = to_open(path, settings, clock_checked=checked, simulated=args.simulated)
     recorder = RecorderProcess(told, lambda: lock.is_free(path))
     if not args.view:
         _record_if_need_be(path, settings, recorder)

@@ -19,7 +19,7 @@ from monitor.checkpoint.beside import checkpoints_of
 from monitor.checkpoint.keeping import Checkpoints
 from monitor.checkpoint.recalled import Recalled
 from monitor.clock import Clock, Stamp
-from monitor.errors import BadFile, BadJournal, Busy
+from monitor.errors import BadFile, BadJournal, BadUsage, Busy
 from monitor.incident.alarms.catalogue import digest
 from monitor.incident.decoding import NOT_UNDERSTOOD, why
 from monitor.incident.events import Act, Fact, Opened
@@ -117,11 +117,14 @@ class Launch:
 
     # ------------------------------------------------------------ the two ways
 
-    def begin(self, *, clock_checked: bool = False) -> Recorder:
+    def begin(self, *, clock_checked: bool = False, simulated: str = "") -> Recorder:
         """Open a new incident; ``clock_checked``: against control, as the officer says.
 
+        ``simulated``: what virtual packs are started from; they are for exercises only.
         Raises BadFile, BadJournal, BadUsage, LinkFailed.
         """
+        if simulated and self._settings.use != "exercise":
+            raise BadUsage("only an exercise has virtual packs", "--simulated", "say --exercise")
         _check_own(self.path.parent)
         opened, acts, stamp = self._opening()
         opened = opened.model_copy(update={"clock_checked": clock_checked})
@@ -136,7 +139,7 @@ class Launch:
         keeper.open_all()
         writer: JournalWriter | None = None
         try:
-            writer = self._made(_header(opened))
+            writer = self._made(_header(opened, simulated))
             intake, beacons = self._pure_parts(memory)
             start = opening(opened, acts, stamp)
             start.facts += (setup_of(self._settings, links, self._keys),)
@@ -422,7 +425,7 @@ def _check_opened(path: Path, last: Batch) -> None:
         raise BadJournal(what, str(path), f"take it away: outby incidents discard {path.stem}")
 
 
-def _header(opened: Opened) -> Header:
+def _header(opened: Opened, simulated: str) -> Header:
     return Header(
         fold=opened.fold,
         software=opened.software,
@@ -430,6 +433,7 @@ def _header(opened: Opened) -> Header:
         use=opened.use,
         opened_wall_ns=opened.wall_ns,
         catalogue=digest(),
+        simulated=simulated,
     )
 
 

@@ -30,6 +30,8 @@ def test_a_new_incident_is_told_the_settings_in_full(tmp_path: Path) -> None:
     }  # fmt: skip
     assert not told.clock_checked
     assert to_open(tmp_path / "x.journal", SETTINGS, clock_checked=True).clock_checked
+    assert told.simulated == ""
+    assert to_open(tmp_path / "x.journal", SETTINGS, simulated="kiln-lane").simulated == "kiln-lane"
 
 
 def test_one_that_is_recorded_already_is_told_only_what_was_said_for_it(tmp_path: Path) -> None:

@@ -34,6 +34,7 @@ def test_the_board_gets_a_whole_opening_of_an_exercise() -> None:
         "plain", "kiln-lane", ["udp:127.0.0.1:41999"],
     )  # fmt: skip
     assert args.key == "run.key"
+    assert args.simulated == "scenario kiln-lane, seed 1"
     assert not args.plain
     assert args.sound == "off"
 

@@ -14,6 +14,7 @@ from monitor.errors import BadFile, BadJournal, BadUsage, Busy, NotAnswered, Out
 from monitor.follower import Follower
 from monitor.incident.events import Opened
 from monitor.journal.lock import Lock, lock_path
+from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Header
 from monitor.journal.writer import JournalWriter
 from monitor.recorder.launch import Launch
@@ -153,6 +154,25 @@ async def test_whether_the_clock_was_checked_is_in_the_journal(
     with Launch(journal, chosen, Clock()) as launch:
         await run_once(launch, clock_checked=checked)
     assert opened(journal).clock_checked is checked
+
+
+async def test_what_virtual_packs_are_started_from_is_in_the_header(
+    journal: Path, settings: Settings
+) -> None:
+    chosen = settings.with_options({"use": "exercise"})
+    with Launch(journal, chosen, Clock()) as launch:
+        recorder = launch.begin(simulated="scenario kiln-lane, seed 7")
+        async with asyncio.timeout(WAIT_S):
+            await recorder.run(recorder.stop)
+    with JournalReader(journal) as reader:
+        assert reader.header().simulated == "scenario kiln-lane, seed 7"
+
+
+def test_a_real_incident_has_no_virtual_packs(journal: Path, settings: Settings) -> None:
+    chosen = settings.with_options({"use": "real"})
+    with Launch(journal, chosen, Clock()) as launch, pytest.raises(BadUsage, match="exercise"):
+        launch.begin(simulated="scenario kiln-lane, seed 7")
+    assert not journal.exists()
 
 
 def test_a_journal_from_before_that_question_says_that_it_was_not(settings: Settings) -> None:
