@@ -64,8 +64,18 @@ def _alarm_row(teller: Teller, life: AlarmLife) -> Row:
         str(life.number), life.word, PRIORITY_WORDS[life.priority], life.subject, life.location,
         f"{teller.at(life.raised_ns)}{again}", life.detail, "; ".join(answers),
         teller.at(life.cleared_ns) or "holds where the record ends",
-        teller.at(life.ended_ns) or "stands where the record ends", "; ".join(reasons),
+        teller.at(life.ended_ns) or _how_it_stands(life), "; ".join(reasons),
     )  # fmt: skip
+
+
+def _how_it_stands(life: AlarmLife) -> str:
+    if life.asides and life.asides[-1].spell.to_ns is None:
+        how = "is put aside"
+    elif life.lines and life.lines[-1].to_ns is None:
+        how = "stands"
+    else:
+        how = "is held back by the rules"
+    return f"{how} where the record ends"
 
 
 # ---------------------------------------------------------------- how good they were

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from monitor.incident.incident import FOLD_VERSION
-from monitor.incident.picture import Priority
+from monitor.incident.picture import Picture, Priority
 from monitor.report import words
 from monitor.report.alarm_figures import PRIORITY_WORDS
 from monitor.report.blocks import Block, Facts, Row, Section, Table, Text
@@ -49,10 +49,7 @@ def _warnings(teller: Teller) -> Iterator[Block]:
     if inside:
         who = _some(f"{wear.label} ({wear.number})" for wear in inside)
         yield Text(f"Still on air where the record ends: {who}.", strong=True)
-    standing = [life for life in found.lives.in_order() if life.ended_ns is None]
-    if standing:
-        told = _some(f"{life.number} {life.word} of {life.subject}" for life in standing)
-        yield Text(f"Alarms that stand where the record ends: {told}.", strong=True)
+    yield from _standing(found.last)
     open_orders = [order for order in found.orders if order.is_open]
     if open_orders:
         told = _some(f"{order.number} {order.order} to {order.scope}" for order in open_orders)
@@ -65,6 +62,18 @@ def _warnings(teller: Teller) -> Iterator[Block]:
             " by this report's rules. Verify the journal.",
             strong=True,
         )
+
+
+def _standing(last: Picture | None) -> Iterator[Block]:
+    """Alarms as the board and the page of a handover have them: not those held back."""
+    if last is None:
+        return
+    if last.alarms:
+        told = _some(f"{a.number} {a.word} of {a.subject}" for a in last.alarms)
+        yield Text(f"Alarms that stand where the record ends: {told}.", strong=True)
+    if last.put_aside:
+        told = _some(f"{a.number} {a.word} of {a.subject}" for a in last.put_aside)
+        yield Text(f"Alarms that are put aside where the record ends: {told}.", strong=True)
 
 
 def _some(names: Iterable[str]) -> str:

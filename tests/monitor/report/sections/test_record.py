@@ -50,6 +50,42 @@ def test_what_is_open_at_the_end_stands_on_top(tale: "Tale", tell: Tell, read_pa
     assert "Orders that are open where the record ends: 1 evacuate to everybody." in words
 
 
+def test_what_the_rules_hold_back_does_not_stand(tale: "Tale", tell: Tell, read_page: Read) -> None:
+    """All four are silent: one line tells of them, and none has a line of its own."""
+    for wearer in (1, 2, 3, 4):
+        tale.person(wearer, crew=f"Crew {wearer}")
+    tale.act(1, events.Connect, wearers=(1, 2, 3, 4), pressure_bar=290)
+    tale.act(2, events.Enter, wearers=(1, 2, 3, 4))
+    for t in range(5, 105, 5):
+        for wearer in (1, 2, 3, 4):
+            tale.hear(t, wearer)
+    page = read_page(tell(tale, 300))
+    on_top = page.words().partition("Alarms that stand where the record ends: ")[2]
+    on_top = on_top.partition(".")[0]
+    assert "SEVERAL SILENT of 4 of 4" in on_top
+    assert "NO SIGNAL" not in on_top
+    every = page.table("Every alarm, the first to be raised first")
+    silent = [row["ended"] for row in every if row["alarm"] == "NO SIGNAL"]
+    assert silent == ["is held back by the rules where the record ends"] * 4
+
+
+def test_what_is_put_aside_is_said_apart(tale: "Tale", tell: Tell, read_page: Read) -> None:
+    tale.person(1)
+    tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
+    tale.act(2, events.Enter, wearers=(1,))
+    tale.hear(5)
+    (number,) = tale.alarms(100, "no_signal")
+    tale.act(100, events.PutAside, alarm=number, minutes=10, reason="by voice")
+    page = read_page(tell(tale, 110))
+    assert (
+        f"Alarms that are put aside where the record ends: {number} NO SIGNAL of 1 Alpha 1."
+        in page.words()
+    )
+    every = page.table("Every alarm, the first to be raised first")
+    (low,) = (row for row in every if row["number"] == str(number))
+    assert low["ended"] == "is put aside where the record ends"
+
+
 def test_of_many_the_first_are_named_on_top(tale: "Tale", tell: Tell, read_page: Read) -> None:
     for wearer in range(1, 15):
         tale.act(0, events.ListWearer, wearer=wearer, name=f"W. Clay {wearer}")
