@@ -68,24 +68,35 @@ def run(args: argparse.Namespace) -> int:
     with JournalTape(path) as tape:
         beside = settings.checkpoints
         player = Player(tape, for_replay(path, tape.header, beside=beside))
-        _begin(player, args.at, path)
+        _begin(player, tape, args.at, path)
         if args.plain:
             return _plain(player, tape)
         return _draw(player, tape, settings, speed)
 
 
-def _begin(player: "Player", at: str, path: Path) -> None:
-    """Tell the player where to begin."""
-    from monitor.replay.times import instant
+def _begin(player: "Player", tape: "JournalTape", at: str, path: Path) -> None:
+    """Tell the player where to begin. A time of day that was never, or twice, is asked back."""
+    from monitor.replay.times import SECOND_NS, said_time, several, why_never
 
     player.go(0)
     if not player.opened:
         raise BadJournal("no incident was opened in it", str(path), "verify it")
-    picture = player.picture()
     try:
-        player.aim(instant(at, picture.wall_ns - picture.t, None))
+        wanted = said_time(at)
     except (ValueError, OverflowError):
         raise BadUsage("no such time", at, "say HH:MM:SS, or seconds from the start") from None
+    if isinstance(wanted, int):
+        player.aim(wanted)
+        return
+    clock, end = tape.clock(), player.end()
+    found = clock.instants(wanted, end, None)
+    if not found:
+        what = why_never(clock, wanted, end, None)
+        raise BadUsage(what, at, "say another, or seconds from the start")
+    if len(found) > 1:
+        which = " or ".join(f"--at {t // SECOND_NS}" for t in found)
+        raise BadUsage(several(found), at, f"say which: {which}")
+    player.aim(found[0])
 
 
 def _plain(player: "Player", tape: "JournalTape") -> int:
@@ -106,7 +117,7 @@ def _draw(player: "Player", tape: "JournalTape", settings: "Settings", speed: "S
     from monitor.board.themes import colours_of
     from monitor.cli.watch import ascii_only, can_draw
     from monitor.clock import Clock
-    from monitor.replay.app import ReplayApp, ReplayOptions
+    from monitor.replay.app import Recorded, ReplayApp, ReplayOptions
 
     if not can_draw():
         return _plain(player, tape)
@@ -116,6 +127,6 @@ def _draw(player: "Player", tape: "JournalTape", settings: "Settings", speed: "S
         daylight=settings.theme == "daylight",
         glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
     )
-    app = ReplayApp(player, tape.marks(), Clock(), options)
+    app = ReplayApp(player, Recorded(tape.marks(), tape.clock()), Clock(), options)
     app.run(mouse=settings.mouse)
     return app.return_code or Exit.OK

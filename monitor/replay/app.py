@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import tzinfo
+from datetime import time, tzinfo
 
 from textual.events import Key as KeyEvent
 
@@ -15,6 +15,7 @@ from monitor.board.themes import Colours
 from monitor.clock import Clock
 from monitor.errors import OutbyError
 from monitor.incident.picture import Picture
+from monitor.incident.wall_clock import WallClock
 from monitor.replay import marks, times
 from monitor.replay.keys import BY_NAME, LOOKS
 from monitor.replay.marks import KINDS, Mark, MarkKind
@@ -37,16 +38,25 @@ class ReplayOptions:
     zone: tzinfo | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What is known of the whole recording from the start."""
+
+    marks: Sequence[Mark]
+    clock: WallClock
+
+
 class ReplayApp(LinesApp[None]):
     """The screen; all words come from the pure modules beside it."""
 
     def __init__(
-        self, player: Player, found: Sequence[Mark], clock: Clock, options: ReplayOptions
+        self, player: Player, found: Recorded, clock: Clock, options: ReplayOptions
     ) -> None:
         """Hold what it stands on; the player has been told where to begin."""
         super().__init__(options.colours, daylight=options.daylight)
         self._player = player
-        self._marks = found
+        self._marks = found.marks
+        self._wall = found.clock
         self._clock = clock
         self._options = options
         self._hands = Hands(holds=False)
@@ -187,6 +197,22 @@ class ReplayApp(LinesApp[None]):
             self._jump = typed
             return
         try:
-            self._go(times.instant(typed, picture.wall_ns - picture.t, self._options.zone))
+            moment = times.said_time(typed)
         except ValueError:
             self._message = f"{typed} is no time of day"
+            return
+        assert not isinstance(moment, int), "six digits are a time of day"
+        self._go_to_moment(moment, picture)
+
+    def _go_to_moment(self, moment: time, picture: Picture) -> None:
+        """Go there; one that was shown several times is gone to in turn."""
+        end, zone = self._player.end(), self._options.zone
+        found = self._wall.instants(moment, end, zone)
+        if not found:
+            self._message = times.why_never(self._wall, moment, end, zone)
+            return
+        later = [t for t in found if t > picture.t]
+        self._go((later or found)[0])
+        if len(found) > 1:
+            which = found.index(self._player.target) + 1
+            self._message = f"{which} of {len(found)} times that it was so late; : again, the next"

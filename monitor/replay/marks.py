@@ -7,9 +7,14 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from monitor.board.marks import clean
+from monitor.incident import events
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Done, Note
 from monitor.incident.rows import Row, RowKind
+from monitor.replay.times import span
+
+SAID_NS = 5_000_000_000
+"""So long a change of the clock is told of, as recorded time goes by: to be read in."""
 
 
 class MarkKind(StrEnum):
@@ -18,6 +23,8 @@ class MarkKind(StrEnum):
     ALARM = "alarm"
     ORDER = "order"
     NOTE = "note"
+    CLOCK = "clock"
+    """Where the wall clock and the incident's time part: it was set, a pause, a break."""
 
 
 KINDS = tuple(MarkKind)
@@ -32,6 +39,8 @@ class Mark(NamedTuple):
     """Incident time, ns."""
     kind: MarkKind
     danger: bool = False
+    words: str = ""
+    """What happened, of one of the clock."""
 
 
 Find = Callable[[Sequence[Mark], MarkKind, int], int | None]
@@ -46,17 +55,47 @@ def mark_of(row: Row) -> Mark | None:
     if row.kind == RowKind.ACT:
         kind = _ACTS.get(json.loads(row.data)["what"])
         return Mark(row.t, kind) if kind else None
+    if row.kind == RowKind.FACT and (said := _clock_words(row)):
+        return Mark(row.t, MarkKind.CLOCK, words=said)
     return None
 
 
 def note_of(row: Row) -> tuple[int, str] | None:
-    """Give the remark that a row is; None for any other. ValueError if its data is no act."""
+    """Give the remark that a row is, or what it says of the clock; None for any other.
+
+    ValueError if its data is not what its kind says.
+    """
+    if row.kind == RowKind.FACT:
+        said = _clock_words(row)
+        return (row.t, f"{said}.") if said else None
     event = event_of(row) if row.kind == RowKind.ACT else None
     if not isinstance(event, Done) or not isinstance(event.what, Note):
         return None
     note = event.what
     whose = f" of wearer {note.wearer}" if note.wearer is not None else ""
     return row.t, f"Note by {clean(note.by)}{whose}: {clean(note.text)}"
+
+
+def _clock_words(row: Row) -> str:
+    """How incident time and the wall clock part here; empty: they do not."""
+    event = event_of(row)
+    match event.what if isinstance(event, Done) else None:
+        case events.WentOn(stood_ns=ns):
+            return f"The exercise was paused here for {span(ns)}"
+        case events.ClockStep(by_ns=ns):
+            way = "on" if ns > 0 else "back"
+            return f"The clock of the machine was set {way} by {span(abs(ns))}"
+        case events.Resumed(down_ns=ns):
+            return f"Nothing was recorded for {span(ns)} from here"
+        case events.TimeMoved(by_ns=ns):
+            return f"Incident time went on by {span(ns)} here, as packs tell"
+    return ""
+
+
+def clock_words(marks: Sequence[Mark], t: int) -> str:
+    """What happened to the clock within ``SAID_NS`` before ``t``, the newest; empty: nothing."""
+    said = [m.words for m in marks if m.kind is MarkKind.CLOCK and 0 <= t - m.t < SAID_NS]
+    return said[-1] if said else ""
 
 
 def after(marks: Iterable[Mark], kind: MarkKind, t: int) -> int | None:

@@ -22,7 +22,7 @@ OWN_LINES = 4
 """On top what is replayed; below the time line, what was said or chosen, and the keys."""
 BOARD_BOTTOM = 2
 """Lines of the board's own below the wearers, which these replace."""
-SIGNS = {MarkKind.ALARM: "a", MarkKind.ORDER: "o", MarkKind.NOTE: "n"}
+SIGNS = {MarkKind.ALARM: "a", MarkKind.ORDER: "o", MarkKind.NOTE: "n", MarkKind.CLOCK: "c"}
 DANGER, HERE, PASSED, AHEAD = "A", "|", "=", "-"
 
 
@@ -109,7 +109,7 @@ def help_lines(look: Look) -> list[Line]:
     rows = [f"{left:<{HELP_HALF}}" for left in entries[:half]]
     for place, right in enumerate(entries[half:]):
         rows[place] += right
-    signs = f"time line: {HERE} here   {DANGER} danger   a other alarm   o order   n note"
+    signs = f"time line: {HERE} here   {DANGER} danger   a other alarm   o order   n note   c clock"
     return [_said(text, look, Role.QUIET) for text in [*rows, signs]]
 
 
@@ -120,6 +120,8 @@ def _message(picture: Picture, hands: Hands, shown: Replayed) -> str:
         return f"CHOSEN {names(picture, hands.chosen)}    d all of it"
     if hands.typed:
         return f"wearer {hands.typed}_"
+    if said := marks.clock_words(shown.marks, picture.t):
+        return f"{said}."
     return f"PgUp PgDn: {shown.kind}s    # another kind"
 
 

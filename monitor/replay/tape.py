@@ -6,8 +6,10 @@ from pathlib import Path
 from typing import Protocol, Self, TypeVar
 
 from monitor.errors import BadJournal
-from monitor.incident.decoding import NOT_UNDERSTOOD, why
-from monitor.incident.rows import Row
+from monitor.incident.decoding import NOT_UNDERSTOOD, event_of, why
+from monitor.incident.events import Done
+from monitor.incident.rows import Row, RowKind
+from monitor.incident.wall_clock import WallClock
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch, Header
 from monitor.replay.marks import Mark, mark_of, note_of
@@ -74,6 +76,13 @@ class JournalTape:
         """Give the remarks of officers as sentences, in the same way."""
         return tuple(self._each(note_of))
 
+    def clock(self) -> WallClock:
+        """Give what the wall clock showed, from the facts up to the newest commit."""
+        clock = WallClock()
+        for row, event in self._each(_fact_of):
+            clock.fact(row.t, event)
+        return clock
+
     def _each(self, found_in: Callable[[Row], _Found | None]) -> Iterator[_Found]:
         """What is found in rows that are no frames. Raises BadJournal."""
         for row in self._reader.apart_from_frames(self._reader.last_batch().last_row):
@@ -94,3 +103,8 @@ class JournalTape:
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+def _fact_of(row: Row) -> tuple[Row, object] | None:
+    event = event_of(row) if row.kind == RowKind.FACT else None
+    return (row, event.what) if isinstance(event, Done) else None

@@ -1,6 +1,9 @@
 """Times as a person says them, to instants of a recording. Pure."""
 
-from datetime import datetime, time, timedelta, tzinfo
+from collections.abc import Sequence
+from datetime import datetime, time, tzinfo
+
+from monitor.incident.wall_clock import WallClock
 
 SECOND_NS = 1_000_000_000
 JUMP_DIGITS = 6
@@ -15,11 +18,10 @@ def span(ns: int) -> str:
     return f"{hours} h {said}" if hours else said
 
 
-def instant(said: str, ahead_ns: int, zone: tzinfo | None) -> int:
-    """Incident time, ns, of ``14:32:07``, ``143207``, or of seconds from the start, ``90``.
+def said_time(said: str) -> int | time:
+    """Understand ``14:32:07`` or ``143207`` as a time of day, ``90`` as ns from the start.
 
-    ``ahead_ns``: wall clock less incident time. A time of day is the first one in the recording
-    after its start. ValueError for anything else.
+    ValueError for anything else.
     """
     if ":" not in said and len(said) != JUMP_DIGITS:
         seconds = int(said)
@@ -28,9 +30,23 @@ def instant(said: str, ahead_ns: int, zone: tzinfo | None) -> int:
         return seconds * SECOND_NS
     form = "%H:%M:%S" if ":" in said else "%H%M%S"
     # Only its time of day is used.
-    moment: time = datetime.strptime(said, form).time()  # noqa: DTZ007
-    opened = datetime.fromtimestamp(ahead_ns // SECOND_NS, zone)
-    meant = datetime.combine(opened.date(), moment, opened.tzinfo)
-    if meant < opened:
-        meant += timedelta(days=1)
-    return int((meant - opened).total_seconds()) * SECOND_NS
+    return datetime.strptime(said, form).time()  # noqa: DTZ007
+
+
+def why_never(clock: WallClock, moment: time, end_ns: int, zone: tzinfo | None) -> str:
+    """Say why the wall clock never showed that time of day up to ``end_ns``."""
+    skipped = clock.skipped_at(moment, zone)
+    if skipped is not None and skipped <= end_ns:
+        return f"the clock never showed it: it went on from before to after, {span(skipped)} in"
+    first, last = (_day_time(clock.at(t), zone) for t in (0, end_ns))
+    return f"it is not in the recording, which goes from {first} to {last}"
+
+
+def several(found: Sequence[int]) -> str:
+    """Say where the wall clock showed one time of day more than once."""
+    told = ", ".join(span(t) for t in found)
+    return f"the clock showed it {len(found)} times: {told} in"
+
+
+def _day_time(wall_ns: int, zone: tzinfo | None) -> str:
+    return f"{datetime.fromtimestamp(wall_ns // SECOND_NS, zone):%H:%M:%S}"

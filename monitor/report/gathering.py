@@ -3,7 +3,6 @@
 Memory grows with people, acts and alarms, each with a limit, and not with frames.
 """
 
-from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -16,6 +15,7 @@ from monitor.incident.orders.events import EmergencyCrew
 from monitor.incident.picture import OrderView, Picture
 from monitor.incident.record.events import Correct, RealEmergency
 from monitor.incident.rows import Row, RowKind
+from monitor.incident.wall_clock import WallClock
 from monitor.report.alarm_lives import AlarmLives
 from monitor.report.event_words import act_words
 from monitor.report.links import Links
@@ -29,27 +29,6 @@ REMARKS_MAX = 5_000
 ACTS_MAX = 50_000
 """Far more than officers do in one incident."""
 SAMPLE_MIN_NS = 5 * SECOND_NS
-
-
-class WallClock:
-    """What the wall clock showed at any instant of the record, as it was set then."""
-
-    def __init__(self) -> None:
-        self._from: list[int] = []
-        self._ahead: list[int] = []
-
-    def note(self, t: int, wall_ns: int) -> None:
-        """Say what it shows at ``t``; in order of time."""
-        ahead = wall_ns - t
-        if not self._ahead or self._ahead[-1] != ahead:
-            self._from.append(t)
-            self._ahead.append(ahead)
-
-    def at(self, t: int) -> int:
-        """What it showed then; before the first word of it as then."""
-        if not self._from:
-            return t
-        return t + self._ahead[max(0, bisect_right(self._from, t) - 1)]
 
 
 @dataclass(slots=True)
@@ -92,6 +71,10 @@ class Gathered:
     down_ns: int = 0
     """No recorder ran, by what the recorder says itself."""
     stalled_ns: int = 0
+    paused: list[int] = field(default_factory=list)
+    """How long each pause of an exercise was, ns; they take no incident time."""
+    clock_set: list[tuple[int, int]] = field(default_factory=list)
+    """When the wall clock was set, and by how much, ns; at most ``REMARKS_MAX``."""
     unknown_breaks: int = 0
     """Breaks of which no clock could say how long they were."""
 
@@ -204,6 +187,10 @@ class _Pass:
             found.unknown_breaks += what.known_by == "unknown"
         elif isinstance(what, events.Stall):
             found.stalled_ns += max(0, what.to_ns - what.from_ns)
+        elif isinstance(what, events.WentOn) and len(found.paused) < REMARKS_MAX:
+            found.paused.append(what.stood_ns)
+        elif isinstance(what, events.ClockStep) and len(found.clock_set) < REMARKS_MAX:
+            found.clock_set.append((t, what.by_ns))
         elif isinstance(what, events.Holder) and what.by and what.by != found.officers[-1][1]:
             found.officers.append((t, what.by))
 

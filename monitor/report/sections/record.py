@@ -54,6 +54,13 @@ def _warnings(teller: Teller) -> Iterator[Block]:
     if open_orders:
         told = _some(f"{order.number} {order.order} to {order.scope}" for order in open_orders)
         yield Text(f"Orders that are open where the record ends: {told}.", strong=True)
+    if found.clock_set:
+        set_by = _some(f"by {_signed(by_ns)} at {teller.at(t)}" for t, by_ns in found.clock_set)
+        yield Text(
+            f"The clock of this machine was set while it was recorded: {set_by}. A time of day "
+            "here is what the clock showed then; lengths of time are not touched.",
+            strong=True,
+        )
     if teller.told.header.fold != FOLD_VERSION:
         yield Text(f"Recorded by {versions(teller.told)}: alarms may differ.", strong=True)
     if found.announced != found.announced_now:
@@ -100,11 +107,28 @@ def _facts(teller: Teller) -> Iterator[Row]:
     yield "opened", teller.moment(0)
     yield ("closed" if found.closed else "told up to"), teller.moment(found.end_ns)
     yield "length", words.span(found.end_ns)
+    yield from _other_length(teller)
     checked = "by the officer, at opening" if opened.clock_checked else words.NOT_RECORDED
     yield "clock checked against control", checked
     yield "procedure", f"{opened.procedure.name}: {opened.procedure.title}"
     yield from _people(teller)
     yield from _events(teller)
+
+
+def _other_length(teller: Teller) -> Iterator[Row]:
+    """What makes the time of day at the end another than the start and the length give."""
+    found = teller.found
+    by_clock_ns = found.wall.at(found.end_ns) - found.wall.at(0)
+    if found.paused:
+        told = words.span(sum(found.paused))
+        yield "paused", f"{words.counted(len(found.paused), 'time')}, {told}, not in the length"
+    if abs(by_clock_ns - found.end_ns) >= words.SECOND_NS:
+        shown = words.span(by_clock_ns) if by_clock_ns >= 0 else "less than nothing: set back"
+        yield "length by the wall clock", shown
+
+
+def _signed(ns: int) -> str:
+    return f"{'+' if ns > 0 else '-'}{words.span(abs(ns))}"
 
 
 def _people(teller: Teller) -> Iterator[Row]:

@@ -36,6 +36,13 @@ def test_what_cannot_be(options: tuple[str, str], capsys: pytest.CaptureFixture[
     assert "no such" in capsys.readouterr().err
 
 
+def test_a_time_of_day_that_never_was(capsys: pytest.CaptureFixture[str]) -> None:
+    """The golden incident is of some ten minutes; one of these is not in it in any zone."""
+    told = [main(["replay", GOLDEN, "--plain", "--at", at]) for at in ("03:00:00", "03:30:00")]
+    assert Exit.USAGE in told
+    assert "it is not in the recording, which goes from" in capsys.readouterr().err
+
+
 def test_no_such_journal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["replay", str(tmp_path / "none")]) == Exit.JOURNAL
     assert "there is no such journal" in capsys.readouterr().err

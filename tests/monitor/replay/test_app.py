@@ -9,17 +9,30 @@ import pytest
 
 from monitor.board.lines_view import LinesView
 from monitor.clock import Clock
-from monitor.replay.app import ReplayApp, ReplayOptions
+from monitor.incident.decoding import event_of, row_of
+from monitor.incident.events import ClockStep, Done
+from monitor.incident.wall_clock import WallClock
+from monitor.replay.app import Recorded, ReplayApp, ReplayOptions
 from monitor.replay.marks import mark_of
 
 S = 1_000_000_000
 Make = Callable[..., Any]
 
 
+def app_on(tape: Any, make_player: Make, clock: Clock) -> ReplayApp:
+    found = [mark for row in tape.all if (mark := mark_of(row))]
+    wall = WallClock()
+    for row in tape.all:
+        event = event_of(row)
+        if isinstance(event, Done):
+            wall.fact(row.t, event.what)
+    recorded = Recorded(found, wall)
+    return ReplayApp(make_player(tape), recorded, clock, ReplayOptions(Fraction(2), zone=UTC))
+
+
 @pytest.fixture
 def app(short: Any, make_player: Make, clock: Clock) -> ReplayApp:
-    found = [mark for row in short.all if (mark := mark_of(row))]
-    return ReplayApp(make_player(short), found, clock, ReplayOptions(Fraction(2), zone=UTC))
+    return app_on(short, make_player, clock)
 
 
 def text_of(app: ReplayApp) -> str:
@@ -54,6 +67,27 @@ async def test_keys_move_it(app: ReplayApp) -> None:
             assert f", {where} of" in text_of(app), keys
         await pilot.press("pageup")
         assert "no note there" in text_of(app)
+
+
+async def test_a_time_that_was_twice_is_gone_to_in_turn(
+    short: Any, make_tape: Make, make_player: Make, clock: Clock
+) -> None:
+    """Opened at 22:13:20; at 5 s the clock is set back by 3 s: :22 to :24 come twice."""
+    step = ClockStep(by_ns=-3 * S, wall_ns=1_700_000_000 * S + 2 * S)
+    tape = make_tape([*short.all[:4], row_of(5 * S, step), short.all[4]], 10 * S)
+    async with app_on(tape, make_player, clock).run_test(size=(80, 24)) as pilot:
+        app = pilot.app
+        assert isinstance(app, ReplayApp)
+        for keys, where, said in (
+            ("221323", "0 min 3 s", "1 of 2 times that it was so late; : again, the next"),
+            ("221323", "0 min 6 s", "2 of 2 times"),
+            ("221327", "0 min 10 s", "PgUp PgDn"),
+            ("221329", "0 min 10 s", "goes from 22:13:20 to 22:13:27"),
+        ):
+            await pilot.press("colon", *keys)
+            app.tick()
+            assert f", {where} of" in text_of(app), keys
+            assert said in text_of(app), keys
 
 
 async def test_no_key_of_an_act_does_anything(app: ReplayApp) -> None:

@@ -1,28 +1,47 @@
 """Times as a person says them."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
 
 import pytest
 
-from monitor.replay.times import instant, span
+from monitor.incident.wall_clock import WallClock
+from monitor.replay.times import said_time, several, span, why_never
 
 S = 1_000_000_000
-OPENED = int(datetime(2026, 3, 1, 23, 50, tzinfo=UTC).timestamp()) * S
+START = int(datetime(2026, 3, 1, 8, 0, tzinfo=UTC).timestamp()) * S
 
 
 @pytest.mark.parametrize(
-    ("said", "seconds"),
-    [("0", 0), ("90", 90), ("23:50:00", 0), ("235107", 67), ("00:00:01", 601), ("234959", 86_399)],
+    ("said", "meant"),
+    [("0", 0), ("90", 90 * S), ("23:50:00", time(23, 50)), ("235107", time(23, 51, 7))],
 )
-def test_an_instant(said: str, seconds: int) -> None:
-    """Opened at ten to midnight: 00:00:01 is 10 min 1 s later."""
-    assert instant(said, OPENED, UTC) == seconds * S
+def test_what_a_person_says(said: str, meant: int | time) -> None:
+    assert said_time(said) == meant
 
 
 @pytest.mark.parametrize("said", ["", "x", "-1", "25:00:00", "12:00", "236060"])
 def test_what_is_no_time(said: str) -> None:
     with pytest.raises(ValueError, match=r".*"):
-        instant(said, OPENED, UTC)
+        said_time(said)
+
+
+def test_why_a_time_never_was() -> None:
+    """Set from 08:10:00 to 08:10:17."""
+    clock = WallClock()
+    clock.note(0, START)
+    clock.note(600 * S, START + 617 * S)
+    assert why_never(clock, time(8, 10, 5), 1200 * S, UTC) == (
+        "the clock never showed it: it went on from before to after, 10 min 0 s in"
+    )
+    assert why_never(clock, time(9), 1200 * S, UTC) == (
+        "it is not in the recording, which goes from 08:00:00 to 08:20:17"
+    )
+
+
+def test_where_a_time_was_several_times() -> None:
+    assert several([60 * S, 3660 * S]) == (
+        "the clock showed it 2 times: 1 min 0 s, 1 h 1 min 0 s in"
+    )
 
 
 @pytest.mark.parametrize(

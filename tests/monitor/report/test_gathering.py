@@ -7,7 +7,7 @@ import pytest
 from monitor.incident import events
 from monitor.incident.orders.events import AnswerByVoice, EmergencyCrew, GiveOrder
 from monitor.incident.rows import Row, RowKind
-from monitor.report.gathering import SAMPLES, WallClock, gather
+from monitor.report.gathering import SAMPLES, gather
 from monitor.report.reading import Told
 
 if TYPE_CHECKING:
@@ -65,8 +65,11 @@ def test_the_wall_clock_as_it_was_set_then(tale: "Tale") -> None:
     assert wall.at(15 * S) == WALL_NS + 115 * S
 
 
-def test_a_wall_clock_that_nobody_told() -> None:
-    assert WallClock().at(5) == 5
+def test_pauses_and_settings_of_the_clock_are_kept(tale: "Tale") -> None:
+    tale.fact(10, events.ClockStep(by_ns=100 * S, wall_ns=WALL_NS + 110 * S))
+    tale.fact(20, events.WentOn(stood_ns=30 * S, wall_ns=WALL_NS + 150 * S))
+    found = tale.gathered(40)
+    assert (found.clock_set, found.paused) == ([(10 * S, 100 * S)], [30 * S])
 
 
 def test_samples_are_as_many_however_long_it_is(tale: "Tale") -> None:

@@ -86,6 +86,19 @@ def test_what_is_put_aside_is_said_apart(tale: "Tale", tell: Tell, read_page: Re
     assert low["ended"] == "is put aside where the record ends"
 
 
+def test_a_clock_that_was_set_is_said_on_top(tale: "Tale", tell: Tell, read_page: Read) -> None:
+    """Opened at 22:13:20, set on by an hour after 10 s, paused for 30 s after 20 s."""
+    wall_ns = 1_700_000_000 * S
+    tale.fact(10, events.ClockStep(by_ns=3600 * S, wall_ns=wall_ns + 3610 * S))
+    tale.fact(20, events.WentOn(stood_ns=30 * S, wall_ns=wall_ns + 3650 * S))
+    page = read_page(tell(tale, 60))
+    assert "was set while it was recorded: by +1 h 0 min 0 s at 23:13:30." in page.words()
+    facts = page.facts("The incident")
+    assert facts["length"] == "1 min 0 s"
+    assert facts["paused"] == "1 time, 30 s, not in the length"
+    assert facts["length by the wall clock"] == "1 h 1 min 30 s"
+
+
 def test_of_many_the_first_are_named_on_top(tale: "Tale", tell: Tell, read_page: Read) -> None:
     for wearer in range(1, 15):
         tale.act(0, events.ListWearer, wearer=wearer, name=f"W. Clay {wearer}")
