@@ -6,6 +6,7 @@ from datetime import time, tzinfo
 
 from textual.events import Key as KeyEvent
 
+from monitor.archive.wall_clock import WallClock
 from monitor.board.effects import Command, Say
 from monitor.board.hands import Hands
 from monitor.board.lines_app import LinesApp
@@ -15,7 +16,6 @@ from monitor.board.themes import Colours
 from monitor.clock import Clock
 from monitor.errors import OutbyError
 from monitor.incident.picture import Picture
-from monitor.incident.wall_clock import WallClock
 from monitor.replay import marks, times
 from monitor.replay.keys import BY_NAME, LOOKS
 from monitor.replay.marks import KINDS, Mark, MarkKind

@@ -5,11 +5,11 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Protocol, Self, TypeVar
 
+from monitor.archive.wall_clock import WallClock
 from monitor.errors import BadJournal
 from monitor.incident.decoding import NOT_UNDERSTOOD, event_of, why
 from monitor.incident.events import Done
 from monitor.incident.rows import Row, RowKind
-from monitor.incident.wall_clock import WallClock
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch, Header
 from monitor.replay.marks import Mark, mark_of, note_of

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, time, tzinfo
 
-from monitor.incident.wall_clock import WallClock
+from monitor.archive.wall_clock import WallClock
 
 SECOND_NS = 1_000_000_000
 JUMP_DIGITS = 6

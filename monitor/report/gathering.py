@@ -6,6 +6,7 @@ Memory grows with people, acts and alarms, each with a limit, and not with frame
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from monitor.archive.wall_clock import WallClock
 from monitor.incident import events
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.decoding import event_of
@@ -15,7 +16,6 @@ from monitor.incident.orders.events import EmergencyCrew
 from monitor.incident.picture import OrderView, Picture
 from monitor.incident.record.events import Correct, RealEmergency
 from monitor.incident.rows import Row, RowKind
-from monitor.incident.wall_clock import WallClock
 from monitor.report.alarm_lives import AlarmLives
 from monitor.report.event_words import act_words
 from monitor.report.links import Links

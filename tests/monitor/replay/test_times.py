@@ -4,7 +4,7 @@ from datetime import UTC, datetime, time
 
 import pytest
 
-from monitor.incident.wall_clock import WallClock
+from monitor.archive.wall_clock import WallClock
 from monitor.replay.times import said_time, several, span, why_never
 
 S = 1_000_000_000

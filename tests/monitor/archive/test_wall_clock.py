@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from monitor.archive.wall_clock import WallClock
 from monitor.incident import events
-from monitor.incident.wall_clock import WallClock
 
 S = 1_000_000_000
 HOUR = 3600 * S
