@@ -1,6 +1,7 @@
 """What each part of a scenario allows but the whole does not: names of nobody, things twice."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
+from difflib import get_close_matches
 
 from shared.toml_lines import Place
 from simulators.deeds import Go
@@ -29,6 +30,20 @@ def contradictions(scenario: Scenario) -> Iterator[Fault]:
     if not scenario.incident.roster and max(known) > len(known):
         missing = min(set(range(1, len(known) + 1)) - known)
         yield ("incident",), f"without a roster wearers count from 1, and {missing} is missing"
+
+
+def unknown_alarms(scenario: Scenario, alarms: Collection[str]) -> Iterator[Fault]:
+    """Give each kind of alarm that is none of ``alarms``, with the nearest; empty: not asked."""
+    if not alarms:
+        return
+    named: list[tuple[Place, str | None]] = [
+        (("injects", n, "shows"), inject.shows) for n, inject in enumerate(scenario.injects)
+    ]
+    named += [(("expected", n, "alarm"), one.alarm) for n, one in enumerate(scenario.expected)]
+    for place, kind in named:
+        if kind is not None and kind not in alarms:
+            near = get_close_matches(kind, sorted(alarms), 1, 0.0)
+            yield place, f"there is no alarm {kind}; the nearest is {near[0]}"
 
 
 def _of_places(scenario: Scenario) -> Iterator[Fault]:

@@ -1,6 +1,9 @@
 """Reads a scenario. A fault names the file, the line where it can be found, the key, and why."""
 
+import json
 import re
+from collections.abc import Collection
+from itertools import chain
 
 from pydantic import ValidationError
 
@@ -10,7 +13,7 @@ from shared.printable import escaped, shortened
 from shared.reading import Unreadable
 from shared.toml_lines import Place, line_of
 from simulators.scenario import Scenario
-from simulators.scenario_checks import contradictions
+from simulators.scenario_checks import contradictions, unknown_alarms
 
 FILE_BYTES_MAX = 2_000_000
 """Ten thousand packs written out with a deed or two; a group says the same in ten lines."""
@@ -38,8 +41,11 @@ def names() -> tuple[str, ...]:
     return shared.names(FOLDER)
 
 
-def load(name_or_path: str) -> Scenario:
-    """Read a scenario by its name, or from a path. Raises ScenarioFault."""
+def load(name_or_path: str, alarms: Collection[str] = ()) -> Scenario:
+    """Read a scenario by its name, or from a path. Raises ScenarioFault.
+
+    ``alarms``: all kinds that there are; one that is none of them would make every score false.
+    """
     path = reading.home(name_or_path)
     if name_or_path in names():
         path = shared.path(FOLDER, f"{name_or_path}.toml")
@@ -50,19 +56,21 @@ def load(name_or_path: str) -> Scenario:
         text = reading.text_of(reading.read_bytes(path, FILE_BYTES_MAX))
     except Unreadable as error:
         raise ScenarioFault(f"it {error.what} ({error.to_do})", str(path)) from None
-    return parse(text, str(path))
+    return parse(text, str(path), alarms)
 
 
-def parse(text: str, where: str) -> Scenario:
+def parse(text: str, where: str, alarms: Collection[str] = ()) -> Scenario:
     """Understand the text of a scenario; ``where`` names it in errors. Raises ScenarioFault."""
     try:
-        scenario = Scenario.model_validate(reading.toml_of(text))
+        # As JSON, where a list may be a tuple and yet a number in quotes is no number.
+        given = json.dumps(reading.toml_of(text), default=str)
+        scenario = Scenario.model_validate_json(given, strict=True)
     except Unreadable as error:
         raise _not_toml(error.to_do, where) from None
     except ValidationError as error:
         place, what = _first(error)
         raise ScenarioFault(what, _at(text, where, place)) from None
-    for place, what in contradictions(scenario):
+    for place, what in chain(contradictions(scenario), unknown_alarms(scenario, alarms)):
         raise ScenarioFault(what, _at(text, where, place))
     return scenario
 
@@ -91,6 +99,7 @@ def _first(error: ValidationError) -> tuple[Place, str]:
         given, known = fault["ctx"]["tag"], fault["ctx"]["expected_tags"]
         return (*place, "does"), f"no such deed: {given}; there are {known.replace(chr(39), '')}"
     what = fault["msg"].removeprefix("Value error, ").replace("Input should be", "must be")
+    what = what.replace("a valid array", "a list")
     return place, what[:1].lower() + what[1:]
 
 

@@ -228,10 +228,11 @@ def _wait_for_desk(script: "DrillScript", outlet: "Outlet", boot_ns: Callable[[]
 
 def load_scenario(name_or_path: str) -> "Scenario":
     """Read a scenario. Raises BadFile."""
+    from monitor.incident.alarms.catalogue import CATALOGUE
     from simulators.scenario_file import ScenarioFault, load
 
     try:
-        return load(name_or_path)
+        return load(name_or_path, [kind.value for kind in CATALOGUE])
     except ScenarioFault as fault:
         raise BadFile(f"scenario: {fault.what}", fault.where) from None
 

@@ -1,3 +1,4 @@
+import re
 from pathlib import Path
 
 import pytest
@@ -94,7 +95,7 @@ deeds = [
         ("loss = 0.1", "loss = 1.1", 8, "radio.up.loss", "must be less than or equal to 1"),
         ("loss = 0.1", "lost = 0.1", 8, "radio.up.lost", "unknown key"),
         ("[10, 20]", "[20, 10]", 9, "radio.up.delay_ms", "the first must not be above the second"),
-        ("[10, 20]", "20", 9, "radio.up.delay_ms", "must be a valid tuple"),
+        ("[10, 20]", "20", 9, "radio.up.delay_ms", "must be a list"),
         ("[10, 20]", "[10]", 9, "radio.up.delay_ms.1", "is missing"),
         ("begin = 0.1", "begin = 0", 11, "radio.up.bursts.begin", "must be greater than 0"),
         ("end = 0.2\n", "", 10, "radio.up.bursts.end", "is missing"),
@@ -179,3 +180,35 @@ def test_a_scenario_nested_too_deep_or_with_too_many_digits() -> None:
     for text in ("a = " + "[" * 10_000, "a = " + "9" * 5_000):
         with pytest.raises(ScenarioFault, match=r"x\.toml: not TOML"):
             parse(text, "x.toml")
+
+
+LEAK = """\
+[[injects]]
+name = "leak"
+at_s = 5
+wearers = [1]
+shows = "pressure_loss"
+deed = { does = "leak", l_min = 9 }
+"""
+
+
+@pytest.mark.parametrize(
+    ("added", "said"),
+    [
+        (LEAK, "there is no alarm pressure_loss; the nearest is loss_of_pressure"),
+        ('[[expected]]\nwhat = "acknowledge"\nat_s = 5\nalarm = "distres"\nwithin_s = 9\n',
+         "there is no alarm distres; the nearest is distress"),
+    ],
+)  # fmt: skip
+def test_an_alarm_that_there_is_not_is_named_with_the_nearest(added: str, said: str) -> None:
+    """Its score would be false for ever: nothing could ever show it."""
+    with pytest.raises(ScenarioFault, match=said) as found:
+        parse(SMALL + added, "x.toml", ["distress", "loss_of_pressure", "low_air"])
+    assert re.match(r"x\.toml:\d+: ", str(found.value))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("length_s = 60", 'length_s = "60"'), ("distance_m = 40", 'distance_m = "40"')]
+)
+def test_a_number_in_quotes_is_no_number(old: str, new: str) -> None:
+    assert "must be a valid number" in fault(SMALL.replace(old, new, 1))
