@@ -5,9 +5,9 @@ from monitor.incident.alarm_detail import detail_of, held_back
 from monitor.incident.alarms import over
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
-from monitor.incident.alarms.ranking import RANKING, About
+from monitor.incident.alarms.ranking import NOTED_OUT, RANKING, About
 from monitor.incident.orders import alarming
-from monitor.incident.picture import AlarmView, Phase, PutAsideView
+from monitor.incident.picture import AlarmView, PutAsideView
 from monitor.incident.procedure import TO_DO_MAX
 from monitor.incident.service_words import said
 from monitor.incident.situation import Situation
@@ -61,7 +61,7 @@ def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     entry = CATALOGUE[alarm.key.kind]
     if _is_over(alarm):
         return said(over.words(entry.kind, wearer.phase if wearer else None), s.procedure.words)
-    if entry.to_do_out and wearer is not None and wearer.phase is Phase.OUT:
+    if entry.to_do_out and wearer is not None and wearer.phase in NOTED_OUT:
         return said(entry.to_do_out, s.procedure.words)
     to_do = s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words)
     order = alarming.which(s, alarm.key.kind, wearer) if wearer is not None else ""

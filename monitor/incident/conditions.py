@@ -80,6 +80,8 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     signed_off = contact is not None and contact.signed_off
     put(s, Kind.PACK_OFF, wearer, condition=signed_off)
     put(s, Kind.NOT_ON_AIR, wearer, condition=contact is not None and contact.in_use)
+    if wearer.under_air or contact is None:
+        s.engine.settle(Key(Kind.NOT_ON_AIR, wearer=wearer.number), s.now)
     review_air(s, contact, wearer)
     projected = _projected(wear)
     review_silence(s, contact, wearer)

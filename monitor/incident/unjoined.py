@@ -44,7 +44,10 @@ def review_unjoined(s: Situation, contact: Contact) -> None:
             _watch_motion(s, contact)
         _watch_pressure(s, contact)
     nobodys = contact.in_use and wearer is None
-    s.engine.put(Key(Kind.IN_USE, pack=contact.identity), s.now, condition=nobodys)
+    in_use = Key(Kind.IN_USE, pack=contact.identity)
+    s.engine.put(in_use, s.now, condition=nobodys)
+    if wearer is not None:
+        s.engine.settle(in_use, s.now)
 
 
 def still_due_ns(contact: Contact) -> int | None:

@@ -248,6 +248,12 @@ class Engine:
             if alarm is not None and since_ns is not None:
                 alarm.raised_ns = min(since_ns, t)
 
+    def settle(self, key: Key, t: int) -> None:
+        """The officer's own act is the answer: one that is over has nothing left to be taken."""
+        alarm = self.by_key.get(key)
+        if alarm is not None and alarm.state is State.RETURNED:
+            self._feed(alarm, Input.ACKNOWLEDGE, t)
+
     def move(self, old: Key, new: Key) -> None:
         """Give an alarm to another subject (a pack has been joined), number and state kept."""
         if old in self.by_key and new not in self.by_key:

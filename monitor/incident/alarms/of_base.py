@@ -108,7 +108,7 @@ OF_BASE = (
         "rule with silences that began together; "
         "told again when as many have joined since it was taken as are still silent of those then",
         clears="fewer than three are silent",
-        to_do="Call every crew.",
+        to_do="Call all crews. No answer: emergency crew, tell command.",
         consequence="a collapse is taken for a fault of the radio",
         source="the rule of the fleet: false dangers 0.05 an hour for all together; Naus 1965",
     ),

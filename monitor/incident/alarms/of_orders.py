@@ -16,7 +16,7 @@ OF_ORDERS = (
         raised="an order, or a roll call, stands without an answer for the procedure's time; "
         "danger if the order is to evacuate",
         clears="answered by button or by voice, out, order closed",
-        to_do="Call by voice. Then send somebody.",
+        to_do="Call. No answer: command says who goes.",
         consequence="somebody stays in who has not heard",
         source="the procedure: order_acknowledge_s; national guidance: an acknowledgement must "
         "come from each unit",
@@ -32,7 +32,7 @@ OF_ORDERS = (
         may_be_shelved=False,
         raised="an order to come out was answered, and the procedure's time has passed since",
         clears="out, order closed",
-        to_do="Call: where are they, what holds them?",
+        to_do="Call: what holds them? No answer: emergency crew.",
         consequence="a wearer who answered is taken for one who is safe",
         source="the procedure: order_out_s",
     ),
@@ -47,7 +47,7 @@ OF_ORDERS = (
         may_be_shelved=False,
         raised="gone in while an evacuation of everybody stands, and not as emergency crew",
         clears="out, or sent in as emergency crew",
-        to_do="Call them out, or commit the crew.",
+        to_do="Call them out, or commit them. No answer: tell command.",
         consequence="somebody goes in where all others are told to leave",
         source="common practice",
     ),

@@ -27,7 +27,7 @@ OF_PEOPLE = (
         priority=Priority.CAUTION,
         scope=Scope.NOT_JOINED,
         latches=False,
-        key_needed=False,
+        key_needed=True,
         may_be_shelved=True,
         raised="a pack that is joined to nobody loses air as by breathing, or its motion warning "
         "goes on for 30 s",
@@ -43,7 +43,7 @@ OF_PEOPLE = (
         priority=Priority.CAUTION,
         scope=Scope.CHECKED_IN,
         latches=False,
-        key_needed=False,
+        key_needed=True,
         may_be_shelved=True,
         raised="the pack of somebody of whom it is not noted that they have connected loses air as "
         "by breathing",

@@ -25,6 +25,8 @@ _WORDS = {
     Kind.CREW_SILENT: "Over: heard again.",
     Kind.NO_WORD: "Over: a reading has come.",
     Kind.GAUGE: "Over: nothing speaks against the gauge now.",
+    Kind.IN_USE: "Over: joined, or switched off. See who it was.",
+    Kind.NOT_ON_AIR: "Over: connected, or switched off. See where they are.",
     Kind.UNPROVEN_DISTRESS: f"Over: quiet for a minute. {_CALL}",
 }
 """By kind, for somebody who breathes from a set; a kind without has nothing left to do."""

@@ -124,8 +124,8 @@ class AtDoor(NamedTuple):
     why: str
 
 
-_NOTED_OUT = frozenset({Phase.OUT, Phase.OFF_AIR})
-_NOT_IN = _NOTED_OUT | {Phase.CHECKED_IN}
+NOTED_OUT = frozenset({Phase.OUT, Phase.OFF_AIR})
+_NOT_IN = NOTED_OUT | {Phase.CHECKED_IN}
 
 
 class Rank(NamedTuple):
@@ -152,7 +152,7 @@ RANKING: dict[Kind, Rank] = {
         Life.DOWN,
         "cannot call any more",
         at_door=AtDoor(
-            _NOTED_OUT, Left.TWO_MIN, Life.PERHAPS_DOWN, "a set laid down, or a wrong note"
+            NOTED_OUT, Left.TWO_MIN, Life.PERHAPS_DOWN, "a set laid down, or a wrong note"
         ),
     ),
     Kind.STILL_THEN_SILENT: Rank(
@@ -167,7 +167,7 @@ RANKING: dict[Kind, Rank] = {
         Life.AIR_ENDS,
         "breathes the reserve",
         by_air=_READ,
-        at_door=AtDoor(_NOTED_OUT, Left.FIVE_MIN, Life.UNKNOWN, "a set bled, or a wrong note"),
+        at_door=AtDoor(NOTED_OUT, Left.FIVE_MIN, Life.UNKNOWN, "a set bled, or a wrong note"),
     ),
     Kind.OVERDUE: Rank(
         _PERSON, Left.ONE_MIN, Life.AIR_ENDS, "breathes the reserve, unheard", by_air=_RECKONED

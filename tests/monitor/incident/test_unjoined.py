@@ -109,9 +109,14 @@ def test_joined_it_goes_by_itself(story: "Story") -> None:
     assert story.alarms() == []
 
 
-def test_signed_off_it_goes_by_itself_and_the_next_use_is_a_new_one(story: "Story") -> None:
+def test_signed_off_its_line_stays_until_taken_and_the_next_use_is_a_new_one(
+    story: "Story",
+) -> None:
     fall(story, 7.4, 5)
     story.hear(story.now + S, PACK, kind=Kind.SIGN_OFF)
+    (over,) = story.picture().alarms
+    assert (over.kind, over.state) == ("in_use", "returned, unacknowledged")
+    story.act(story.now, events.Acknowledge, alarms=(over.number,))
     assert story.alarms() == []
     story.hear(story.now + MIN, PACK, kind=Kind.SIGN_ON, boot=2, pressure_dbar=1500)
     assert story.alarms(t=story.now + 5 * MIN) == []

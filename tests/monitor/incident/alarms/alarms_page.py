@@ -149,6 +149,7 @@ def _entry(entry: Entry) -> str:
         "clears": entry.clears if entry.latches else f"{entry.clears}; {key}",
         **_steady(entry),
         "do": entry.to_do,
+        **({"do, noted out": entry.to_do_out} if entry.to_do_out else {}),
         "within": ranking.within(entry.kind),
         "else": entry.consequence,
         "put aside": "may be" if entry.may_be_shelved else "never",

@@ -37,6 +37,18 @@ def test_a_condition_that_does_not_hold_makes_nothing(engine: Engine) -> None:
     assert said(engine) == []
 
 
+def test_only_what_is_over_and_waits_is_settled(engine: Engine) -> None:
+    """What holds, and what latches, is not answered by a note of the officer's."""
+    for key, states in ((OVERDUE, []), (DISTRESS, [State.LATCHED_UNACKNOWLEDGED])):
+        engine.settle(key, 0)
+        engine.put(key, 1, condition=True)
+        engine.settle(key, 2)
+        assert engine.by_key[key].state is State.UNACKNOWLEDGED
+        engine.put(key, 3, condition=False)
+        engine.settle(key, 4)
+        assert [alarm.state for alarm in engine.by_number.values()] == states
+
+
 def test_saying_the_same_again_does_nothing(engine: Engine) -> None:
     engine.put(OVERDUE, 1, condition=True)
     engine.put(OVERDUE, 2, condition=True)

@@ -46,7 +46,7 @@ def test_an_evacuation_unanswered_is_a_danger_at_its_instant(orders: "Orders") -
         (1,),
     )
     assert alarm.detail == "evacuate, 60 s ago; no telemetry"
-    assert alarm.to_do == "Evacuate: Call by voice. Then send somebody."
+    assert alarm.to_do == "Evacuate: Call. No answer: command says who goes."
     assert told(orders.story, t + ANSWER_NS + 1) == ["order_unanswered"]
 
 
