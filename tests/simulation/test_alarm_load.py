@@ -228,7 +228,7 @@ def test_twelve_packs_gone_at_once_are_one_grouped_danger(seed: int) -> None:
     door.run(GONE_S + 120)
     (group,) = [alarm for alarm in door.picture.alarms if alarm.kind == "several_silent"]
     assert (group.word, group.subject) == ("SEVERAL SILENT", "12 of 12")
-    assert group.to_do == "Call every crew."
+    assert group.to_do == "Call all crews. No answer: emergency crew, tell command."
     assert [alarm for alarm in door.picture.alarms if alarm.kind == "no_signal"] == []
     inside = [line for line in door.picture.wearers if line.under_air]
     assert {(line.state, line.signal) for line in inside} == {("NO SIGNAL", "no signal")}
