@@ -53,6 +53,10 @@ def add_parser(subparsers: Subparsers) -> None:
                 "one of the incidents folder, with a keyed digest",
             ),
             (
+                "outby verify kiln-lane --salvage whole.journal",
+                "make a journal of what is right before a fault",
+            ),
+            (
                 'outby verify kiln-lane --noted "d604 576f e545 8bda f1a0 a321 9e98 24fe"',
                 "also look for the digest that was noted at the handover",
             ),
@@ -63,6 +67,8 @@ def add_parser(subparsers: Subparsers) -> None:
     group = parser.add_argument_group("WHAT IS KNOWN FROM ELSEWHERE")
     group.add_argument("--key", metavar="FILE", help="fleet key file, for a keyed digest")
     group.add_argument("--noted", metavar="DIGEST", type=_digest, help="a digest that was noted")
+    parser.add_argument("--salvage", metavar="FILE", type=Path,
+                        help="make a journal of what is right before the first fault")  # fmt: skip
     add_settings(parser)
 
 
@@ -81,19 +87,34 @@ def run(args: argparse.Namespace) -> int:
 
     settings = settings_of(args)
     path = journal_at(args.journal, settings)
-    findings = examine(path, _key(settings), args.noted or b"")
+    key = _key(settings)
+    findings = examine(path, key, args.noted or b"")
     _print(_about_digest(path, findings))
+    if args.salvage is not None:
+        _salvage(path, findings, args.salvage, key)
     last = findings.last
     folded = refold(path, last) if last is not None and last.last_row else None
     if folded is not None:
         _print(_about_incident(findings, folded))
     if what := _against(findings, folded):
-        raise NotAsWritten(what, str(path), "keep the file, and a copy of it")
+        to_do = "keep the file, and a copy of it"
+        if args.salvage is None and findings.fault is not None and last is not None:
+            to_do += "; --salvage FILE makes a journal of what is right"
+        raise NotAsWritten(what, str(path), to_do)
     if args.noted is not None and findings.noted is None:
         what = "no commit has the digest that was noted: the end was cut off, or it is another's"
         raise NotAsWritten(what, str(path), "compare the digits")
     print("nothing in it speaks against it")
     return Exit.OK
+
+
+def _salvage(path: Path, findings: "Findings", target: Path, key: bytes) -> None:
+    """Make a journal of what is right, and say so. Raises BadFile, BadJournal, Busy."""
+    from monitor.archive.salvage import salvage
+
+    made = salvage(path, findings, target, key)
+    rows = f"{made.last.last_row:,} rows, {span(made.last.horizon)}"
+    _print(iter([("salvaged", f"{made.path}: {rows}; every command reads it")]))
 
 
 def _against(found: "Findings", folded: "Refolded | None") -> str:

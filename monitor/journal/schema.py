@@ -82,6 +82,8 @@ class Header(BaseModel):
     """Digest of the alarm catalogue, hex."""
     simulated: Said = ""
     """What the simulated packs were started from; empty where the packs are real."""
+    salvaged: Said = ""
+    """Made of a damaged journal: which, how far that was right, what is wrong after; else empty."""
     digest: Literal["open", "keyed"] = "open"
     """Whether the running digest is made with a key; set when the journal is made."""
     key_check: Said = ""

@@ -31,6 +31,8 @@ def heading(told: Told, zone: words.Zone) -> Iterator[str]:
     span = f"{words.moment(start, zone)} to {words.moment(end, zone)}"
     yield f"{span} {words.zone_name(start, zone)}, {state}"
     yield f"recorded by {told.header.software}, {versions(told)}"
+    if told.header.salvaged:
+        yield f"SALVAGED from a damaged journal, and not all of it: {told.header.salvaged}"
     yield CAUTION
 
 

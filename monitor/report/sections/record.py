@@ -40,6 +40,8 @@ def _warnings(teller: Teller) -> Iterator[Block]:
     """What a reader must know before anything else."""
     found = teller.found
     inside = [w for w in found.wears.all if w.spell.to_ns is None]
+    if salvaged := teller.told.header.salvaged:
+        yield Text(f"Salvaged from a damaged journal, and not all of it: {salvaged}.", strong=True)
     if not found.closed:
         yield Text(
             "The incident is not closed. This report tells up to "
