@@ -27,7 +27,7 @@ from protocol.integrity import (
     checksum,
     tag,
 )
-from protocol.packets import Beacon, Beat, Envelope, Kind, Order, Packet, Report
+from protocol.packets import Beacon, Beat, Envelope, Kind, Motion, Order, Packet, Report
 from protocol.rejects import Reject
 
 _TAIL_OPEN = f.CHECKSUM_BYTES
@@ -40,6 +40,8 @@ _STATUS, _SIGN_OFF = int(Kind.STATUS), int(Kind.SIGN_OFF)
 # Local names: to look into a module for each costs time that the hot path does not have.
 _REPORT_BYTES = f.REPORT_BYTES
 _KEYED = f.FLAG_KEYED
+_AT = {field.name: field.offset for field in f.REPORT}
+_MOTION_AT, _ALERTS_AT = _AT["motion"], _AT["alerts"]
 _read_report = bodies.read_report
 
 _Build = Callable[[bytes, int], Packet | Reject]
@@ -222,15 +224,20 @@ def _build(frame: bytes) -> Packet | Reject:
     return end if isinstance(end, Reject) else build(frame, end)
 
 
-def open_distress(frame: bytes) -> Report | None:
-    """The report in an open frame with the wearer's distress set, else None.
+def unproven_call(frame: bytes) -> Report | None:
+    """The report in a frame that no key vouches for, if its wearer calls or lies still, else None.
 
-    A keyed base refuses open frames, but shows this one, as unproven.
+    A base refuses such frames, but shows these, as unproven: open ones at a keyed base, keyed ones
+    at an open base, and those under a key that is not held.
     """
+    if len(frame) < _REPORT_BYTES:
+        return None
+    # Looked at first, since whole floods come this way.
+    if not frame[_ALERTS_AT] & f.ALERT_DISTRESS and frame[_MOTION_AT] != Motion.ALARM:
+        return None
     packet = decode(frame)
-    if isinstance(packet, Report) and packet.distress and not packet.keyed:
-        return packet
-    return None
+    calls = isinstance(packet, Report) and (packet.distress or packet.motion is Motion.ALARM)
+    return packet if calls and isinstance(packet, Report) else None
 
 
 # ---------------------------------------------------------------- packets to bytes

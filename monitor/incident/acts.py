@@ -23,6 +23,7 @@ from monitor.incident.record import keeping as record
 from monitor.incident.refusals import named, would_refuse
 from monitor.incident.situation import ACT_IDS_MAX, LOG_MAX, NOTES_MAX, Situation
 from monitor.incident.staffing import review_crew_left, review_staffing
+from monitor.incident.together import settle_together
 from monitor.incident.turning import review_crew_named
 from monitor.incident.wearer import Wear, Wearer
 
@@ -30,7 +31,6 @@ PACK_KINDS = (
     Kind.DISTRESS,
     Kind.BATTERY_LOW,
     Kind.NOT_PROVEN,
-    Kind.UNPROVEN_DISTRESS,
     Kind.RESTARTING,
     Kind.CLOCK_WRONG,
 )
@@ -379,6 +379,7 @@ def _reset(s: Situation, act: events.Reset) -> None:
     if contact is not None:
         contact.settled[alarm.key.kind] = (contact.boot, contact.sequence)
     s.engine.reset(act.alarm, s.now)
+    settle_together(s, alarm)
 
 
 def _silence(s: Situation, act: events.Silence) -> None:

@@ -178,6 +178,7 @@ _OF_BASE: dict[Kind, Callable[[Situation, Alarm], str | None]] = {
     Kind.SAME_IDENTITY: names_of,
     Kind.COUNTER_LOST: names_of,
     Kind.STRANGERS: names_of,
+    Kind.UNPROVEN_DISTRESS: names_of,
     Kind.DISK: lambda s, _alarm: s.disk.detail,
     Kind.SOUND: lambda s, _alarm: s.sound.detail if s.sound else None,
     Kind.NO_STANDBY: lambda s, _alarm: f"{s.staffing.inside} inside",

@@ -179,8 +179,6 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
         put(s, Kind.SLOW_REPORTS, wearer, condition=seldom)
     review_together(s, contact)
     if wearer is not None:
-        doubtful = contact.distress_doubt_ns is not None
-        put(s, Kind.UNPROVEN_DISTRESS, wearer, condition=doubtful)
         put(s, Kind.RESTARTING, wearer, condition=contact.restarting)
         put(s, Kind.CLOCK_WRONG, wearer, condition=contact.clock_ppm != 0)
     review_unjoined(s, contact)

@@ -7,6 +7,7 @@ signal gap, no signal, signed off, never heard, not proven live.
 from dataclasses import dataclass, field
 
 from monitor.incident.air.shown import SECOND_NS, Reading
+from monitor.incident.calls import Calls
 from monitor.incident.link_rule import JITTER_NS, REPORTS_MIN, LinkHistory, LinkRule
 from monitor.incident.picture import AirFrom, Signal
 from protocol.freshness import SequenceAccount
@@ -82,6 +83,8 @@ class Contact:
     """Such frames have come for longer than the grace."""
     distress_doubt_ns: int | None = None
     """Last frame that said distress, or motion alarm inside, without proof."""
+    calls: Calls | None = None
+    """What such frames have said of help; None: there was none."""
     clash: bool = False
     """A frame came whose counters went back: whose values are shown is in doubt."""
     clash_ns: int = 0

@@ -37,6 +37,7 @@ class Due(IntEnum):
     LOST_OVER = 18
     FLEET = 19
     OFF_DELAY = 20
+    TOGETHER = 21
 
 
 class Deadlines:

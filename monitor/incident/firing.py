@@ -17,6 +17,7 @@ from monitor.incident.orders import alarming
 from monitor.incident.record import briefs
 from monitor.incident.situation import Situation
 from monitor.incident.staffing import alone_due_ns, review_alone, review_standby, standby_due_ns
+from monitor.incident.together import look_at_together, together_due_ns
 from monitor.incident.turning import turn_back_late_ns
 from monitor.incident.unjoined import still_due_ns
 
@@ -121,6 +122,11 @@ def _aside_over(s: Situation, subject: int) -> None:
     watch_insisting(s)
 
 
+def _look_at_together(s: Situation, subject: int) -> None:
+    look_at_together(s, subject)
+    watch_insisting(s)
+
+
 def _orders(s: Situation, _subject: int) -> None:
     alarming.review_alarms(s)
     watch_insisting(s)
@@ -172,6 +178,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.RELIEF: lambda s, _subject: briefs.relief_due_ns(s),
     Due.FLEET: lambda s, _subject: s.fleet_due_ns,
     Due.OFF_DELAY: lambda s, subject: s.engine.ends_at_ns(subject),
+    Due.TOGETHER: together_due_ns,
 }
 """When this is really due; None: no more."""
 
@@ -197,4 +204,5 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.RELIEF: lambda s, _subject: briefs.review_reliefs(s),
     Due.FLEET: lambda s, _subject: look_at_fleet(s),
     Due.OFF_DELAY: lambda s, subject: s.engine.end(subject, s.now),
+    Due.TOGETHER: _look_at_together,
 }

@@ -2,6 +2,7 @@
 
 from monitor.incident.airing import breathe
 from monitor.incident.alarms.catalogue import Kind, in_scope
+from monitor.incident.calls import Calls, News
 from monitor.incident.conditions import key, review_contact, watch_insisting
 from monitor.incident.contact import (
     DOUBT_NS,
@@ -16,6 +17,7 @@ from monitor.incident.orders.answering import hear_orders, hear_unproven
 from monitor.incident.record.arrivals import is_here
 from monitor.incident.rows import Standing
 from monitor.incident.situation import Situation
+from monitor.incident.together import note_call
 from monitor.incident.two_gauges import settle
 from protocol.freshness import NS_PER_MS
 from protocol.packets import Kind as PacketKind
@@ -217,12 +219,25 @@ def _hear_doubtful(
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
         _count_starts(s, contact, packet)
         hear_unproven(s, contact, packet)
-    if isinstance(packet, Report) and _says_help(s, contact, packet):
-        contact.distress_doubt_ns = s.now
-        s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
+    if isinstance(packet, Report):
+        _hear_call(s, contact, packet, standing)
     # A flood of such frames says the same again and again: only news is looked at.
     if known != _doubts(contact):
         review_contact(s, contact)
+
+
+def _hear_call(s: Situation, contact: Contact, packet: Report, standing: Standing) -> None:
+    """Take what a frame without proof says of help."""
+    helps = _says_help(s, contact, packet)
+    if contact.calls is None:
+        if not helps:
+            return
+        contact.calls = Calls()
+    news = contact.calls.hear(packet, standing, helps=helps)
+    if news is not News.NOTHING:
+        contact.distress_doubt_ns = s.now
+        s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
+        note_call(s, contact, news)
 
 
 def _hold(s: Situation, contact: Contact) -> None:

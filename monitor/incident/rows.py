@@ -33,7 +33,8 @@ class Standing(IntEnum):
     OLD = 3
     """Genuine, but boot counter or sequence went back: two packs with one identity, or a repair."""
     UNPROVEN_DISTRESS = 4
-    """An open frame with distress set, heard by a keyed base: shown, as unproven."""
+    """A call for help under no key that the base holds, or at an open base under any: shown, as
+    unproven."""
     OLD_NOW = 5
     """As ``OLD``, yet it answers with a recent beacon of this base: no recording, but a second pack
     of the identity, or one that has lost its counter."""

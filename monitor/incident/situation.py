@@ -78,13 +78,21 @@ class Staffing:
 class Together:
     """Packs that share one alarm."""
 
-    __slots__ = ("packs", "wearers")
+    __slots__ = ("last_ns", "names_over", "packs", "quiet_ns", "ring_ns", "wearers")
 
-    def __init__(self) -> None:
+    def __init__(self, quiet_ns: int) -> None:
         self.packs: dict[int, int] = {}
         """By pack the wearer it is joined to; 0 for nobody."""
         self.wearers: dict[int, None] = {}
         """Those who are on the board."""
+        self.names_over = ""
+        """Who the last were, once nobody is left and the alarm still stands."""
+        self.ring_ns: int | None = None
+        """When it is to wait anew, for something that came too soon after it last did."""
+        self.last_ns = 0
+        """Of calls for help: the last of them, ..."""
+        self.quiet_ns = quiet_ns
+        """... and how long it must be quiet until they are over."""
 
 
 class Situation:

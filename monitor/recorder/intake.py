@@ -17,7 +17,7 @@ from monitor.recorder.beacons import ADDRESS_NS_MAX, BeaconSender
 from monitor.recorder.keyless import LostKeys, NothingProven
 from monitor.recorder.receivers import Receivers
 from monitor.recorder.refusals import Refusals
-from protocol.codec import open_distress, receive
+from protocol.codec import receive, unproven_call
 from protocol.delays import HELD_LIMIT_NS, DelayGauge
 from protocol.framing import Splitter
 from protocol.freshness import BEACON_INTERVAL_NS, NS_PER_S, Numbers, PackFreshness, Proof
@@ -44,7 +44,7 @@ hundredth of a core ..."""
 STRANGERS_BURST = 8_000
 """... and so many at once: a whole fleet that is switched on."""
 DISTRESS_ROW_NS = 10_000_000_000
-"""So with an open frame that shows distress at a keyed base ..."""
+"""So with a frame that shows distress under no key that is held ..."""
 DISTRESS_ROWS_MAX = 8
 """... and of at most so many identities that nobody on the board has: an attacker must neither
 fill the disk nor crowd out a wearer."""
@@ -55,6 +55,10 @@ below every limit of silence."""
 
 _NO_FRAME = (Reject.SHORT, Reject.LONG, Reject.CHECKSUM)
 """What noise is, or a line at the wrong speed."""
+_NO_KEY_FITS = frozenset(
+    {Reject.NOT_KEYED, Reject.KEYED_UNREADABLE, Reject.EPOCH_UNKNOWN, Reject.TAG}
+)
+"""Undamaged, and of no fleet of this base: what they say of a wearer may be true all the same."""
 _FROM_PACK = (Report, Receipt)
 _IDENTITY = slice(4, 8)
 """Of a frame of a pack."""
@@ -232,8 +236,8 @@ class Intake:
             self.refusals.count(chunk.link, packet, frame)
             if packet in _NO_FRAME:
                 self.receivers.junk(chunk.link, chunk.stamp.boot_ns)
-            if packet is Reject.NOT_KEYED:
-                return self._unproven_distress(frame, chunk, signal_dbm)
+            if packet in _NO_KEY_FITS:
+                return self._unproven_call(frame, chunk, signal_dbm)
         return None
 
     def _judge_genuine(
@@ -313,11 +317,15 @@ class Intake:
             return False
         return pack.began_ns is None or now_ns - oldest_ns > pack.began_ns
 
-    def _unproven_distress(
+    def _unproven_call(
         self, frame: bytes, chunk: "Chunk", signal_dbm: int | None
     ) -> Admitted | None:
-        report = open_distress(frame)
-        if report is None:
+        """Let through what may be somebody who calls under a key that is not held here.
+
+        Of packs that nobody on the board has only a distress: another fleet's sets lie about, too.
+        """
+        report = unproven_call(frame)
+        if report is None or not (report.distress or report.identity in self.joined):
             return None
         now_ns = chunk.stamp.boot_ns
         rows = self._distress_rows

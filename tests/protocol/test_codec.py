@@ -5,7 +5,17 @@ import pytest
 
 from protocol import codec
 from protocol.integrity import Keyring, PackKeys, checksum, tag
-from protocol.packets import Beacon, Beat, Envelope, Kind, Order, Packet, Receipt, Report
+from protocol.packets import (
+    Beacon,
+    Beat,
+    Envelope,
+    Kind,
+    Motion,
+    Order,
+    Packet,
+    Receipt,
+    Report,
+)
 from protocol.rejects import Reject
 
 PACK = 0x01020304
@@ -155,13 +165,20 @@ def test_an_exercise_key_never_makes_a_real_frame(status: Report, vectors: dict[
         assert codec.receive(frame, other) is Reject.TAG
 
 
-def test_open_distress_is_shown_and_nothing_else(good: dict[str, bytes]) -> None:
-    report = codec.open_distress(good["event, open distress"])
-    assert report is not None
-    assert report.distress
-    for name in ("status, open", "event, distress", "beat of a base radio"):
-        assert codec.open_distress(good[name]) is None
-    assert codec.open_distress(b"") is None
+def test_a_call_that_no_key_vouches_for_is_shown_and_nothing_else(good: dict[str, bytes]) -> None:
+    for name in ("event, open distress", "event, distress"):
+        report = codec.unproven_call(good[name])
+        assert report is not None
+        assert report.distress
+    for name in ("status, open", "beat of a base radio"):
+        assert codec.unproven_call(good[name]) is None
+    assert codec.unproven_call(b"") is None
+
+
+def test_a_motion_alarm_that_no_key_vouches_for_is_a_call(status: Report) -> None:
+    for motion in Motion:
+        frame = codec.encode(replace(status, motion=motion), bytes(32))
+        assert (codec.unproven_call(frame) is None) is (motion is not Motion.ALARM)
 
 
 @pytest.mark.parametrize(

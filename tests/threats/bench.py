@@ -241,7 +241,8 @@ class Base:
         """Acknowledge the alarm of this kind, by the officer's own board."""
         (alarm,) = [alarm for alarm in self.picture.alarms if alarm.kind == kind]
         self.sequencer.hello(1, Hello(board="board", by="R. Harrow"), self.stamp)
-        act = Acknowledge(id=f"take-{alarm.number:05}", by="R. Harrow", alarms=(alarm.number,))
+        act_id = f"take-{alarm.number}-{self.boot_ns}"
+        act = Acknowledge(id=act_id, by="R. Harrow", alarms=(alarm.number,))
         self.sequencer.asked(1, Ask(act=act, asked_boot_ns=self.boot_ns), self.stamp)
         self.commit()
 
@@ -264,6 +265,11 @@ class Base:
 
     def alarms(self) -> set[str]:
         return {alarm.kind for alarm in self.picture.alarms}
+
+    def waits(self, kind: str) -> bool:
+        """Whether the alarm of this kind asks to be taken."""
+        (alarm,) = [alarm for alarm in self.picture.alarms if alarm.kind == kind]
+        return not alarm.acknowledged
 
     def live(self) -> int:
         """Frames that counted as heard."""

@@ -61,6 +61,20 @@ def test_a_held_distress_said_again_is_one_alarm(base: Base) -> None:
     assert alarm.acknowledged
 
 
+def test_a_second_call_that_is_held_back_is_told_again(base: Base) -> None:
+    kept = []
+    for distress in (True, True, False, False, True):
+        kept.append(base.senders[0].frame(base.boot_ns, distress=distress))
+        base.wait(5 * S)
+    base.wait(30 * S)
+    base.hear(*kept[:2])
+    base.take("distress")
+    base.hear(*kept[2:4])
+    assert not base.waits("distress")
+    base.hear(kept[4])
+    assert base.waits("distress")
+
+
 def slow(base: Base, sender: Sender, ppm: int) -> bytes:
     """The next frame of a pack whose clock is so much too slow."""
     on_ms = (base.boot_ns - sender.on_ns) // MS

@@ -3,8 +3,9 @@
 from itertools import combinations
 from random import Random
 
+from monitor.incident.picture import Priority
 from protocol.packets import Kind, Motion
-from tests.threats.bench import MS, Base, Receiver, S
+from tests.threats.bench import MS, Base, Receiver, S, ring
 from tests.threats.conftest import MakeBase
 
 """No signal after nine intervals of 5 s and 1 s (the base's rule for that interval)."""
@@ -96,6 +97,41 @@ def test_beacons_that_never_arrive_leave_a_pack_unproven(make_base: MakeBase) ->
     assert {line.signal for line in base.picture.wearers} == {"not proven live"}
     assert base.picture.doubtful == (("NOT_PROVEN", 300),)
     assert "not_proven" in base.alarms()
+
+
+def test_calls_of_a_fleet_that_hears_no_beacons_are_one_danger_until_it_is_ended(
+    make_base: MakeBase,
+) -> None:
+    """Twelve packs, the way down broken: all lie still, one after another, and fall silent."""
+    base = make_base(ring(), packs=12, downlink=False)
+    for number in range(12):
+        for sender in base.senders:
+            still = sender.identity - 101 <= number
+            base.hear(sender.frame(base.boot_ns, motion=Motion.ALARM if still else Motion.MOVING))
+        (alarm,) = [a for a in base.picture.alarms if a.kind == "unproven_distress"]
+        assert not alarm.acknowledged, "each calls for the first time, at once"
+        assert alarm.wearers == tuple(range(1, number + 2))
+        base.take("unproven_distress")
+        base.wait(5 * S)
+    for _ in range(60):
+        base.wait(5 * S)
+    (alarm,) = [a for a in base.picture.alarms if a.kind == "unproven_distress"]
+    assert (alarm.priority, alarm.latched, len(alarm.wearers)) == (Priority.DANGER, True, 12)
+
+
+def test_a_second_call_of_a_pack_that_hears_no_beacons_is_told(make_base: MakeBase) -> None:
+    base = make_base(ring(), packs=1, downlink=False)
+    (sender,) = base.senders
+    base.hear(sender.frame(base.boot_ns, kind=Kind.EVENT, distress=True))
+    base.take("unproven_distress")
+    base.wait(5 * S)
+    base.hear(sender.frame(base.boot_ns))
+    base.wait(20 * S)
+    base.hear(sender.frame(base.boot_ns, kind=Kind.EVENT, distress=True))
+    base.wait(30 * S)
+    assert not base.waits("unproven_distress")
+    base.wait(6 * S)
+    assert base.waits("unproven_distress"), "a minute after the line first asked"
 
 
 def test_an_order_of_which_one_copy_arrives_is_obeyed(receiver: Receiver) -> None:

@@ -5,13 +5,15 @@ appears beside the board, never on a wearer's line.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from random import Random
 
+from monitor.incident.picture import Priority
 from monitor.recorder.intake import STRANGERS_A_SECOND, STRANGERS_BURST
 from protocol.codec import encode
 from protocol.framing import wrap
 from protocol.integrity import checksum, tag
-from protocol.packets import Beat
+from protocol.packets import Beat, Motion
 from protocol.rejects import Reject
 from tests.threats.bench import WIRE, Base, Receiver, S, Sender, ring
 
@@ -68,6 +70,29 @@ def test_an_open_distress_is_shown_as_unproven_and_changes_no_reading(keyed: Bas
     assert "unproven_distress" in keyed.alarms()
     assert "distress" not in keyed.alarms()
     assert keyed.picture.doubtful == (("UNPROVEN_DISTRESS", 3),)
+
+
+def test_a_call_under_a_key_that_is_not_held_is_shown_at_once_as_unproven(keyed: Base) -> None:
+    """An epoch that was changed without this pack, and a key of another fleet."""
+    before = keyed.senders[0].keys
+    assert before is not None
+    changed = Sender(replace(before, epoch=9), 101, sequence=900)
+    lent = Sender(ring(bytes(32)).pack_keys(102, 1), 102, sequence=900)
+    with keyed.nothing_taken():
+        keyed.hear(changed.frame(keyed.boot_ns), lent.frame(keyed.boot_ns))
+        assert keyed.alarms() == {"foreign_frames"}
+        keyed.hear(changed.frame(keyed.boot_ns, distress=True))
+        keyed.hear(lent.frame(keyed.boot_ns, motion=Motion.ALARM))
+        (alarm,) = [a for a in keyed.picture.alarms if a.kind == "unproven_distress"]
+        assert (alarm.priority, alarm.subject) == (Priority.DANGER, "2 packs")
+    assert keyed.refused() == {"EPOCH_UNKNOWN": 2, "TAG": 2}
+
+
+def test_a_keyed_call_at_an_open_base_is_shown_at_once_as_unproven(opened: Base) -> None:
+    keys = ring().pack_keys(101, 1)
+    with opened.nothing_taken():
+        opened.hear(Sender(keys, 101, sequence=900).frame(opened.boot_ns, distress=True))
+        assert "unproven_distress" in opened.alarms()
 
 
 def test_open_distresses_of_strangers_crowd_out_no_wearer(keyed: Base) -> None:

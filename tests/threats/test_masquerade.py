@@ -40,7 +40,8 @@ def test_a_key_that_is_not_this_packs(keyed: Base, who: str) -> None:
             keyed.hear(sender.sign_on(keyed.boot_ns))
             keyed.hear(sender.receipt(keyed.boot_ns))
     assert keyed.refused() == {"TAG": 4 * CASES}
-    assert keyed.alarms() == {"foreign_frames"}
+    # A call is shown whoever made it, as one that proves nothing.
+    assert keyed.alarms() == {"foreign_frames", "unproven_distress"}
 
 
 @pytest.mark.parametrize("answer", ReceiptKind)
@@ -222,6 +223,31 @@ def test_a_pack_that_lost_its_counter_is_told_from_a_recording_and_its_distress_
     later.enrol(101)
     later.hear(pack.frame(later.boot_ns))
     assert later.line().signal == "signal"
+
+
+def test_a_call_of_now_is_told_though_one_that_proves_nothing_was_taken(keyed: Base) -> None:
+    """It has lost its counter and heard no beacon; then it hears one. Nobody can record that."""
+    pack = keyed.senders[0]
+    for _ in range(4):
+        keyed.round()
+    pack.boot, pack.sequence, pack.on_ns, pack.beacon = 2, 0, keyed.boot_ns, 0
+    keyed.downlink = False
+    keyed.hear(pack.frame(keyed.boot_ns, kind=Kind.EVENT, distress=True))
+    keyed.take("unproven_distress")
+    keyed.wait(5 * S)
+    keyed.hear(pack.frame(keyed.boot_ns, distress=True))
+    assert not keyed.waits("unproven_distress"), "the same call"
+    keyed.downlink = True
+    keyed.wait(5 * S)
+    keyed.hear(pack.frame(keyed.boot_ns, distress=True))
+    assert keyed.waits("unproven_distress")
+    keyed.take("unproven_distress")
+    # And so is another press, a minute after the line last asked.
+    for _ in range(13):
+        keyed.hear(pack.frame(keyed.boot_ns))
+        keyed.wait(5 * S)
+    keyed.hear(pack.frame(keyed.boot_ns, kind=Kind.EVENT, distress=True))
+    assert keyed.waits("unproven_distress")
 
 
 def test_a_pack_that_loses_its_counter_while_inside_gets_its_orders(keyed: Base) -> None:

@@ -108,6 +108,24 @@ def test_twelve_recorded_frames_hide_no_distress(make_base: MakeBase) -> None:
     assert {line.signal for line in base.picture.wearers} == {"signal"}
 
 
+def test_a_recorded_distress_played_again_and_again_asks_once(keyed: Base) -> None:
+    """One frame of an earlier boot, each second for half an hour, beside a pack that is well."""
+    keys = keyed.senders[0].keys
+    earlier = Sender(keys, 101, boot=2, on_ns=BOOT_NS - 3_600 * S, sequence=500)
+    recorded = earlier.frame(keyed.boot_ns, kind=Kind.EVENT, distress=True)
+    keyed.hear(recorded)
+    keyed.take("unproven_distress")
+    for _ in range(360):
+        for sender in keyed.senders:
+            keyed.hear(sender.frame(keyed.boot_ns))
+        for _ in range(5):
+            keyed.hear(recorded)
+            keyed.wait(1 * S)
+        assert not keyed.waits("unproven_distress")
+    (alarm,) = [alarm for alarm in keyed.picture.alarms if alarm.kind == "unproven_distress"]
+    assert alarm.latched, "nothing more was said, and nobody has ended it"
+
+
 def test_receipts_played_again_answer_no_later_order(base: Base) -> None:
     base.evacuate()
     answers = [

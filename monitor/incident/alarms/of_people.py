@@ -15,7 +15,7 @@ OF_PEOPLE = (
         may_be_shelved=False,
         raised="a distress that proves nothing of its origin or time, of packs that are joined to "
         "nobody; one alarm for all of them",
-        clears="quiet for a minute, joined",
+        clears="quiet for a minute, for longer where it came again and again; joined",
         to_do="See whose packs these are. Take it for true until you know.",
         consequence="a true distress is passed over",
         source="common practice",

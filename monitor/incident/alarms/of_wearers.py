@@ -293,13 +293,14 @@ OF_WEARERS = (
         row_word="distress?",
         priority=Priority.DANGER,
         scope=Scope.ANY,
-        latches=False,
+        latches=True,
         key_needed=True,
         may_be_shelved=False,
-        raised="a distress, or inside a motion alarm, in a frame that proves nothing of its "
-        "origin or its time",
-        clears="quiet for a minute",
-        to_do="Call this wearer. Take it for true until you know.",
+        raised="a distress, or under air a motion alarm, in frames that prove nothing of their "
+        "origin or their time; one alarm for all such packs, which waits anew for a new call",
+        clears="reset with a reason, once it was quiet for a minute, for longer where it came "
+        "again and again",
+        to_do="Call them. Take it for true until you know.",
         consequence="a true distress is passed over",
         source="common practice",
     ),

@@ -27,7 +27,7 @@ _WORDS = {
     Kind.GAUGE: "Over: nothing speaks against the gauge now.",
     Kind.IN_USE: "Over: joined, or switched off. See who it was.",
     Kind.NOT_ON_AIR: "Over: connected, or switched off. See where they are.",
-    Kind.UNPROVEN_DISTRESS: f"Over: quiet for a minute. {_CALL}",
+    Kind.UNPROVEN_DISTRESS: f"Over: it is told no more. {_CALL}",
 }
 """By kind, for somebody who breathes from a set; a kind without has nothing left to do."""
 _GONE = {Phase.OUT: "Over: noted out.", Phase.OFF_AIR: "Over: off air."}

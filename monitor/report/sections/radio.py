@@ -15,7 +15,7 @@ STANDINGS = {
     Standing.HELD: "held up on its way: not the present state",
     Standing.OLD: "old: its counters went back",
     Standing.OLD_NOW: "old by its counters, and yet it answers a recent beacon",
-    Standing.UNPROVEN_DISTRESS: "an open distress at a base with keys",
+    Standing.UNPROVEN_DISTRESS: "a call for help under no key of this base",
 }
 
 

@@ -76,6 +76,7 @@ def test_what_latches_is_a_danger() -> None:
         Kind.STILL_THEN_SILENT,
         Kind.LOSS_OF_PRESSURE,
         Kind.TIME_UNKNOWN,
+        Kind.UNPROVEN_DISTRESS,
     }
     assert all(CATALOGUE[kind].priority is Priority.DANGER for kind in latching)
 
