@@ -1,10 +1,11 @@
 """From a description to an open link."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from typing import Protocol
 
 from monitor.clock import Clock
 from monitor.links.chunk import Address
+from monitor.links.guard import Known
 from monitor.links.inbox import Inbox
 from monitor.links.serial_link import SerialLink
 from monitor.links.spec import LinkSpec, UdpSpec
@@ -31,7 +32,7 @@ class Link(Protocol):
         """What the system itself threw away since opening; None where it does not tell."""
         ...
 
-    def turn_away(self, now_ns: int, known: Callable[[], Collection[Address]]) -> int:
+    def turn_away(self, now_ns: int, known: Callable[[], Known]) -> int:
         """Have a flood kept back that is not from where packs are known to be; how many since."""
         ...
 

@@ -11,13 +11,14 @@ import os
 import queue
 import select
 import threading
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 
 import serial
 
 from monitor.clock import Clock
 from monitor.errors import LinkFailed
 from monitor.links.chunk import Address, Chunk, LinkDown
+from monitor.links.guard import Known
 from monitor.links.inbox import Inbox
 from monitor.links.spec import SerialSpec
 
@@ -125,7 +126,7 @@ class SerialLink:
         """A serial port does not tell what was lost in the system."""
         return None
 
-    def turn_away(self, now_ns: int, known: Callable[[], Collection[Address]]) -> int:
+    def turn_away(self, now_ns: int, known: Callable[[], Known]) -> int:
         """A line brings no more than its speed: nothing is kept back."""
         del now_ns, known
         return 0

@@ -13,13 +13,22 @@ import socket
 import struct
 import sys
 import threading
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from typing import Final
 
 from monitor.clock import Clock
 from monitor.errors import LinkFailed
 from monitor.links.chunk import Address, Chunk, LinkDown
-from monitor.links.guard import SOURCES_MAX, Guard, attach, detach, program
+from monitor.links.guard import (
+    SOURCES_MAX,
+    WHOLE,
+    Guard,
+    Known,
+    attach,
+    detach,
+    kind_of,
+    program,
+)
 from monitor.links.inbox import Inbox
 from monitor.links.spec import UdpSpec
 
@@ -110,6 +119,12 @@ class UdpLink:
         self._came = 0
         """Datagrams read since opening."""
         self._guard = Guard()
+        self._known: Known | None = None
+        """What is expected here; None: there is no flood, and nothing is told apart."""
+        self._read = [0] * len(WHOLE)
+        """By kind, datagrams read in a flood since the guard last looked."""
+        self._filtering = False
+        """Whether the system keeps back what it was asked to."""
         self._kept_back = 0
         self._drops_seen = 0
         self._stopping = False
@@ -140,7 +155,7 @@ class UdpLink:
         counted = self._counted()
         if counted is None:
             return None
-        since = counted - self._drops_seen if self._guard.share is not None else 0
+        since = counted - self._drops_seen if self._filtering else 0
         return counted - self._kept_back - since
 
     def _counted(self) -> int | None:
@@ -153,23 +168,32 @@ class UdpLink:
         except (OSError, struct.error):
             return None
 
-    def turn_away(self, now_ns: int, known: Callable[[], Collection[Address]]) -> int:
+    def turn_away(self, now_ns: int, known: Callable[[], Known]) -> int:
         """Have the system keep a flood back; how many datagrams it has kept back since.
 
-        ``known``: from where packs are heard; nothing from there is ever kept back.
+        What known packs say from where they are heard is never kept back.
         """
         drops = self._counted() or 0
-        since = drops - self._drops_seen if self._guard.share is not None else 0
+        # Where the system takes no filter, what it threw away is lost.
+        since = drops - self._drops_seen if self._filtering else 0
         self._drops_seen = drops
         self._kept_back += since
-        if self._guard.look(now_ns, self._came + drops):
-            sources = known() if self._guard.share is not None else ()
-            if self._guard.share is None or len(sources) > SOURCES_MAX:
-                with contextlib.suppress(OSError):
-                    detach(self._socket)
-            else:
-                attach(self._socket, program(sources, self._guard.share))
+        read = self._read
+        if self._guard.look(now_ns, self._came + drops, read):
+            self._read = [0] * len(WHOLE)
+            self._keep_back(known() if self._guard.share is not None else None)
         return since
+
+    def _keep_back(self, known: Known | None) -> None:
+        share = self._guard.share
+        if known is None or share is None or len(known.sources) > SOURCES_MAX:
+            self._known = None
+            self._filtering = False
+            with contextlib.suppress(OSError):
+                detach(self._socket)
+        else:
+            self._known = known
+            self._filtering = attach(self._socket, program(known, share))
 
     def close(self) -> None:
         """Stop reading and let go of the port. Doing it twice is harmless."""
@@ -210,6 +234,10 @@ class UdpLink:
             finally:
                 if burst:
                     self._came += len(burst)
+                    if (known := self._known) is not None:
+                        read = self._read
+                        for chunk in burst:
+                            read[kind_of(chunk.data, chunk.source, known)] += 1
                     self._inbox.put(number, burst)
             if not more:
                 return

@@ -8,6 +8,7 @@ as such, because two packs with one identity must never pass in silence.
 Pure: a time is an argument, the beacons sent are handed in.
 """
 
+from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 from monitor.checkpoint.recalled import PACKS_MAX, Recalled
@@ -140,6 +141,11 @@ class Intake:
         self.known.update(identity.to_bytes(4, "big") for identity in packs)
         if self._keyring is not None:
             self._keyring.expected = packs
+
+    def first_packs(self, most: int) -> frozenset[bytes]:
+        """Identities, as in a frame, of packs that are known: those on the board before others."""
+        first = [identity.to_bytes(4, "big") for identity in islice(self._joined, most)]
+        return frozenset(islice(chain(first, self.known.difference(first)), most))
 
     def allow_strangers(self, now_ns: int) -> None:
         """Let more identities be looked at of which nobody has heard, by the time gone by."""

@@ -6,13 +6,14 @@ ten seconds. Numbers are places in the list of links, from 1, and stay.
 
 import asyncio
 import logging
-from collections.abc import Callable, Collection, Coroutine, Sequence
+from collections.abc import Callable, Coroutine, Sequence
 from functools import partial
 
 from monitor.clock import Clock
 from monitor.errors import LinkFailed
 from monitor.incident.events import LinkState
-from monitor.links.chunk import Address, LinkDown
+from monitor.links.chunk import LinkDown
+from monitor.links.guard import Known
 from monitor.links.inbox import Inbox
 from monitor.links.opening import Link, open_link
 from monitor.links.spec import LinkSpec, SerialSpec
@@ -114,7 +115,7 @@ class LinkKeeper:
         wire = isinstance(self._specs[send.link], SerialSpec)
         link.send(wrap(send.frame) if wire else send.frame, send.address)
 
-    def turn_away(self, now_ns: int, known: Callable[[int], Collection[Address]]) -> dict[int, int]:
+    def turn_away(self, now_ns: int, known: Callable[[int], Known]) -> dict[int, int]:
         """Have floods kept back; by link, how many datagrams were since the last time."""
         kept = {
             number: link.turn_away(now_ns, partial(known, number))

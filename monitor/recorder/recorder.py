@@ -22,6 +22,7 @@ from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Stop, Stopping, UpMess
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import Fact, LinkState, SoundState
 from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
+from monitor.links.guard import PACKS_MAX, Known
 from monitor.recorder.aside import Aside
 from monitor.recorder.batch import Answer
 from monitor.recorder.desk_server import DeskServer
@@ -254,10 +255,13 @@ class Recorder:
         self._drain()
         self._beat(self._now())
 
+    def _expected(self, link: int) -> Known:
+        return Known(*self._sequencer.expected(link, PACKS_MAX))
+
     def _beat(self, stamp: Stamp) -> None:
         """Move the horizon to ``stamp``, sound, send, have it committed."""
         self._beat_ns = self._clock.boot_ns()
-        for link, count in self._links.turn_away(self._beat_ns, self._sequencer.sources).items():
+        for link, count in self._links.turn_away(self._beat_ns, self._expected).items():
             self._sequencer.turned_away(link, count)
         batch = self._sequencer.next_batch(stamp)
         if batch is None:

@@ -163,9 +163,9 @@ class Sequencer:
                 apply(heard)
         self._listen_for_sounds()
 
-    def sources(self, link: int) -> set["Address"]:
-        """From where packs are heard by this link."""
-        return self._beacons.sources(link)
+    def expected(self, link: int, packs: int) -> tuple[set["Address"], frozenset[bytes]]:
+        """From where packs are heard by this link, and which come first: at most so many."""
+        return self._beacons.sources(link), self._intake.first_packs(packs)
 
     def turned_away(self, link: int, count: int) -> None:
         """The system has kept so much of a flood back."""

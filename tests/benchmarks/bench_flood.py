@@ -10,7 +10,7 @@ import socket
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -35,6 +35,15 @@ ALARMS = 20
 FIRST_ALARM = 20_000
 
 
+def wire(at: int) -> socket.socket:
+    """A socket at this port, or any; of several at one port the newest gets what comes there."""
+    made = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+    made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    made.bind((HOST, at))
+    made.setblocking(False)
+    return made
+
+
 @dataclass
 class Fleet:
     """Real packs with keys, behind one socket."""
@@ -45,14 +54,7 @@ class Fleet:
     sequences: Counter[int] = field(default_factory=Counter)
     keys: dict[int, bytes] = field(default_factory=dict)
     began_s: float = field(default_factory=time.monotonic)
-    wire: socket.socket = field(
-        default_factory=lambda: socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
-    )
-
-    def __post_init__(self) -> None:
-        if self.wire.getsockname()[1] == 0:
-            self.wire.bind((HOST, 0))
-        self.wire.setblocking(False)
+    wire: socket.socket = field(default_factory=lambda: wire(0))
 
     def send(self, identity: int, *, distress: bool = False) -> int:
         """Send one pack's next report; when, by the boot clock."""
@@ -105,7 +107,16 @@ def posing(_ring: Keyring) -> list[bytes]:
     ]
 
 
-KINDS = {"random bytes": rubbish, "made-up identities": strangers, "posing as real packs": posing}
+KINDS: dict[str, tuple[Callable[[Keyring], list[bytes]], bool]] = {
+    "random bytes": (rubbish, False),
+    "made-up identities": (strangers, False),
+    "posing as real packs": (posing, False),
+    "random bytes by the packs' own way": (rubbish, True),
+    "made-up identities by the packs' own way": (strangers, True),
+    "posing as real packs by their own way": (posing, True),
+}
+"""What is made, and whether it comes from the very address and port of the real packs: forged, or
+by a gateway that is theirs."""
 
 
 @dataclass(frozen=True)
@@ -120,14 +131,15 @@ class Outcome:
     """From an alarm's packet to its commit."""
 
 
-def _pour(made: list[bytes], to: int) -> None:
+def _pour(made: list[bytes], to: int, by: socket.socket) -> None:
     """Send as many as the machine lets; from a process of its own, so that nothing waits for it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as wire:
-        wire.connect((HOST, to))
+    with by:
+        by.setblocking(True)
+        where, send = (HOST, to), by.sendto
         start, sent, burst = time.perf_counter(), 0, FLOOD_A_SECOND // 500
         while time.perf_counter() - start < FLOOD_S:
             for number in range(sent, sent + burst):
-                wire.send(made[number % MADE])
+                send(made[number % MADE], where)
             sent += burst
             ahead = start + sent / FLOOD_A_SECOND - time.perf_counter()
             if ahead > 0:
@@ -151,20 +163,28 @@ def under(kind: str) -> Outcome:
     with home() as where:
         to, key = port(), where.folder / "fleet.key"
         ring = keyfile.create(key, "exercise")
-        made = KINDS[kind](ring)
+        make, own_way = KINDS[kind]
+        made = make(ring)
         journal, pid = recorder(where, to, key=key)
-        fleet, stop = Fleet(to, ring), threading.Event()
+        by = wire(0)
+        own = wire(by.getsockname()[1] if own_way else 0)
+        fleet, stop = Fleet(to, ring, wire=own), threading.Event()
         traffic = threading.Thread(target=_traffic, args=(fleet, stop), daemon=True)
         traffic.start()
         time.sleep(7)
+        # Packs that were never heard, behind the radio of those that were; where that is flooded,
+        # packs that were.
+        caller = Fleet(to, ring, fleet.beacon, wire=fleet.wire)
+        if own_way:
+            for number in range(ALARMS):
+                caller.send(FIRST_ALARM + number)
+            time.sleep(0.5)
         flooder = os.fork()
         if not flooder:
-            _pour(made, to)
+            _pour(made, to, by)
             os._exit(0)
         time.sleep(0.5)
         before_s, start = cpu_s(pid), time.monotonic()
-        # Packs that were never heard, behind the radio of those that were.
-        caller = Fleet(to, ring, fleet.beacon, wire=fleet.wire)
         sent = {}
         for number in range(ALARMS):
             identity = FIRST_ALARM + number
@@ -176,7 +196,7 @@ def under(kind: str) -> Outcome:
         stop.set()
         traffic.join(timeout=5)
         time.sleep(2)
-        heard, at = _heard(journal), committed_at(journal)
+        heard, at = _heard(journal), committed_at(journal, distress=True)
     real = sum(fleet.sequences.values())
     lost = 100 * (1 - sum(heard[i] for i in fleet.sequences) / real)
     missing = sum(identity not in at for identity in sent)

@@ -152,8 +152,11 @@ def call(to: int, identity: int) -> int:
     return at
 
 
-def committed_at(journal: Path) -> dict[int, int]:
-    """For each pack in a journal, when the commit with its first frame was begun (boot clock)."""
+def committed_at(journal: Path, *, distress: bool = False) -> dict[int, int]:
+    """For each pack in a journal, when the commit with its first frame was begun (boot clock).
+
+    ``distress``: with its first that says so.
+    """
     with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection:
         batches = connection.execute("SELECT last_row, boot_ns FROM batches ORDER BY 1").fetchall()
     ends = [last_row for last_row, _ in batches]
@@ -166,6 +169,8 @@ def committed_at(journal: Path) -> dict[int, int]:
                 if one.kind == 1:
                     packet = codec.decode_trusted(one.data)
                     identity = getattr(packet, "identity", 0)
+                    if distress and not getattr(packet, "distress", False):
+                        continue
                     found.setdefault(identity, batches[bisect_left(ends, number)][1])
             row, complete = step.last_row, step.complete
     return found

@@ -9,7 +9,7 @@ import pytest
 
 from monitor.errors import LinkFailed
 from monitor.links.chunk import Chunk
-from monitor.links.guard import LOOK_NS
+from monitor.links.guard import LOOK_NS, SOURCES_MAX, Known, attach
 from monitor.links.spec import UdpSpec
 from monitor.links.udp_link import DATAGRAM_BYTES_MAX, UdpLink
 
@@ -79,6 +79,10 @@ def test_a_flood_while_nobody_takes_is_kept_and_wakes_once(open_udp: Open, waiti
     assert link.system_drops() == 0
 
 
+KNOWN = b"known pack"
+"""Bytes 4 to 8 of a frame are an identity."""
+
+
 def test_a_flood_is_kept_back_by_the_system_and_a_known_source_never(
     open_udp: Open, waiting: Any
 ) -> None:
@@ -89,8 +93,8 @@ def test_a_flood_is_kept_back_by_the_system_and_a_known_source_never(
     ):
         pack.bind(("127.0.0.1", 0))
 
-        def known() -> set[Any]:
-            return {pack.getsockname()}
+        def known() -> Known:
+            return Known({pack.getsockname()}, frozenset({KNOWN[4:8]}))
 
         assert link.turn_away(0, known) == 0
         for _ in range(3_000):
@@ -101,8 +105,8 @@ def test_a_flood_is_kept_back_by_the_system_and_a_known_source_never(
         for n in range(1_000):
             flood.sendto(bytes(46), link.address)
             if n % 10 == 0:
-                pack.sendto(b"known", link.address)
-        waiting.until(lambda items: sum(i.data == b"known" for i in items) == 100)
+                pack.sendto(KNOWN, link.address)
+        waiting.until(lambda items: sum(i.data == KNOWN for i in items) == 100)
         # Of 1,000 a share of 500 / 30,000 comes through: 17, standard deviation 4.
         kept_back = link.turn_away(2 * LOOK_NS, known)
         assert 930 < kept_back <= 1_000
@@ -112,9 +116,30 @@ def test_a_flood_is_kept_back_by_the_system_and_a_known_source_never(
             link.turn_away(n * LOOK_NS, known)
         before = len(waiting.items)
         for _ in range(10):
-            flood.sendto(b"again", link.address)
-        waiting.until(lambda items: sum(i.data == b"again" for i in items) == 10)
+            flood.sendto(b"once again", link.address)
+        waiting.until(lambda items: sum(i.data == b"once again" for i in items) == 10)
         assert len(waiting.items) - before == 10
+
+
+def test_what_no_filter_keeps_back_is_lost(open_udp: Open, waiting: Any) -> None:
+    """With more places than a filter has room for, what the system throws away is no flood."""
+    link = open_udp()
+
+    def known() -> Known:
+        return Known([("192.0.2.7", port) for port in range(1, SOURCES_MAX + 2)], frozenset())
+
+    link.turn_away(0, known)
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as flood:
+        for _ in range(3_000):
+            flood.sendto(bytes(46), link.address)
+        waiting.until(lambda items: len(items) == 3_000)
+        assert link.turn_away(LOOK_NS, known) == 0
+        # As if the system's buffer had been full.
+        assert attach(link._socket, [(0x06, 0, 0, 0)])
+        for _ in range(100):
+            flood.sendto(bytes(46), link.address)
+        assert link.turn_away(2 * LOOK_NS, known) == 0
+    assert link.system_drops() == 100
 
 
 def test_a_long_datagram_is_cut_to_a_length_that_no_frame_has(open_udp: Open, waiting: Any) -> None:

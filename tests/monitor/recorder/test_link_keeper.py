@@ -4,7 +4,7 @@ import asyncio
 import contextlib
 import os
 import socket
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import ClassVar
 
@@ -14,6 +14,7 @@ from monitor.clock import Clock, Stamp
 from monitor.errors import LinkFailed
 from monitor.incident.events import LinkState
 from monitor.links.chunk import Address, Chunk, LinkDown
+from monitor.links.guard import Known
 from monitor.links.spec import LinkSpec, SerialSpec, UdpSpec
 from monitor.links.udp_link import UdpLink
 from monitor.recorder.batch import Send
@@ -79,7 +80,7 @@ class Full:
     def send(self, _data: bytes, _address: Address | None) -> bool:
         return True
 
-    def turn_away(self, now_ns: int, known: Callable[[], Collection[Address]]) -> int:
+    def turn_away(self, now_ns: int, known: Callable[[], Known]) -> int:
         return 0 * now_ns * len(known())
 
     def close(self) -> None:
