@@ -213,6 +213,16 @@ class PackFreshness:
         self._marks[sequence % WINDOW_WIDTH] = int.from_bytes(frame[-_MARK_BYTES:], "big")
         return Fresh.NEW
 
+    def passed(self, boot: int, sequence: int) -> None:
+        """Take every number of this boot up to ``sequence`` as taken, with what is not known."""
+        ahead = sequence - self._window.highest
+        if boot != self.boot or ahead < 1:
+            return
+        first = max(0, sequence - WINDOW_WIDTH, sequence - ahead) + 1
+        for number in range(first, sequence + 1):
+            self._window.mark(number)
+            self._marks[number % WINDOW_WIDTH] = 0
+
     def enrol_again(self) -> None:
         """Take the next frame as a new beginning, whatever its numbers. An officer's act."""
         self._begin(0)
@@ -402,6 +412,23 @@ class SequenceAccount:
             self.lost += gap
             self.bursts += 1
         return gap
+
+    def also(self, sequence: int, frames: int) -> None:
+        """Count so many new frames with numbers up to ``sequence``, none of them told by itself.
+
+        Which of the numbers are missing is not known: they are taken for one burst, the first ones.
+        """
+        gap = sequence - self.highest
+        if gap < 1 or gap > GAP_MAX:
+            return
+        frames = min(frames, gap)
+        self.taken += frames
+        self.lost += gap - frames
+        self.bursts += gap > frames
+        bits = self._taken_bits << min(gap, WINDOW_WIDTH + 1)
+        told = (1 << min(frames, WINDOW_WIDTH + 1)) - 1
+        self._taken_bits = (bits | told) & _ACCOUNT_MASK
+        self.highest = sequence
 
     def begin_again(self) -> None:
         """Take the next number as a new beginning, as after enrolling again. Counts stay."""

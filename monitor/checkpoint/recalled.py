@@ -24,6 +24,7 @@ from monitor.incident.events import (
 )
 from monitor.incident.incident import Incident
 from monitor.incident.rows import Row, RowKind, Standing
+from monitor.incident.still_heard import Thinned
 from protocol.delays import HELD_LIMIT_NS, DelayGauge
 from protocol.freshness import BEACON_RECENT_NS, PackFreshness
 
@@ -82,6 +83,8 @@ class Recalled:
             if isinstance(event, Heard):
                 if event.standing not in _NOT_TAKEN and not self.keyless:
                     self._note_heard(row.data, event)
+            elif isinstance(event.what, Thinned):
+                self._note_thinned(event.what, event.t)
             else:
                 self._note_done(row.kind, event.what)
         self._note_said()
@@ -106,6 +109,14 @@ class Recalled:
         if live:
             self.proven[identity] = boot
             self.uptimes[identity] = (boot, packet.uptime_ms, read_ns)
+
+    def _note_thinned(self, what: Thinned, t: int) -> None:
+        for one in what.packs:
+            fresh = self.fresh.get(one.pack)
+            if fresh is not None:
+                # Each of them was taken as new, and none may be again.
+                fresh.passed(fresh.boot, one.sequence)
+                self.uptimes[one.pack] = (fresh.boot, one.uptime_ms, t)
 
     def _fresh(self, identity: int) -> PackFreshness:
         """A pack that is new; beyond the limit in place of the one that came first."""

@@ -39,6 +39,7 @@ from monitor.incident.procedure import Procedure
 from monitor.incident.record.events import RecordAct
 from monitor.incident.rows import Standing
 from monitor.incident.second_place import SecondPlace
+from monitor.incident.still_heard import Thinned
 from protocol.packets import UpPacket
 
 LINKS_SET_UP_MAX = 64
@@ -473,7 +474,7 @@ class Holder(_Model):
 
 Fact = Annotated[
     Opened | Resumed | Setup | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState
-    | SecondPlace | SoundState | BoardsAlive | Holder | PackClock | OrdersSent | WentOn,
+    | SecondPlace | SoundState | BoardsAlive | Holder | PackClock | OrdersSent | WentOn | Thinned,
     Field(discriminator="what"),
 ]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

@@ -13,11 +13,13 @@ from monitor.incident.conditions import (
     watch_insisting,
 )
 from monitor.incident.deadlines import Due
+from monitor.incident.hearing import hear_thinned
 from monitor.incident.orders import keeping, sending
 from monitor.incident.orders.events import OrdersSent
 from monitor.incident.second_place import SecondPlace
 from monitor.incident.silence import no_link_left
 from monitor.incident.situation import Situation
+from monitor.incident.still_heard import Thinned
 
 FOREIGN_REASONS = frozenset({"TAG", "EPOCH_UNKNOWN", "NOT_KEYED", "KEYED_UNREADABLE", "BUSY"})
 """Reasons of a refused frame that mean: not one of ours."""
@@ -153,4 +155,5 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.Holder: _holder,
     events.PackClock: _pack_clock,
     OrdersSent: sending.sent,
+    Thinned: hear_thinned,
 }

@@ -1,5 +1,7 @@
 """What a frame does to the incident."""
 
+from dataclasses import replace
+
 from monitor.incident.airing import breathe
 from monitor.incident.alarms.catalogue import Kind, in_scope
 from monitor.incident.calls import Calls, News
@@ -17,6 +19,7 @@ from monitor.incident.orders.answering import hear_orders, hear_unproven
 from monitor.incident.record.arrivals import is_here
 from monitor.incident.rows import Standing
 from monitor.incident.situation import Situation
+from monitor.incident.still_heard import Thinned
 from monitor.incident.together import note_call
 from monitor.incident.two_gauges import settle
 from protocol.freshness import NS_PER_MS
@@ -78,6 +81,24 @@ def hear(s: Situation, event: Heard) -> None:
     contact.signal_dbm = event.signal_dbm
     if contact.wearer:
         _settle_spoken(s, contact)
+
+
+def hear_thinned(s: Situation, fact: Thinned) -> None:
+    """Take live frames that repeat what their packs told last, the last of each for all."""
+    for one in fact.packs:
+        contact = s.contacts.get(one.pack)
+        before = contact.report if contact is not None else None
+        if contact is None or before is None or one.sequence <= contact.sequence:
+            continue
+        lost = contact.account.lost
+        contact.account.also(one.sequence - 1, one.frames - 1)
+        if contact.account.lost != lost:
+            contact.history.follow(contact.account)
+        report = replace(
+            before, kind=PacketKind.STATUS, sequence=one.sequence, uptime_ms=one.uptime_ms,
+            pressure_dbar=one.pressure_dbar,
+        )  # fmt: skip
+        hear(s, Heard(s.now, report, _LIVE, 0, 0, contact.signal_dbm))
 
 
 def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None:

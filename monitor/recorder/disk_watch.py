@@ -35,7 +35,7 @@ class DiskNow:
     reserve: bool = True
     """The ballast is held."""
     thinned: int = 0
-    """Frames that said nothing new, left out because memory is full of rows."""
+    """Frames that said nothing new, kept in short because memory is full of rows."""
 
 
 class DiskWatch:
@@ -63,7 +63,7 @@ class DiskWatch:
             return None
         if thins:
             # Once as it begins; how many it came to once the disk is another way again.
-            how = f"; {now.thinned - self._thinned_before} frames that said nothing new left out"
+            how = f"; {now.thinned - self._thinned_before} frames that said nothing new in short"
             new = new.model_copy(update={"detail": (new.detail + how).lstrip("; ")[:TEXT_MAX]})
         if new.state != self.state.state:
             self._thinned_before = now.thinned

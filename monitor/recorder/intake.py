@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 from monitor.checkpoint.recalled import PACKS_MAX, Recalled
 from monitor.incident.events import Heard, PackClock
 from monitor.incident.rows import Standing
+from monitor.incident.still_heard import PACKS_MAX as THINNED_PACKS_MAX
+from monitor.incident.still_heard import StillHeard, Thinned
 from monitor.recorder.beacons import ADDRESS_NS_MAX, BeaconSender
 from monitor.recorder.keyless import LostKeys, NothingProven
 from monitor.recorder.receivers import Receivers
@@ -50,9 +52,9 @@ DISTRESS_ROWS_MAX = 8
 """... and of at most so many identities that nobody on the board has: an attacker must neither
 fill the disk nor crowd out a wearer."""
 
-THINNED_NS = 5_000_000_000
-"""Of a pack that says nothing new one frame in this time is let through while memory is full: well
-below every limit of silence."""
+WHOLE_NS = 30_000_000_000
+"""Of a pack that says nothing new one frame in this time is kept whole while memory is full; the
+others in short."""
 
 _NO_FRAME = (Reject.SHORT, Reject.LONG, Reject.CHECKSUM)
 """What noise is, or a line at the wrong speed."""
@@ -90,7 +92,7 @@ class _Pack:
         self.source: Address | None = None
         self.let_through: UpPacket | None = None
         """The last frame let through, and when."""
-        self.let_through_ns = -THINNED_NS
+        self.let_through_ns = -WHOLE_NS
         self.noted_ns = -NOTED_NS
         """When its address was last noted for beacons."""
         self.measured_ns = -MEASURED_NS
@@ -108,9 +110,13 @@ class Intake:
         self.receivers = Receivers()
         self.full = False
         """Set while no disk takes anything and memory has taken much: frames that say nothing new
-        are thinned, to one a pack in ``THINNED_NS``. Whatever else comes is let through."""
+        are kept in short. Whatever else comes is let through."""
         self.thinned = 0
-        """Frames left out so."""
+        """Frames kept so."""
+        self.still_heard: dict[int, StillHeard] = {}
+        """By pack: such frames since the last row. To be taken before any other frame."""
+        self._follows = False
+        """A frame of the same bytes goes before: the next must not come before it."""
         self._joined: frozenset[int] = frozenset()
         self.known: set[bytes] = set()
         """Identities, as in a frame, of packs that are on the board, remembered or proven: what
@@ -228,7 +234,15 @@ class Intake:
                 self.receivers.junk(chunk.link, chunk.stamp.boot_ns)
             elif (one := self._judge(piece, chunk, None)) is not None:
                 admitted.append(one)
+                self._follows = True
+        self._follows = False
         return admitted
+
+    def take_thinned(self) -> list[Thinned]:
+        """What was kept in short since the last call, as facts."""
+        packs, self.still_heard = tuple(self.still_heard.values()), {}
+        firsts = range(0, len(packs), THINNED_PACKS_MAX)
+        return [Thinned(packs=packs[first : first + THINNED_PACKS_MAX]) for first in firsts]
 
     def _judge(self, frame: bytes, chunk: "Chunk", signal_dbm: int | None) -> Admitted | None:
         packet = receive(frame, self._keyring)
@@ -252,9 +266,6 @@ class Intake:
         identity, boot = packet.identity, packet.boot
         now_ns = chunk.stamp.boot_ns
         pack = self._packs.get(identity) or self._pack(identity)
-        if self.full and _says_nothing_new(pack, packet, now_ns):
-            self.thinned += 1
-            return None
         began = boot != pack.fresh.boot
         fresh = pack.fresh.take(boot, packet.sequence, frame)
         if isinstance(fresh, Reject):
@@ -281,8 +292,30 @@ class Intake:
             if not pack.known:
                 pack.known = True
                 self.known.add(frame[_IDENTITY])
+            if self.full and standing is _LIVE and self._kept_in_short(pack, packet, now_ns):
+                return None
         pack.let_through, pack.let_through_ns = packet, now_ns
         return frame, Heard(0, packet, standing, chunk.link, 0, signal_dbm)
+
+    def _kept_in_short(self, pack: _Pack, packet: UpPacket, now_ns: int) -> bool:
+        """Keep a frame that repeats what its pack said last among others; False: it is no such."""
+        before = pack.let_through
+        if (
+            self._follows
+            or now_ns - pack.let_through_ns >= WHOLE_NS
+            or not isinstance(packet, Report)
+            or not isinstance(before, Report)
+            or packet.sequence != pack.fresh.highest
+            or _state_of(packet) != _state_of(before)
+        ):
+            return False
+        told = self.still_heard.get(packet.identity)
+        frames = 1 if told is None else told.frames + 1
+        self.still_heard[packet.identity] = StillHeard(
+            packet.identity, frames, packet.sequence, packet.uptime_ms, packet.pressure_dbar
+        )
+        self.thinned += 1
+        return True
 
     def _measure_clock(self, pack: _Pack, packet: UpPacket, now_ns: int, oldest_ns: int) -> None:
         """Learn how fast the pack's clock goes, and say once a boot if it is wrong."""
@@ -364,26 +397,17 @@ def _says_help(packet: UpPacket) -> bool:
     return isinstance(packet, Report) and (packet.distress or packet.motion is Motion.ALARM)
 
 
-def _says_nothing_new(pack: _Pack, packet: UpPacket, now_ns: int) -> bool:
-    """Whether a pack that was let through a moment ago says the same of its wearer again.
+def _state_of(report: Report) -> tuple[object, ...] | Report:
+    """What a report tells but for the numbers that always change, and the pressure.
 
-    Only a report of the same state: numbers (pressure, battery, uptime) may differ. Never an event,
-    a receipt, an alarm that begins or ends, an answer to an order.
+    An event, a sign-on and a sign-off tell only themselves: they are like no other.
     """
-    before = pack.let_through
-    return (
-        now_ns - pack.let_through_ns < THINNED_NS
-        and isinstance(packet, Report)
-        and isinstance(before, Report)
-        and packet.kind is Kind.STATUS
-        and before.kind is Kind.STATUS
-        and _state_of(packet) == _state_of(before)
-    )
-
-
-def _state_of(report: Report) -> tuple[object, ...]:
+    if report.kind is not Kind.STATUS:
+        return report
     return (
         report.boot, report.epoch, report.motion, report.distress, report.low_air,
         report.coming_out, report.order_received, report.order_acknowledged, report.interval_s,
-        report.self_test, report.pressure_dbar is None,
+        report.self_test, report.air_warning_test, report.motion_warning_test,
+        report.battery_percent, report.gas_temperature_c, report.pressure_dbar is None,
+        report.equipment, report.extras,
     )  # fmt: skip

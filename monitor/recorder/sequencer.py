@@ -65,8 +65,8 @@ STALL_NS = 500_000_000
 CLOCK_STEP_NS = 1_000_000_000
 """The wall clock against the boot clock: less is drift or a slew, and no matter to a person."""
 ROWS_WAITING_MAX = 1_000_000
-"""Rows kept while no disk takes any: hours of a full incident, 0.3 GB of memory. Beyond, frames
-that say nothing new are thinned; events, acts, alarms and facts never are."""
+"""Rows kept while no disk takes any: hours of a full incident. Beyond, frames that say nothing new
+share a row; events, acts, alarms and other facts never do."""
 HELD_NS = 500_000_000
 """An act that has waited for the disk for so long is said to be held."""
 ACT_IDS_MAX = 20_000
@@ -146,14 +146,17 @@ class Sequencer:
         self._woken(stamp)
         if self.incident.closed:
             return
-        self._intake.allow_strangers(stamp.boot_ns)
+        intake = self._intake
+        intake.allow_strangers(stamp.boot_ns)
         apply = self.incident.apply
         add = self._rows.append
-        admit = self._intake.admit
+        admit = intake.admit
         for chunk in chunks:
             own_t = self._at(chunk.stamp.boot_ns)
             t = max(own_t, self._floor)
             for frame, heard in admit(chunk):
+                if intake.still_heard:
+                    self._record_thinned(t)
                 if self._uptimes is not None and self._time_moved(heard, chunk.stamp):
                     own_t = self._at(chunk.stamp.boot_ns)
                     t = max(own_t, self._floor)
@@ -241,7 +244,7 @@ class Sequencer:
 
     @property
     def thinned(self) -> int:
-        """Frames that said nothing new, left out because no disk takes rows and memory is full."""
+        """Frames that said nothing new, kept in short: no disk takes rows and memory is full."""
         return self._intake.thinned
 
     # ------------------------------------------------------------ outputs
@@ -268,6 +271,7 @@ class Sequencer:
             return None
         sends: list[Send] = []
         if not self.incident.closed:
+            self._record_thinned(self._t(stamp))
             self._own_facts(stamp)
             sends = self._send_orders(stamp) + self._beacons.due(stamp.boot_ns)
         last_t = self._rows[-1].t if self._rows else self.horizon
@@ -361,6 +365,11 @@ class Sequencer:
         self._floor = t = max(t, self._floor)
         self._rows.append(row_of(t, what))
         self.incident.apply(Done(t, what))
+
+    def _record_thinned(self, t: int) -> None:
+        """Make rows of what is kept in short, and fold it, before anything that was heard later."""
+        for fact in self._intake.take_thinned():
+            self._record(t, fact)
 
     def _woken(self, stamp: "Stamp") -> None:
         """Notice a stall before anything heard during it is put in order."""

@@ -7,6 +7,7 @@ from monitor.incident import events
 from monitor.incident.contact import gap_after_ns
 from monitor.incident.events import Act, Fact, Heard
 from monitor.incident.rows import Standing
+from monitor.incident.still_heard import Thinned
 from monitor.report.alarm_lives import Spell
 from protocol.freshness import SequenceAccount
 from protocol.packets import Kind, Report
@@ -113,8 +114,18 @@ class Links:
             link.changes.append((t, what.up, what.detail))
         elif isinstance(what, events.Refused):
             self.refused.update(what.counts)
+        elif isinstance(what, Thinned):
+            self._still_heard(t, what)
         elif isinstance(what, events.EnrolAgain) and what.pack in self.packs:
             self.packs[what.pack].account.begin_again()
+
+    def _still_heard(self, t: int, what: Thinned) -> None:
+        for one in what.packs:
+            self.frames[Standing.LIVE] += one.frames
+            pack = self.packs.get(one.pack)
+            if pack is not None:
+                pack.account.also(one.sequence, one.frames)
+                pack.last_ns = t
 
     def finish(self, end_ns: int) -> None:
         """Note silences that still go on where the record ends."""

@@ -8,6 +8,7 @@ from monitor.incident.alarms.engine import Step
 from monitor.incident.alarms.states import Input, State
 from monitor.incident.events import Act, Fact
 from monitor.incident.orders.events import OrdersSent
+from monitor.incident.still_heard import Thinned
 from monitor.report import words
 from monitor.report.alarm_lives import AlarmLife, AlarmLives
 from monitor.report.event_words import People, act_words, fact_words
@@ -51,7 +52,7 @@ class Timeline:
 
     def fact(self, t: int, fact: Act | Fact) -> None:
         """Take a fact that the base noticed; frames refused and copies sent are counted."""
-        if not isinstance(fact, events.Refused | OrdersSent):
+        if not isinstance(fact, events.Refused | OrdersSent | Thinned):
             self._add(Line(t, Source.BASE, "", fact_words(fact)))
 
     def step(self, step: Step, lives: AlarmLives) -> None:

@@ -411,6 +411,52 @@ def test_any_order_of_arrival_ends_in_the_same_account(heard: set[int], random: 
     assert made.bursts == len([run for run in missing.split(".") if run])
 
 
+@given(st.integers(1, 40), st.integers(1, 200), st.integers(0, 200))
+def test_many_told_at_once_count_as_if_they_had_come_one_by_one(
+    first: int, more: int, lost: int
+) -> None:
+    """The first ``lost`` of ``lost + more`` numbers are missing: one burst."""
+    last = first + lost + more
+    single = account(first, *range(first + lost + 1, last + 1))
+    together = account(first)
+    together.also(last, more)
+    assert (together.taken, together.lost, together.bursts) == (1 + more, lost, int(lost > 0))
+    assert (single.taken, single.lost, single.bursts) == (1 + more, lost, int(lost > 0))
+    # What comes after, late or in order, is then counted alike.
+    for sequence in (last, last - 1, last + 2, last + 1):
+        assert together.take(1, sequence) == single.take(1, sequence)
+    assert (together.taken, together.lost) == (single.taken, single.lost)
+
+
+def test_many_told_at_once_that_are_no_news_change_nothing() -> None:
+    made = account(1, 5)
+    made.also(5, 3)
+    made.also(4, 1)
+    made.also(6 + GAP_MAX, 3)
+    assert (made.taken, made.lost, made.highest) == (2, 3, 5)
+
+
+@given(st.integers(1, 90), st.integers(1, 90))
+def test_numbers_that_have_passed_are_taken(before: int, ahead: int) -> None:
+    """RFC 4303 3.4.3: marked and in the window, 64 wide, is a repetition; left of it too old."""
+    fresh = PackFreshness()
+    fresh.take(3, before, b"before" * 4)
+    fresh.passed(3, before + ahead)
+    assert fresh.highest == before + ahead
+    for back in range(ahead):
+        verdict = fresh.take(3, before + ahead - back, b"anything" * 4)
+        assert verdict is (Reject.REPEATED if back < 64 else Reject.TOO_OLD)
+    assert fresh.take(3, before + ahead + 1, b"anything" * 4) is Fresh.NEW
+
+
+def test_of_another_boot_or_not_ahead_nothing_has_passed() -> None:
+    fresh = PackFreshness()
+    fresh.take(3, 10, b"frame" * 4)
+    fresh.passed(2, 40)
+    fresh.passed(3, 10)
+    assert fresh.exported()[:2] == (3, 10)
+
+
 # ---------------------------------------------------------------- taken up again
 
 

@@ -21,6 +21,7 @@ from monitor.incident.picture import Picture
 from monitor.incident.record import events as record
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.incident.second_place import SecondPlace
+from monitor.incident.still_heard import StillHeard, Thinned
 from monitor.journal.schema import Batch, Header
 from monitor.journal.writer import JournalWriter
 from protocol.codec import encode
@@ -208,6 +209,15 @@ class History:
         made: Act = kind.model_validate(fields)
         return made
 
+    def _thinned(self, pack: int) -> Thinned:
+        """Some frames after those heard, of which one may be missing; they need not be told."""
+        frames = self.rng.choice([1, 3])
+        sequence = self.sequences.get(pack, 0) + frames + self.rng.choice([0, 0, 1])
+        one = StillHeard(
+            pack, frames, sequence, self.t // 1_000_000, self.rng.choice([None, 2_000])
+        )
+        return Thinned(packs=(one,))
+
     def _fact(self) -> Fact:
         rng, t = self.rng, self.t
         wall_ns = WALL_NS + t
@@ -228,6 +238,7 @@ class History:
             events.SoundState(state=rng.choice(["player", "missing"])),
             events.PackClock(pack=rng.choice(PACKS), ppm=rng.choice([900, -900])),
             SecondPlace(state=rng.choice(["ready", "in use", "left"]), rows=3),
+            self._thinned(rng.choice(PACKS)),
             events.BoardsAlive(alive=rng.random() < 0.5),
             events.PackClock(pack=101, ppm=9_500),
             events.Holder(board=rng.choice(["", "board 1"]), by="R. Harrow"),

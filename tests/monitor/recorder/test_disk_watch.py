@@ -64,9 +64,9 @@ def test_thinning_is_told_as_it_begins_and_how_much_it_was_once_it_is_over() -> 
     begun = watch.look(replace(hung, thinned=2), was_full=False)
     assert begun is not None
     assert begun.state == "waiting"
-    assert "2 frames that said nothing new left out" in begun.detail
+    assert "2 frames that said nothing new in short" in begun.detail
     assert watch.look(replace(hung, thinned=900), was_full=False) is None
     over = watch.look(DiskNow(thinned=1_234), was_full=False)
     assert over is not None
-    assert (over.state, over.detail) == ("ok", "1234 frames that said nothing new left out")
+    assert (over.state, over.detail) == ("ok", "1234 frames that said nothing new in short")
     assert watch.look(DiskNow(thinned=1_234), was_full=False) is None
