@@ -8,8 +8,9 @@ line, with its kind in ``say``. A board speaks first:
 2. ``ask`` with an act. The answer is ``taken`` once the act is sequenced and on a disk, or
    ``not taken`` with one plain sentence: it never will be, and the board says USE VOICE. Where the
    disk takes long, ``held`` comes first: the recorder has the act and acts on it, but it is in no
-   file yet; ``sent`` says that an order has gone out all the same. Without any answer within
-   ``ANSWER_NS_MAX`` a board knows nothing: the act may be done or not, and it says so.
+   file that a loss of power leaves; ``sent`` says that an order has gone out all the same. Without
+   any answer within ``ANSWER_NS_MAX`` a board knows nothing: the act may be done or not, and it
+   says so.
 3. ``beat`` from the board's drawing loop, so that the recorder knows that somebody is looking.
 4. ``stop``: recording ends; the incident stays open and can be taken up again.
 

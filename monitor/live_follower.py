@@ -7,6 +7,7 @@ other rows than those that were folded from a spill (one that was lost before it
 incident is folded anew from the first row.
 """
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from monitor.clock import Clock
@@ -35,8 +36,8 @@ class LiveFollower:
             follower.path, follower.last_row, clock, follower.give_reader()
         )
         self._journal.start()
-        self._spill: ReaderThread | None = None
-        self._spill_path: Path | None = None
+        self._spills: dict[str, ReaderThread] = {}
+        """By path."""
         self._spilt_ns = clock.boot_ns() - SPILL_ENDED_NS
         """When the second place last brought something."""
 
@@ -67,21 +68,20 @@ class LiveFollower:
             follower.begin_anew()
             self._journal.differs = False
             self._journal.again_from(0)
-            if self._spill is not None:
-                # What it has open may be what was lost.
-                self._spill.stop()
-            self._spill, self._spill_path = None, None
+            # What they have open may be what was lost.
+            self._let_go_of(self._spills)
         now_ns = self._clock.boot_ns()
         # Whoever has lost files open keeps SQLite from making them anew.
         spilt = now_ns - self._spilt_ns < SPILL_ENDED_NS
         self._journal.rests = follower.incident.journal_gone and spilt
         moved = self._take(self._journal)
-        if self._spill is not None and self._take(self._spill):
-            self._spilt_ns, moved = now_ns, True
+        for spill in self._spills.values():
+            if self._take(spill):
+                self._spilt_ns, moved = now_ns, True
         if follower.incident.closed and not follower.catching_up:
             follower.finish()
             self.close()
-        self._find_spill()
+        self._find_spills()
         if not moved:
             self._tell_fault()
         return moved
@@ -91,10 +91,9 @@ class LiveFollower:
         return self._follower.picture()
 
     def close(self) -> None:
-        """Let go of both files, as soon as their disks let go."""
+        """Let go of all files, as soon as their disks let go."""
         self._journal.stop()
-        if self._spill is not None:
-            self._spill.stop()
+        self._let_go_of(self._spills)
 
     def _take(self, reader: ReaderThread) -> bool:
         follower = self._follower
@@ -104,21 +103,26 @@ class LiveFollower:
             if not follower.fold(step):
                 reader.again_from(follower.last_row)
                 break
-            if reader is self._spill and step.complete and step.last is not None:
+            if reader is not self._journal and step.complete and step.last is not None:
                 self._journal.expect(step.last)
         return before != (follower.last_row, follower.horizon)
 
-    def _find_spill(self) -> None:
-        said = self._follower.incident.second_place
-        path = Path(said) if said else None
-        if path == self._spill_path:
+    def _find_spills(self) -> None:
+        said = tuple(dict.fromkeys(self._follower.incident.second_places))
+        if tuple(self._spills) == said:
             return
-        if self._spill is not None:
-            self._spill.stop()
-        self._spill_path, self._spill = path, None
-        if path is not None:
-            self._spill = ReaderThread(path, self._follower.last_row, self._clock)
-            self._spill.start()
+        self._let_go_of([path for path in self._spills if path not in said])
+        before, self._spills = self._spills, {}
+        for path in said:
+            reader = before.get(path)
+            if reader is None:
+                reader = ReaderThread(Path(path), self._follower.last_row, self._clock)
+                reader.start()
+            self._spills[path] = reader
+
+    def _let_go_of(self, paths: Iterable[str]) -> None:
+        for path in list(paths):
+            self._spills.pop(path).stop()
 
     def _tell_fault(self) -> None:
         if self._journal.fault is not None:

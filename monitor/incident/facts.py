@@ -114,7 +114,7 @@ def _setup(s: Situation, fact: events.Setup) -> None:
 
 def _second_place(s: Situation, fact: SecondPlace) -> None:
     if fact.path:
-        s.second_place = fact.path
+        s.second_places = (fact.path, *fact.also)
 
 
 def _sound_state(s: Situation, fact: events.SoundState) -> None:

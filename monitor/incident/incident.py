@@ -110,9 +110,9 @@ class Incident:
         return self._s is not None and self._s.disk.state == "gone"
 
     @property
-    def second_place(self) -> str:
-        """Path of the file where rows are, or would be, while the journal's disk takes none."""
-        return self._s.second_place if self._s else ""
+    def second_places(self) -> tuple[str, ...]:
+        """Paths of the files where rows are, or would be, while the journal's disk takes none."""
+        return self._s.second_places if self._s else ()
 
     @property
     def use(self) -> str:

@@ -6,6 +6,9 @@ from pydantic import Field
 
 from monitor.incident.event_parts import EventModel, Said
 
+PLACES_MAX = 4
+"""Beside the first: there are two at most."""
+
 
 class SecondPlace(EventModel):
     """Where rows are kept while the disk of the journal takes none: see ``journal/spill``."""
@@ -17,4 +20,6 @@ class SecondPlace(EventModel):
     ``differs``: it does not go on from the journal, and is kept."""
     path: Said = ""
     """Of the file."""
+    also: tuple[Said, ...] = Field(default=(), max_length=PLACES_MAX)
+    """Of others, where the same rows go at the same time."""
     rows: int = Field(default=0, ge=0)

@@ -98,7 +98,7 @@ class Together:
 class Situation:
     """The state of one incident. ``opened`` is set first of all; nothing else happens before."""
 
-    second_place = ""
+    second_places: tuple[str, ...] = ()
     """Path of the file where rows go while the journal's disk takes none."""
 
     def __init__(self, opened: Opened, t: int) -> None:

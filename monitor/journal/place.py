@@ -23,6 +23,8 @@ NETWORK_KINDS = frozenset(
         "gpfs", "lustre", "ncpfs", "nfs", "nfs4", "pvfs2", "smb3", "smbfs",
     }
 )  # fmt: skip
+MEMORY_KINDS = frozenset({"tmpfs", "ramfs"})
+"""What a loss of power takes."""
 _ESCAPED = re.compile(r"\\([0-7]{3})")
 _MOUNT_POINT = 4
 """Fields before " - ", counted from 0; after it come kind, source and options."""
@@ -30,17 +32,26 @@ _MOUNT_POINT = 4
 
 def check_place(folder: Path, mounts: Path = MOUNTS) -> None:
     """Raise BadJournal if ``folder`` lies on a network file system."""
-    text = ""
-    with contextlib.suppress(OSError), mounts.open("rb") as file:
-        text = file.read(MOUNTS_BYTES_MAX).decode("utf-8", "surrogateescape")
-    # ``Path.resolve`` raises where links go round in a circle; this answers in any case.
-    kind = kind_of(Path(os.path.realpath(folder)), text)
+    kind = _kind_at(folder, mounts)
     if kind in NETWORK_KINDS:
         raise BadJournal(
             f"the folder is on a network file system ({kind})",
             str(folder),
             "choose a folder on a disk of this machine",
         )
+
+
+def in_memory(folder: Path, mounts: Path = MOUNTS) -> bool:
+    """Whether a loss of power takes what is in ``folder``; where it cannot be told, it does not."""
+    return _kind_at(folder, mounts) in MEMORY_KINDS
+
+
+def _kind_at(folder: Path, mounts: Path) -> str:
+    text = ""
+    with contextlib.suppress(OSError), mounts.open("rb") as file:
+        text = file.read(MOUNTS_BYTES_MAX).decode("utf-8", "surrogateescape")
+    # ``Path.resolve`` raises where links go round in a circle; this answers in any case.
+    return kind_of(Path(os.path.realpath(folder)), text)
 
 
 def kind_of(folder: Path, mountinfo: str) -> str:

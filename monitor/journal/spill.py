@@ -16,10 +16,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Self
 
 from monitor.errors import BadJournal
 from monitor.journal import connection as files
 from monitor.journal import digest
+from monitor.journal.place import in_memory
 from monitor.journal.schema import Batch, Session
 from monitor.journal.sealing import Sealed
 from monitor.journal.writer import JournalWriter
@@ -45,34 +47,83 @@ def spill_path(journal: Path, folder: Path) -> Path:
     return folder / f"{name}.spill"
 
 
-def choose(journal: Path, wanted: Path | None, others: Sequence[Path]) -> Path | None:
-    """Give the folder for spills: the wanted one, else the best that can be had.
+def folders(
+    wanted: Path | None, others: Sequence[Path], shared: Path = SHARED_MEMORY
+) -> list[Path]:
+    """Everywhere that a spill may be, whether or not one is made there now."""
+    return list(dict.fromkeys([*([wanted] if wanted else []), *others, *_own_in_memory(shared)]))
+
+
+def choose(
+    journal: Path, wanted: Path | None, others: Sequence[Path], shared: Path = SHARED_MEMORY
+) -> list[Path]:
+    """Give the folders for spills, best first: the wanted one, else the best, and memory behind it.
 
     Best is another file system than the journal's: of ``others`` (this user's own folders), or
     memory. Failing that the first of ``others``, which still helps when the journal's files are
-    lost. None: there is none that can be written.
+    lost. Memory hangs with no disk. None: there is none that can be written.
     """
-    good = [*others, *_in_memory()] if wanted is None else [wanted]
+    memory = _in_memory(shared)
+    good = [*others, *memory] if wanted is None else [wanted]
     with contextlib.suppress(OSError):
         if wanted is not None:
             wanted.mkdir(mode=0o700, parents=True, exist_ok=True)
         here = journal.parent.stat().st_dev
         good = [*(one for one in good if one.stat().st_dev != here), *good]
-    return next((folder for folder in good if os.access(folder, os.W_OK | os.X_OK)), None)
+    best = [folder for folder in good if os.access(folder, os.W_OK | os.X_OK)][:1]
+    return best if any(map(in_memory, best)) else [*best, *memory]
 
 
-def _in_memory() -> list[Path]:
-    """A folder in memory that nobody else can open, made if need be; none where there is none."""
-    folder = SHARED_MEMORY / f"outby-{os.getuid()}"
-    try:
-        if not SHARED_MEMORY.is_dir():
-            return []
-        folder.mkdir(mode=0o700, exist_ok=True)
-        found = folder.lstat()
-    except OSError:
+def found(journal: Path, among: Sequence[Path]) -> list[Path]:
+    """The spills of ``journal`` that are there."""
+    there = (spill_path(journal, folder) for folder in among)
+    return [path for path in there if path.is_file()]
+
+
+def by_reach(paths: Sequence[Path]) -> list[Path]:
+    """In the order in which they are to be merged: what goes on further comes later."""
+    return sorted(paths, key=_last_batch)
+
+
+def _last_batch(path: Path) -> int:
+    with contextlib.suppress(BadJournal, sqlite3.Error), closing(files.connect(path, "ro")) as one:
+        last = files.last_batch(one)
+        return -1 if last is None else last.batch
+    return -1
+
+
+def _in_memory(shared: Path) -> list[Path]:
+    """One folder in memory that nobody else can open, made if need be; none where there is none.
+
+    Anybody can make a folder of any name there: one that is not this user's alone is passed over.
+    """
+    if not shared.is_dir():
         return []
-    own = found.st_uid == os.getuid() and not found.st_mode & 0o077
-    return [folder] if own and stat.S_ISDIR(found.st_mode) else []
+    for folder in _names_in_memory(shared):
+        with contextlib.suppress(OSError):
+            folder.mkdir(mode=0o700, exist_ok=True)
+        if _own(folder):
+            return [folder]
+    return []
+
+
+def _own_in_memory(shared: Path) -> list[Path]:
+    """Every one of them that is there."""
+    return [folder for folder in _names_in_memory(shared) if _own(folder)]
+
+
+def _names_in_memory(shared: Path) -> list[Path]:
+    first = f"outby-{os.getuid()}"
+    return [shared / name for name in (first, *(f"{first}-{n}" for n in range(2, 10)))]
+
+
+def _own(folder: Path) -> bool:
+    try:
+        seen = folder.lstat()
+    except OSError:
+        return False
+    own = seen.st_uid == os.getuid() and not seen.st_mode & 0o077
+    return own and stat.S_ISDIR(seen.st_mode)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +164,13 @@ class Spill:
     """The second place of one journal, as the recorder's threads use it."""
 
     path: Path
+    lasting: bool = True
+    """A loss of power does not take it."""
+
+    @classmethod
+    def at(cls, path: Path) -> Self:
+        """The one at ``path``."""
+        return cls(path, not in_memory(path.parent))
 
     def make(
         self, writer: JournalWriter, base: Batch, sessions: Iterable[Session], *, lost: bool

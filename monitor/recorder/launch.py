@@ -94,7 +94,9 @@ class Launch:
         self._random = random.SystemRandom()
         self._lock = _take_lock(path)
         self._guard: Guard | None = None
-        self._second = _second_place(path, settings)
+        among = spill.folders(settings.spill_path, runtime_folder.there())
+        self._spilt = spill.found(path, among)
+        """What an earlier recorder could only keep in a second place."""
 
     def __enter__(self) -> Self:
         return self
@@ -129,9 +131,9 @@ class Launch:
         opened, acts, stamp = self._opening()
         opened = opened.model_copy(update={"clock_checked": clock_checked})
         links = chosen_links(self._settings, opened.use)
-        if self._second is not None and self._second.exists():
+        for one in self._spilt:
             # Of an incident whose journal is gone: it may be all that is left of it.
-            _log.error("kept of an earlier incident: %s", spill.put_aside(self._second))
+            _log.error("kept of an earlier incident: %s", spill.put_aside(one))
         specs = links_of(self._settings, opened.use)
         memory = self._memory(opened.use, opened.wall_ns, needed=True)
         opened = opened.model_copy(update={"base": memory.base})
@@ -242,24 +244,29 @@ class Launch:
         Says whether there was anything. One that does not fit is moved aside and told of; recording
         goes on. Raises BadJournal where the journal itself cannot be opened.
         """
-        if self._second is None or not self._second.exists():
+        if not self._spilt:
             return False
         writer = JournalWriter.open(self.path, self._keys.journal, keyless=keyless)
         try:
-            merged = spill.merge(writer, self._second)
-            writer.checkpoint()
-            spill.remove(self._second)
-        except (BadJournal, OSError) as error:
-            _log.error("the second place cannot be taken up: %s", error)
-            kept = spill.put_aside(self._second)
-            self._facts.append(SecondPlace(state="differs", path=str(kept)))
-            return False
+            taken = [self._took_up(writer, one) for one in spill.by_reach(self._spilt)]
         finally:
             writer.close(final=False)
-        _log.warning("%d rows brought into the journal from %s", merged.rows, self._second)
+        self._spilt = []
+        return any(taken)
+
+    def _took_up(self, writer: JournalWriter, path: Path) -> bool:
+        try:
+            merged = spill.merge(writer, path)
+            writer.checkpoint()
+            spill.remove(path)
+        except (BadJournal, OSError) as error:
+            _log.error("the second place cannot be taken up: %s", error)
+            kept = spill.put_aside(path)
+            self._facts.append(SecondPlace(state="differs", path=str(kept)))
+            return False
+        _log.warning("%d rows brought into the journal from %s", merged.rows, path)
         if merged.rows:
-            place = str(self._second)
-            self._facts.append(SecondPlace(state="merged", path=place, rows=merged.rows))
+            self._facts.append(SecondPlace(state="merged", path=str(path), rows=merged.rows))
         return merged.batches > 0
 
     def _opening(self) -> tuple[Opened, tuple[Act, ...], Stamp]:
@@ -351,10 +358,11 @@ class Launch:
         # What anybody may have sent must not shut a pack out at the next incident.
         keep = intake.freshness if proving else lambda: memory.packs
         path = memories.memory_path(self._settings.incidents_path, start.opened.use)
-        second = None if self._second is None else spill.Spill(self._second)
+        seconds = spill.choose(self.path, self._settings.spill_path, runtime_folder.there())
+        spills = [spill.Spill.at(spill.spill_path(self.path, folder)) for folder in seconds]
         recorder = self._recorder = Recorder(
             Sequencer(start, intake, beacons, stamp),
-            Places(writer, ballast, second, self._clock.boot_ns),
+            Places(writer, ballast, spills, self._clock.boot_ns),
             keeper,
             DeskServer(self._desk_path),
             self._clock,
@@ -384,12 +392,6 @@ class Launch:
         # as it begins to run.
         if self._recorder is not None:
             self._recorder.wake()
-
-
-def _second_place(path: Path, settings: Settings) -> Path | None:
-    """The file for rows while the journal's disk takes none; None: there is no place for one."""
-    folder = spill.choose(path, settings.spill_path, runtime_folder.there())
-    return None if folder is None else spill.spill_path(path, folder)
 
 
 def _take_lock(path: Path) -> Lock:

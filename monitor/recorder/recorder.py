@@ -21,6 +21,7 @@ from monitor.clock import Clock, Stamp
 from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Stop, Stopping, UpMessage
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import Fact, LinkState, SoundState
+from monitor.journal.spill import Spill
 from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
 from monitor.links.guard import PACKS_MAX, Known
 from monitor.recorder.aside import Aside
@@ -289,7 +290,8 @@ class Recorder:
             self._look_at_disk(self._clock.stamp())
             self._arm()
         written = self._places.written - self._batches_before
-        self._answer(self._sequencer.committed(written))
+        lasting = self._places.lasting - self._batches_before
+        self._answer(self._sequencer.committed(written, lasting))
         self._answered.set()
         if self._sequencer.done:
             self._finish()
@@ -330,7 +332,7 @@ class Recorder:
             fault=seen.fault or journal.sync_fault,
             gone=seen.gone,
             waits_ns=0 if oldest is None else stamp.boot_ns - oldest.batch.boot_ns,
-            second=self._places.spilling,
+            second=_where(self._places.spilling),
             t=self._sequencer.horizon,
             behind_ns=journal.disk_behind_ns(stamp.boot_ns),
             reserve=seen.reserve,
@@ -378,7 +380,7 @@ class Recorder:
         self._aside.do(partial(self._memory.keep, self._memory.snapshot()))
         self._places.end(final=well and self._sequencer.incident.closed)
         if not self._places.ended(CLOSE_WAIT_S):
-            _log.error("the disk does not answer: rows are left in %s", self._places.spilling)
+            _log.error("the disk does not answer: rows are left in a second place")
         self._aside.end(END_WAIT_S)
 
     async def _wait_for_disk(self, within_s: float) -> None:
@@ -394,6 +396,13 @@ class Recorder:
         while True:
             await asyncio.sleep(MEMORY_S)
             self._aside.do(partial(self._memory.keep, self._memory.snapshot()))
+
+
+def _where(second: Spill | None) -> str:
+    """A second place for people; the journal has its full path."""
+    if second is None:
+        return ""
+    return str(second.path.parent) if second.lasting else "memory alone"
 
 
 def _in_words(said: Announcement) -> str:

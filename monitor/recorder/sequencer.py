@@ -81,6 +81,12 @@ class _InFlight(NamedTuple):
 
     number: int
     rows: int
+
+
+class _Unanswered(NamedTuple):
+    """Acts of a batch that are not known to be where a loss of power leaves them."""
+
+    number: int
     answers: list[Answer]
     boot_ns: int
 
@@ -127,6 +133,7 @@ class Sequencer:
         self._sounds: list[Announcement] = list(start.unannounced)
         self._to_announce: list[Announcement] = list(start.unannounced)
         self._in_flight: deque[_InFlight] = deque()
+        self._unanswered: deque[_Unanswered] = deque()
         self._rows_in_flight = 0
         self.made = 0
         """Number of the newest batch."""
@@ -298,8 +305,9 @@ class Sequencer:
             closes=self.incident.closed,
             number=self.made,
         )
-        flying = _InFlight(self.made, len(self._rows), self._answers, stamp.boot_ns)
-        self._in_flight.append(flying)
+        self._in_flight.append(_InFlight(self.made, len(self._rows)))
+        if self._answers:
+            self._unanswered.append(_Unanswered(self.made, self._answers, stamp.boot_ns))
         self._rows_in_flight += len(self._rows)
         self._intake.full = self._rows_in_flight >= self._rows_waiting_max
         self._rows, self._answers, self._at_once = [], [], []
@@ -308,7 +316,7 @@ class Sequencer:
     def held(self, stamp: "Stamp") -> list[Answer]:
         """Tell of acts whose batch has waited for the disk for ``HELD_NS``; of each once."""
         said: list[Answer] = []
-        for one in self._in_flight:
+        for one in self._unanswered:
             if stamp.boot_ns - one.boot_ns < HELD_NS:
                 break
             if one.number > self._held:
@@ -321,14 +329,18 @@ class Sequencer:
         act_id = answer.message.id
         return Answer(answer.to, Held(id=act_id, sent=self._orders_taken.get(act_id, False)))
 
-    def committed(self, number: int) -> list[Answer]:
-        """All batches up to ``number`` are in the journal: give what may be answered now."""
+    def committed(self, number: int, lasting: int | None = None) -> list[Answer]:
+        """All batches up to ``number`` are in a file: give what may be answered now.
+
+        ``lasting``: up to there in one that a loss of power does not take; left out: all of them.
+        """
         answers: list[Answer] = []
         while self._in_flight and self._in_flight[0].number <= number:
-            done = self._in_flight.popleft()
-            self._rows_in_flight -= done.rows
-            answers += done.answers
-        if not self._in_flight:
+            self._rows_in_flight -= self._in_flight.popleft().rows
+        safe = number if lasting is None else lasting
+        while self._unanswered and self._unanswered[0].number <= safe:
+            answers += self._unanswered.popleft().answers
+        if not self._unanswered:
             self._orders_taken.clear()
         self._intake.full = self._rows_in_flight >= self._rows_waiting_max
         return answers

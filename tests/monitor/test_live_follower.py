@@ -171,7 +171,7 @@ def live() -> Iterator[Callable[[Path], LiveFollower]]:
     yield follow
     for one in made:
         one.close()
-        for thread in (one._journal, one._spill):
+        for thread in (one._journal, *one._spills.values()):
             if thread is not None:
                 thread._thread.join(WAIT_S)
 

@@ -8,6 +8,8 @@ what is in a file, nothing lost, all of it told.
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
+from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -144,6 +146,11 @@ class Thread:
         self.lies = False
         RUNNING[-1].append(self)
 
+    def of(self, second: "Second") -> bool:
+        """Whether it writes there, or is to make a file there."""
+        made: Any = self._opened
+        return isinstance(made, partial) and made.args[0] is second
+
     def start(self, tell: Callable[[], None]) -> None:
         self.tell = tell
 
@@ -166,13 +173,12 @@ class Thread:
         """Live on until now."""
         if self.over:
             return
-        if self.writer is None:
-            self.writer = self._opened()
-        file, fault = self.writer.file, self.fault
-        on = fault is not None and fault.on(now_ns)
-        kind = fault.kind if fault is not None and on else ""
+        kind = self.fault.kind if self.fault is not None and self.fault.on(now_ns) else ""
         if kind == "freeze" or now_ns < self.retry_ns:
             return
+        if self.writer is None:
+            self.writer = self._opened()
+        file = self.writer.file
         if self.doing is not None:
             some, done_ns = self.doing
             if now_ns < done_ns:
@@ -230,9 +236,10 @@ RUNNING: list[list[Thread]] = []
 class Second:
     """The second place: a list, too."""
 
-    path = "/elsewhere/one.spill"
+    path = Path("/elsewhere/one.spill")
 
-    def __init__(self) -> None:
+    def __init__(self, *, lasting: bool) -> None:
+        self.lasting = lasting
         self.file: File | None = None
 
     def make(self, writer: Writer, base: Batch, _sessions: Any, *, lost: bool) -> Writer:
@@ -319,10 +326,12 @@ class DiskIncident:
         start = opening(opened, tuple(acts), self.stamp)
         self.sequencer = Sequencer(start, Intake(None, self.beacons), self.beacons, self.stamp)
         first = Batch(0, 0, 0, HORIZON_BEFORE_ALL, 0, WALL_NS, b"first")
-        self.file, self.second = File(first), Second()
+        self.file = File(first)
+        self.second, self.memory = Second(lasting=True), Second(lasting=False)
         writer = Writer(self.file)
         writer.sealer.begin_session("boot", 0, WALL_NS, "outby 0")
-        parts: Any = (writer, None, self.second, lambda: self.now_ns, Thread)
+        seconds = [self.second, self.memory]
+        parts: Any = (writer, None, seconds, lambda: self.now_ns, Thread)
         self.places = Places(*parts)
         self.places.start(lambda: None)
         self.threads[0].fault = self.fault
@@ -350,8 +359,8 @@ class DiskIncident:
             if self.now_ns >= self.sequencer.due_boot_ns():
                 self._beat()
             self._answers()
-            self.board.poll(self.file, self.second.file)
-            if self.now_ns > 2 * S and not self.second_too:
+            self.board.poll(self.file, self.second.file, self.memory.file)
+            if self.now_ns > 2 * S:
                 self.behind_ns = max(self.behind_ns, self.sequencer.horizon - self.board.horizon)
                 assert self.behind_ns <= CURRENT_NS, "a board is current"
         if not self.killed:
@@ -360,7 +369,7 @@ class DiskIncident:
                 self.now_ns += 25 * MS
                 self._disk()
                 self._answers()
-            self.board.poll(self.file, self.second.file)
+            self.board.poll(self.file, self.second.file, self.memory.file)
         RUNNING.pop()
         self._check(died=self.killed)
 
@@ -415,7 +424,7 @@ class DiskIncident:
             elif self.kind == "file lost":
                 self.file.lost, self.file.found = self.kind, []
         for thread in self.threads:
-            if self.second_too and thread is not self.threads[0]:
+            if self.second_too and thread.of(self.second):
                 thread.fault = Fault("freeze", self.fault.from_ns, self.fault.to_ns)
             thread.step(self.now_ns)
 
@@ -439,7 +448,8 @@ class DiskIncident:
         journal = self.places.journal
         oldest = journal.oldest()
         now = DiskNow(
-            fault=journal.seen.fault, gone=journal.seen.gone, second=self.places.spilling,
+            fault=journal.seen.fault, gone=journal.seen.gone,
+            second=str(self.places.spilling or ""),
             waits_ns=0 if oldest is None else self.now_ns - oldest.batch.boot_ns,
             t=self.sequencer.horizon,
         )  # fmt: skip
@@ -451,7 +461,7 @@ class DiskIncident:
             self.sequencer.noticed(fact, self.stamp)
 
     def _answers(self) -> None:
-        for answer in self.sequencer.committed(self.places.written):
+        for answer in self.sequencer.committed(self.places.written, self.places.lasting):
             self._answered(answer.message)
             if isinstance(answer.message, Taken):
                 self._check_taken(answer.message.id)
@@ -510,8 +520,8 @@ class DiskIncident:
     def _merged(self) -> list[Sealed]:
         """What the next recorder finds: the journal, and behind it what the spill has more."""
         kept = list(self.file.batches if self.file.found is None else self.file.found)
-        spill = self.second.file
-        if spill is not None and spill.batches:
+        spills = [one.file for one in (self.second, self.memory) if one.file is not None]
+        for spill in sorted((one for one in spills if one.batches), key=lambda f: f.last.batch):
             last = kept[-1].batch if kept else self.file.base
             assert spill.base.batch <= last.batch, "nothing is missing between"
             kept += [one for one in spill.batches if one.batch.batch > last.batch]

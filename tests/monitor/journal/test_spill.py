@@ -1,5 +1,6 @@
 """A second place: what it holds goes on from the journal, and comes into it whole or not at all."""
 
+import os
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -161,21 +162,47 @@ def test_each_journal_has_its_own_name_in_a_folder(tmp_path: Path) -> None:
     assert one == spill.spill_path(tmp_path / "a.journal", tmp_path)
 
 
+@pytest.fixture
+def shared(tmp_path: Path) -> Path:
+    """A folder in the place of the system's shared memory."""
+    folder = tmp_path / "shm"
+    folder.mkdir()
+    return folder
+
+
 def test_another_file_system_comes_first(tmp_path: Path) -> None:
     journal = tmp_path / "a.journal"
     found = spill.choose(journal, None, [tmp_path])
-    assert found is not None
     if spill.SHARED_MEMORY.is_dir():
-        assert found.stat().st_dev != tmp_path.stat().st_dev
-        assert found.stat().st_mode & 0o077 == 0
+        assert found[0].stat().st_dev != tmp_path.stat().st_dev
+        assert found[0].stat().st_mode & 0o077 == 0
     else:
-        assert found == tmp_path
+        assert found == [tmp_path]
 
 
-def test_a_folder_that_was_wanted_is_made_and_is_the_only_one(tmp_path: Path) -> None:
+def test_behind_a_folder_that_was_wanted_stands_memory(tmp_path: Path, shared: Path) -> None:
     wanted = tmp_path / "card" / "outby"
-    assert spill.choose(tmp_path / "a.journal", wanted, [tmp_path]) == wanted
+    memory = shared / f"outby-{os.getuid()}"
+    assert spill.choose(tmp_path / "a.journal", wanted, [tmp_path], shared) == [wanted, memory]
     assert wanted.is_dir()
     file = tmp_path / "file"
     file.write_bytes(b"")
-    assert spill.choose(tmp_path / "a.journal", file / "no", [tmp_path]) is None
+    assert spill.choose(tmp_path / "a.journal", file / "no", [tmp_path], shared) == [memory]
+
+
+def test_a_folder_in_memory_that_is_not_ones_own_is_passed_over(
+    tmp_path: Path, shared: Path
+) -> None:
+    """Anybody can make what they like there: a link, a file, a folder that all can open."""
+    name = f"outby-{os.getuid()}"
+    (tmp_path / "theirs").mkdir(mode=0o700)
+    (shared / name).symlink_to(tmp_path / "theirs")
+    (shared / f"{name}-2").write_bytes(b"")
+    (shared / f"{name}-3").mkdir()
+    (shared / f"{name}-3").chmod(0o755)
+    journal = tmp_path / "a.journal"
+    assert spill.choose(journal, tmp_path / "card", [], shared)[1:] == [shared / f"{name}-4"]
+    assert spill.folders(None, [], shared) == [shared / f"{name}-4"]
+    made = spill.spill_path(journal, shared / f"{name}-4")
+    made.write_bytes(b"")
+    assert spill.found(journal, spill.folders(None, [tmp_path], shared)) == [made]

@@ -5,6 +5,7 @@ import shutil
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -41,20 +42,22 @@ class Disk(JournalWriter):
 class Given:
     """Two places, and a clock moved by hand."""
 
-    def __init__(self, folder: Path, *, second: bool = True) -> None:
+    def __init__(
+        self, folder: Path, *, second: bool = True, seconds: Sequence[spill.Spill] = ()
+    ) -> None:
         header = Header(
             fold=1, software="outby test", incident="0" * 32, use="exercise", opened_wall_ns=1_000
         )
         self.path, self.second = folder / "one.journal", folder / "elsewhere" / "one.spill"
-        self.second.parent.mkdir()
+        self.second.parent.mkdir(parents=True)
         self.disk = Disk.create(self.path, header)
         self.disk.free = threading.Event()
         self.disk.free.set()
         self.disk.begin_session("boot one", 500, 1_000, "outby test")
         self.now = 10 * S
         ballast = Ballast(self.path, 4_096)
-        place = spill.Spill(self.second) if second else None
-        self.places = Places(self.disk, ballast, place, lambda: self.now)
+        places = seconds or ([spill.Spill(self.second)] if second else [])
+        self.places = Places(self.disk, ballast, places, lambda: self.now)
         self.told = threading.Event()
         self.places.start(self.told.set)
         self.t = self.made = 0
@@ -137,9 +140,9 @@ def test_a_disk_that_hangs_for_0_3_s_and_what_was_told_meanwhile(given: Given) -
     given.steady(1 * S)
     given.disk.free.clear()
     given.live(SPILL_NS)
-    assert given.places.spilling == ""
+    assert given.places.spilling is None
     given.live(100 * MS)
-    assert given.places.spilling == str(given.second)
+    assert given.places.spilling == spill.Spill(given.second)
     given.safe()
     given.live(20 * S)
     given.safe()
@@ -176,7 +179,7 @@ def test_it_is_used_again_for_the_next_hang(given: Given) -> None:
         for _ in range(WELL_NS // (50 * MS) + 10):
             given.put()
             given.wait(lambda: given.places.journal.seen.written == given.made)
-        retiring = given.places._retiring
+        retiring = given.places._seconds[0].retiring
         assert retiring is not None
         assert retiring.ended(WAIT_S)
     assert given.facts == ["ready", *(["in use", "left"] * 3)]
@@ -228,6 +231,44 @@ def test_at_the_end_what_waits_is_in_the_second_place(given: Given) -> None:
     with JournalReader(given.second) as reader:
         assert reader.last_batch().last_row == given.t
     given.disk.free.set()
+    given.end()
+    assert given.whole() == given.everything()
+
+
+class Slow(spill.Spill):
+    """A second place whose disk hangs before the file is made."""
+
+    free = threading.Event()
+
+    def make(self, *args: Any, **named: Any) -> JournalWriter:
+        self.free.wait(WAIT_S)
+        return super().make(*args, **named)
+
+
+def test_if_the_second_place_hangs_too_memory_has_everything(tmp_path: Path) -> None:
+    memory = spill.Spill(tmp_path / "memory.spill", lasting=False)
+    slow = Slow(tmp_path / "card.spill")
+    given = Given(tmp_path, seconds=[slow, memory])
+    given.disk.free.clear()
+    given.live(3 * S)
+    given.wait(lambda: given.places.written == given.made)
+    assert given.places.lasting == 0
+    given.put()
+    given.wait(lambda: given.places.written == given.made)
+    assert given.places.spilling == memory
+    with JournalReader(memory.path) as reader:
+        assert reader.last_batch().last_row == given.t
+    slow.free.set()
+    given.wait(lambda: given.places.lasting == given.made)
+    given.put()
+    assert given.places.spilling == slow
+    given.disk.free.set()
+    given.wait(lambda: given.places.journal.seen.written == given.made)
+    for _ in range(WELL_NS // (50 * MS) + 10):
+        given.put()
+        given.wait(lambda: given.places.journal.seen.written == given.made)
+    assert given.facts == ["ready", "in use", "left"]
+    given.wait(lambda: not memory.path.exists() and not slow.path.exists())
     given.end()
     assert given.whole() == given.everything()
 
