@@ -149,8 +149,17 @@ class Full(_Message):
     """As many are connected, the most there can be."""
 
 
+class NotOnDisk(_Message):
+    """No file takes rows for now, neither the journal nor another; said time and again.
+
+    Boards, which read files, see nothing new; everything else goes on.
+    """
+
+    say: Literal["not on disk"] = "not on disk"
+
+
 UpMessage = Hello | Ask | BoardBeat | Stop
-DownMessage = Role | Taken | Held | NotTaken | Stopping | Full
+DownMessage = Role | Taken | Held | NotTaken | Stopping | Full | NotOnDisk
 
 _up: TypeAdapter[UpMessage] = TypeAdapter(Annotated[UpMessage, Field(discriminator="say")])
 _down: TypeAdapter[DownMessage] = TypeAdapter(Annotated[DownMessage, Field(discriminator="say")])

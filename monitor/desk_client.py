@@ -23,6 +23,7 @@ from monitor.desk import (
     Held,
     Hello,
     NoAnswer,
+    NotOnDisk,
     NotTaken,
     Role,
     Stop,
@@ -43,6 +44,8 @@ READ_BYTES = 65_536
 READS_MAX = 16
 """Reads in one ``pump``: bounded, however fast the other end writes."""
 
+TOLD_NS = 3_000_000_000
+"""What the recorder says once a second holds for so long."""
 FORGET_NS = 600_000_000_000
 """An answer that comes later than this is no news to anybody."""
 
@@ -99,10 +102,13 @@ class DeskClient:
     """What this board is; None until the desk has said so on this connection."""
     full: int = 0
     """So many boards are at the desk that there is no seat for this one; 0: there is, or may be."""
+    not_on_disk: bool = False
+    """The recorder has just said that no file takes its rows."""
     fault: str = ""
     """Why there is no connection, or what was wrong with the last line."""
     _socket: socket.socket | None = None
     _next_try_ns: int = 0
+    _not_on_disk_ns: int = 0
     _asked: dict[str, Ask] = field(default_factory=dict)
     _told: set[str] = field(default_factory=set)
     """Of those asked: held, or told to have no answer."""
@@ -149,6 +155,7 @@ class DeskClient:
         self._flush()
         answers = self._refused
         self._refused = []
+        self.not_on_disk = self.not_on_disk and now_ns - self._not_on_disk_ns < TOLD_NS
         for message in self._read():
             if isinstance(message, Full):
                 self.full = message.boards
@@ -158,6 +165,8 @@ class DeskClient:
                 self.role, self.full = message, 0
                 if message.holder and message.by:
                     self.by = message.by  # the board was handed over: come back under that name
+            elif isinstance(message, NotOnDisk):
+                self.not_on_disk, self._not_on_disk_ns = True, now_ns
             elif isinstance(message, Stopping):
                 answers.append(message)
             elif message.id in self._asked:

@@ -31,7 +31,7 @@ from monitor.board.revive import ENDED
 from monitor.board.screen import Drawn, Shown, opening_screen, screen
 from monitor.board.sheet_hands import Aids
 from monitor.board.themes import Colours
-from monitor.board.watchdog import Watchdog, banner, laid_over
+from monitor.board.watchdog import Watchdog, banner, cause_of, laid_over
 from monitor.clock import Clock
 from monitor.desk import Held, NoAnswer, NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
@@ -198,8 +198,9 @@ class BoardApp(LinesApp[Left]):
             self._reviver.well()
         cause = ""
         if stopped:
-            cause = self._fault or (BEHIND if behind else self._reviver.look(now_ns))
-            cause = ENDED_KEY if cause == ENDED else cause
+            looked = BEHIND if behind else self._reviver.look(now_ns)
+            looked = ENDED_KEY if looked == ENDED else looked
+            cause = cause_of(self._fault, looked, not_on_disk=self._desk.not_on_disk)
         if (stopped, cause) != (self._stopped, self._cause):
             self._stopped, self._cause = stopped, cause
             self._dirty = True

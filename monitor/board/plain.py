@@ -36,7 +36,7 @@ from monitor.board.plain_words import all_of_wearer, first_sentences, sentences
 from monitor.board.ports import DeskPort, Reviver, Source
 from monitor.board.revive import ENDED
 from monitor.board.sheet_hands import Aids
-from monitor.board.watchdog import FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, Watchdog
+from monitor.board.watchdog import FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, Watchdog, cause_of
 from monitor.clock import Clock
 from monitor.desk import Held, NoAnswer, NotTaken, Stopping, Taken
 from monitor.desk_client import Answer
@@ -287,9 +287,10 @@ class PlainBoard:
                 self.reviver.well()
             self._stopped_ns = None
             return
-        cause = fault or self.reviver.look(now_ns)
-        if cause == ENDED:
-            cause += "; type record to start it again"
+        looked = self.reviver.look(now_ns)
+        if looked == ENDED:
+            looked += "; type record to start it again"
+        cause = cause_of(fault, looked, not_on_disk=self.desk.not_on_disk)
         if self._stopped_ns is None and self._picture is not None:
             self._heard_by = tuple(link.name for link in self._picture.links if link.up)
         if self._stopped_ns is None or now_ns - self._stopped_ns >= STOPPED_AGAIN_NS:

@@ -52,6 +52,9 @@ class DeskPort(Protocol):
     full: int
     """So many boards are at the desk that this one has no seat; 0: it has, or may have."""
 
+    not_on_disk: bool
+    """The recorder has just said that no file takes its rows."""
+
     @property
     def connected(self) -> bool:
         """Whether acts can be taken."""

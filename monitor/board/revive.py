@@ -14,6 +14,7 @@ PAUSE_NS_MAX = 30_000_000_000
 ALIVE = "the recorder is there but does not answer"
 STARTING = "the recorder had died: starting it again"
 FAILED = "the recorder cannot be started"
+HANGS = "the journal's disk does not answer"
 ENDED = "recording was stopped on purpose"
 """Nothing is started before somebody asks for it."""
 
@@ -22,8 +23,8 @@ ENDED = "recording was stopped on purpose"
 class Revive:
     """Looked at only while the display has stopped. Times are the boot clock, ns."""
 
-    is_free: Callable[[], bool]
-    """Whether nobody records into the journal."""
+    is_free: Callable[[], bool | None]
+    """Whether nobody records into the journal; None: the disk does not answer."""
     start: Callable[[], None]
     """Starts a recorder; raises OSError."""
     last_words: Callable[[], str]
@@ -37,10 +38,13 @@ class Revive:
     def look(self, now_ns: int) -> str:
         """Start the recorder if it is dead and its turn has come; say what is the matter."""
         try:
-            if not self.is_free():
-                return ALIVE
+            free = self.is_free()
         except OSError as error:
             return f"the lock cannot be read: {error.strerror}"
+        if free is None:
+            return HANGS
+        if not free:
+            return ALIVE
         if self._ended:
             return ENDED
         if now_ns < self._next_ns:
@@ -78,16 +82,19 @@ class Revive:
 class LookOn:
     """For a view only board, which starts nothing."""
 
-    is_free: Callable[[], bool]
-    """Whether nobody records into the journal."""
+    is_free: Callable[[], bool | None]
+    """Whether nobody records into the journal; None: the disk does not answer."""
 
     def look(self, now_ns: int) -> str:
         """Say what is the matter."""
         assert now_ns >= 0
         try:
-            return "nobody records" if self.is_free() else ALIVE
+            free = self.is_free()
         except OSError as error:
             return f"the lock cannot be read: {error.strerror}"
+        if free is None:
+            return HANGS
+        return "nobody records" if free else ALIVE
 
     def well(self) -> None:
         """Nothing to take note of."""

@@ -6,9 +6,11 @@ on the screen is old and the screen says so over everything.
 """
 
 from dataclasses import dataclass
+from textwrap import wrap
 
 from monitor.board import wording
 from monitor.board.marks import Line, Look, Role, clean, fit
+from monitor.board.revive import FAILED, HANGS
 from monitor.incident.picture import Picture
 
 STOPPED_NS = 1_000_000_000
@@ -41,13 +43,39 @@ class Watchdog:
         return self.stands_ns(now_ns) >= STOPPED_NS
 
 
+NOT_ON_DISK = (
+    "NOT ON DISK: neither the journal's disk nor a second place takes rows. The recorder goes on:"
+    " it hears, sounds and sends orders"
+)
+
+
+ELSEWHERE = "on another disk: outby watch FOLDER/NAME.journal"
+"""What is left to do where the journal's disk keeps any recorder from it."""
+
+
+def cause_of(fault: str, looked: str, *, not_on_disk: bool) -> str:
+    """Why the display has stopped. ``fault``: why nothing can be read; ``looked``: of the recorder.
+
+    ``not_on_disk``: the recorder says that no file takes its rows, so that it is not to blame.
+    """
+    if not_on_disk:
+        return NOT_ON_DISK
+    said = f"{fault}; {looked}" if fault else looked
+    dead = looked == HANGS or (bool(fault) and looked.startswith(FAILED))
+    return f"{said}; {ELSEWHERE}" if dead else said
+
+
+CAUSE_LINES_MAX = 4
+
+
 def banner(picture: Picture | None, look: Look, stands_ns: int, cause: str) -> list[Line]:
     """Give the block that lies over the middle of the screen."""
     last = "nothing has been read yet"
     if picture is not None:
         shown = wording.day_time(picture.wall_ns, look.zone, seconds=True)
         last = f"last values {shown}, {wording.age(stands_ns)} ago"
-    words = ["", FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, "", last, clean(cause), ""]
+    causes = wrap(clean(cause), max(1, look.width))[:CAUSE_LINES_MAX]
+    words = ["", FIRST_WORDS, SECOND_WORDS, THIRD_WORDS, "", last, *causes, ""]
     lines: list[Line] = []
     for text in words:
         fitted = fit(text, min(len(text), look.width), look.glyphs) if text else ""

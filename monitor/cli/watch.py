@@ -93,28 +93,32 @@ def run(args: argparse.Namespace) -> int:
     from monitor.cli.interrupted import Choice
     from monitor.cli.opening import asked, remember
     from monitor.cli.record import new_path
+    from monitor.cli.waiting import answered
     from monitor.clock import Clock
     from monitor.journal import lock
 
     settings = settings_of(args)
     said = args.journal
-    path = journal_to_go_on(said, settings) if said else _find(settings, args)
-    if not said and not path.exists():
+    place = str(said or settings.incidents_path)
+    path = answered(
+        lambda: journal_to_go_on(said, settings) if said else _find(settings, args), place
+    )
+    if not said and not answered(path.exists, place):
         choice = _interrupted(settings, args)
         if choice is Choice.LEAVE:
             print("nothing was opened")
             return Exit.OK
         path = choice if isinstance(choice, Path) else path
-    opens = not args.view and not path.exists() and lock.is_free(path)
+    opens = not args.view and answered(lambda: not path.exists() and lock.is_free(path), place)
     checked = args.clock_checked
     if opens:
-        answered = asked(
+        answers = asked(
             settings, clock_checked=checked, draws=can_draw() and not args.plain, typed=_at_keys()
         )
-        if answered is None:
+        if answers is None:
             print("nothing was opened")
             return Exit.OK
-        settings, checked = answered
+        settings, checked = answers
         path = said or new_path(settings, Clock().wall_ns())
     again = to_go_on(path, settings, () if opens else said_of(args))
     told = again
@@ -172,9 +176,11 @@ def _interrupted(settings: "Settings", args: argparse.Namespace) -> "Path | Choi
 
 def _record_if_need_be(path: Path, settings: "Settings", recorder: "RecorderProcess") -> None:
     """Start the recorder unless one is alive."""
-    if not recorder.is_free():
+    from monitor.cli.waiting import answered
+
+    if not answered(recorder.is_free, str(path)):
         return
-    if not path.exists():
+    if not answered(path.exists, str(path)):
         require_opening(settings)
     recorder.start()
 
@@ -183,11 +189,13 @@ def _follow(path: Path, recorder: "RecorderProcess", *, checkpoints: bool) -> "F
     """Open the journal as soon as there is something in it. Raises what the recorder said."""
     from threading import Event
 
+    from monitor.cli.waiting import answered
+
     pause = Event()
     for _ in range(JOURNAL_WAITS_MAX):
         code = recorder.exit_code()
         try:
-            follower = _opened(path, checkpoints=checkpoints)
+            follower = answered(lambda: _opened(path, checkpoints=checkpoints), str(path))
         except BadJournal:
             if code is None and recorder.started:
                 # Not there yet, or half made.
@@ -284,11 +292,12 @@ def _desk(
 
 
 def _reviver(recorder: "RecorderProcess", *, view: bool) -> "Reviver":
+    from monitor.board.lock_look import LockLook
     from monitor.board.revive import LookOn, Revive
 
     if view:
-        return LookOn(recorder.is_free)
-    return Revive(recorder.is_free, recorder.start, recorder.last_words)
+        return LookOn(LockLook(recorder.is_free))
+    return Revive(LockLook(recorder.is_free), recorder.start, recorder.last_words)
 
 
 def _draw(

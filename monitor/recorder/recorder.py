@@ -18,7 +18,7 @@ from functools import partial
 from typing import Any
 
 from monitor.clock import Clock, Stamp
-from monitor.desk import Ask, BoardBeat, Hello, NotTaken, Stop, Stopping, UpMessage
+from monitor.desk import Ask, BoardBeat, Hello, NotOnDisk, NotTaken, Stop, Stopping, UpMessage
 from monitor.incident.alarms.engine import Announcement
 from monitor.incident.events import Fact, LinkState, SoundState
 from monitor.journal.spill import Spill
@@ -46,6 +46,8 @@ LOOK_NS = 200_000_000
 """Between two looks at what waits to be heard, if nothing new is known."""
 LOOK_AT_DISK_NS = 1_000_000_000
 """How often it is looked whether the disk is well."""
+BLIND_NS = 1_000_000_000
+"""No file has taken anything for so long: boards see nothing new."""
 END_TAKE_NS = 1_000_000_000
 """So long a recorder that ends still takes what waits."""
 END_WAIT_S = 1.0
@@ -98,6 +100,8 @@ class Recorder:
         self._timer: asyncio.TimerHandle | None = None
         self._timer_due_ns = 0
         self._looked_at_disk_ns = 0
+        self._kept_ns = 0
+        """When a file last took something, or nothing waited for one."""
         self._answered = asyncio.Event()
         """Set whenever the disk has taken something."""
         self._ending = False
@@ -290,6 +294,8 @@ class Recorder:
             self._look_at_disk(self._clock.stamp())
             self._arm()
         written = self._places.written - self._batches_before
+        if written >= self._sequencer.oldest_in_flight or not self._sequencer.in_flight:
+            self._kept_ns = self._clock.boot_ns()
         lasting = self._places.lasting - self._batches_before
         self._answer(self._sequencer.committed(written, lasting))
         self._answered.set()
@@ -338,6 +344,8 @@ class Recorder:
             reserve=seen.reserve,
             thinned=self._sequencer.thinned,
         )
+        if stamp.boot_ns - self._kept_ns > BLIND_NS:
+            self._desk.tell_all(NotOnDisk())
         changed = self._disk.look(now, was_full=seen.was_full)
         news: list[Fact] = [*self._places.take_news(), *([changed] if changed else [])]
         for fact in news:

@@ -83,9 +83,7 @@ class _InFlight(NamedTuple):
     rows: int
 
 
-class _Unanswered(NamedTuple):
-    """Acts of a batch that are not known to be where a loss of power leaves them."""
-
+class _Unanswered(NamedTuple):  # acts of a batch: a loss of power may take them
     number: int
     answers: list[Answer]
     boot_ns: int

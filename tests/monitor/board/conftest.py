@@ -475,6 +475,7 @@ class FakeDesk:
     role: Role | None = field(default_factory=lambda: Role(holder=True, by="R. Harrow"))
     by: str = "R. Harrow"
     full: int = 0
+    not_on_disk: bool = False
     asked: list[Act] = field(default_factory=list)
     answers: list[Answer] = field(default_factory=list)
     beats: list[int] = field(default_factory=list)

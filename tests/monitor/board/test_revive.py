@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
-from monitor.board.revive import ALIVE, ENDED, FAILED, PAUSE_NS_MAX, STARTING, LookOn, Revive
+from monitor.board.revive import ALIVE, ENDED, FAILED, HANGS, PAUSE_NS_MAX, STARTING, LookOn, Revive
 
 S = 1_000_000_000
 
@@ -119,6 +119,14 @@ def test_a_lock_that_cannot_be_read() -> None:
     world = World(lock_fault=OSError(13, "permission denied"))
     assert "permission denied" in world.revive().look(0)
     assert "permission denied" in LookOn(world.is_free).look(0)
+
+
+def test_a_disk_that_does_not_answer_starts_nothing() -> None:
+    world = World()
+    revive = Revive(lambda: None, world.start, world.last_words)
+    assert revive.look(0) == HANGS
+    assert world.starts == 0
+    assert LookOn(lambda: None).look(0) == HANGS
 
 
 def test_looking_on_starts_nothing() -> None:

@@ -3,7 +3,16 @@
 from typing import Any
 
 from monitor.board.marks import Line, Role
-from monitor.board.watchdog import STOPPED_NS, Watchdog, banner, laid_over
+from monitor.board.revive import ALIVE, FAILED, HANGS, STARTING
+from monitor.board.watchdog import (
+    ELSEWHERE,
+    NOT_ON_DISK,
+    STOPPED_NS,
+    Watchdog,
+    banner,
+    cause_of,
+    laid_over,
+)
 
 S = 1_000_000_000
 
@@ -49,3 +58,21 @@ def test_the_banner_fits_a_small_window(scenes: Any) -> None:
     drawn = laid_over([((" ", Role.QUIET),)] * 6, block)
     assert len(drawn) == 6
     assert all(len(t) <= 20 for line in block for t, _ in line)
+
+
+def test_who_is_to_blame_for_a_display_that_has_stopped() -> None:
+    fault, died = "the journal cannot be read: the disk reports a fault", f"{FAILED}: no journal"
+    assert cause_of("", ALIVE, not_on_disk=False) == ALIVE
+    # A board that cannot read looks after the recorder all the same, and tells both.
+    assert cause_of(fault, STARTING, not_on_disk=False) == f"{fault}; {STARTING}"
+    assert cause_of(fault, died, not_on_disk=False) == f"{fault}; {died}; {ELSEWHERE}"
+    assert cause_of("", died, not_on_disk=False) == died
+    assert cause_of("", HANGS, not_on_disk=False) == f"{HANGS}; {ELSEWHERE}"
+    # The recorder lives and says why nothing is new.
+    assert cause_of(fault, ALIVE, not_on_disk=True) == NOT_ON_DISK
+
+
+def test_a_long_cause_goes_on_in_the_next_line(scenes: Any) -> None:
+    block = banner(None, scenes.look(80, 24), S, NOT_ON_DISK)
+    said = " ".join(text.strip() for line in block for text, _ in line)
+    assert NOT_ON_DISK in said
