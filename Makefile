@@ -7,6 +7,7 @@
 #   make incidents  whole incidents on disks that go wrong, ten thousand of them
 #   make fuzz    bytes looked for by coverage, a minute a target (installs atheris)
 #   make hostile five thousand damaged and hostile files and journals, some hours of one core
+#   make disk    real recorders on disks that hang for ten minutes, or take 20 s a write
 #   make failing calls to the system that fail, by FAILING_SEEDS seeds
 #   make format  write the code as the formatter wants it
 #   make clean   remove what the above made
@@ -25,7 +26,7 @@ CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 
-.PHONY: demo test check bench trials incidents fuzz hostile failing format clean tools
+.PHONY: demo test check bench trials incidents fuzz hostile disk failing format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -59,6 +60,9 @@ fuzz: .venv/.dev
 
 hostile: .venv/.dev
 	@HOSTILE=$(HOSTILE) $(BIN)/pytest -q tests/fuzz/test_hostile_files.py tests/fuzz/test_hostile_journals.py
+
+disk: .venv/.dev tools
+	@LONG=1 $(BIN)/pytest -q -s tests/functional/test_bad_disk.py
 
 failing: .venv/.dev tools
 	@FAILING_SEEDS=$(FAILING_SEEDS) $(BIN)/pytest -q -s tests/functional/test_failing_calls.py

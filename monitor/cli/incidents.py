@@ -1,15 +1,18 @@
 """``outby incidents``: what is on this machine, and one incident packed up for hand-over."""
 
 import argparse
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import half_made_at, journal_at, span, when
+from monitor.cli.journals import at_or_gone, elsewhere_line, half_made_at, journal_at, span, when
 from monitor.cli.options import CAUTION, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadJournal, Busy, Exit
 from shared import reading
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from monitor.archive.survey import Entry
     from monitor.settings import Settings
 
@@ -27,6 +30,10 @@ length, size, last change, file. States:
   half made       the recorder ended before anything was in it; it cannot go on:
                   "outby incidents discard NAME" takes it away
   cannot be read  damaged, of a newer version, or no journal
+
+Below it stands what is in no journal: rows that a recorder could only keep in a second
+place before it died. The next recorder brings them in; so does "outby incidents recover
+NAME", also where the journal itself is gone.
 
 "outby incidents pack NAME" makes one file of an incident for whoever gets it: a zip archive
 with the journal, its running digest, what "outby verify" found, and the page that tells how to
@@ -66,6 +73,12 @@ def add_parser(subparsers: Subparsers) -> None:
     act.add_argument("journal", metavar="NAME|PATH", type=Path,
                      help="one that is listed as half made; no other is touched")  # fmt: skip
     add_settings(act)
+    summary = "bring rows that are in a second place only into their journal"
+    act = acts.add_parser("recover", help=summary, description=summary, allow_abbrev=False)
+    act.add_argument("journal", metavar="NAME|PATH", type=Path,
+                     help="as the list says; it is made anew where it is gone")  # fmt: skip
+    act.add_argument("--key", metavar="FILE", help="fleet key file, to check a keyed digest")
+    add_settings(act)
     summary = "make one file of an incident for hand-over"
     act = acts.add_parser("pack", help=summary, description=summary, allow_abbrev=False)
     act.add_argument("journal", metavar="NAME|PATH", type=Path,
@@ -83,6 +96,8 @@ def run(args: argparse.Namespace) -> int:
         return _pack(args, settings)
     if args.act == "discard":
         return _discard(args, settings)
+    if args.act == "recover":
+        return _recover(args, settings)
     from monitor.archive.survey import survey
 
     found = survey(settings.incidents_path)
@@ -94,6 +109,40 @@ def run(args: argparse.Namespace) -> int:
         print(f"no incidents in {settings.incidents_path}")
     else:
         _print_table([_cells(entry) for entry in found])
+    for line in _elsewhere([entry.path for entry in found], settings):
+        print(line, file=sys.stderr if args.json else sys.stdout)
+    return Exit.OK
+
+
+def _elsewhere(journals: "Sequence[Path]", settings: "Settings") -> list[str]:
+    """What is in a second place only, of these and of journals that are gone."""
+    from monitor.archive.elsewhere import of_journal, of_journals_gone, places_of
+
+    folders = places_of(settings)
+    found = [one for path in journals if (one := of_journal(path, folders)) is not None]
+    return [
+        elsewhere_line(one) for one in [*found, *of_journals_gone(settings.incidents_path, folders)]
+    ]
+
+
+def _recover(args: argparse.Namespace, settings: "Settings") -> int:
+    """Bring in what is elsewhere, with its lock held. Raises Busy, BadJournal, BadFile."""
+    from monitor import keyfile
+    from monitor.archive.elsewhere import places_of, recover
+    from monitor.journal.lock import Lock
+
+    path = at_or_gone(args.journal, settings)
+    key = keyfile.journal_key(reading.home(settings.key)) if settings.key else b""
+    try:
+        lock = Lock.take(path)
+        if lock is None:
+            what = "this incident is being recorded"
+            raise Busy(what, str(path), "its recorder brings them in by itself")
+        with lock:
+            rows = recover(path, places_of(settings), key)
+    except OSError as error:
+        raise BadJournal(f"it cannot be written: {error.strerror}", str(path)) from None
+    print(f"{rows:,} rows brought into {path}; verify it: outby verify {path}")
     return Exit.OK
 
 

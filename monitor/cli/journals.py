@@ -12,6 +12,7 @@ from monitor.settings import Settings
 from shared.reading import NotThere, Unreadable, regular
 
 if TYPE_CHECKING:
+    from monitor.archive.elsewhere import Elsewhere
     from monitor.follower import Follower
 
 ENDING = ".journal"
@@ -29,13 +30,57 @@ def journal_at(said: Path, settings: Settings) -> Path:
     """
     found = _found(said, settings)
     if found is None:
+        _check_not_gone(said, settings)
         raise BadJournal("there is no such journal", str(said), "see outby incidents")
+    _say_elsewhere(found, settings)
     return found
 
 
 def journal_to_go_on(said: Path, settings: Settings) -> Path:
-    """The same, or the path of a journal still to be made: that is wherever was said."""
-    return _found(said, settings) or said
+    """The same, or the path of a journal still to be made: that is wherever was said.
+
+    Raises BadJournal for one that was there, is gone, and is kept in a second place.
+    """
+    found = _found(said, settings)
+    if found is None:
+        _check_not_gone(said, settings)
+    return found or said
+
+
+def _check_not_gone(said: Path, settings: Settings) -> None:
+    from monitor.archive.elsewhere import of_journal, places_of
+
+    for path in _named(said, settings):
+        one = of_journal(path, places_of(settings))
+        if one is not None:
+            what = f"the journal is gone; {one.rows:,} rows of it are kept in a second place"
+            raise BadJournal(what, str(path), f"bring it back: outby incidents recover {path}")
+
+
+def _say_elsewhere(path: Path, settings: Settings) -> None:
+    """Say on stderr what the journal has not: whoever reads it now does not see it."""
+    from monitor.archive.elsewhere import of_journal, places_of
+
+    one = of_journal(path, places_of(settings))
+    if one is not None:
+        print(f"outby: {elsewhere_line(one)}", file=sys.stderr)
+
+
+def elsewhere_line(one: "Elsewhere") -> str:
+    """What is not in a journal, and the one command."""
+    path, rows = one.journal, f"{one.rows:,} rows"
+    if one.gone:
+        return f"{path} is GONE; {rows} of it are kept: outby incidents recover {path}"
+    return f"{rows} are NOT IN {path}, but kept: outby incidents recover {path}"
+
+
+def at_or_gone(said: Path, settings: Settings) -> Path:
+    """The journal meant, also where only something of it in a second place is left."""
+    from monitor.archive.elsewhere import of_journal, places_of
+
+    folders = places_of(settings)
+    gone = (path for path in _named(said, settings) if of_journal(path, folders) is not None)
+    return _found(said, settings) or next(gone, said)
 
 
 def half_made_at(said: Path, settings: Settings) -> Path:

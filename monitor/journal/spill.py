@@ -25,12 +25,18 @@ from monitor.journal.place import in_memory
 from monitor.journal.schema import Batch, Session
 from monitor.journal.sealing import Sealed
 from monitor.journal.writer import JournalWriter
+from monitor.own_file import make_anew
+from shared.reading import Unreadable, read_bytes
 
 ROWS_A_COMMIT_MAX = 20_000
 BATCHES_A_STEP = 1_000
+PATH_BYTES_MAX = 8_192
 SHARED_MEMORY = Path("/dev/shm")  # noqa: S108 - a folder of our own in it, never a known name
 """Linux: memory that looks like a file system, there whatever the disks do."""
-ENDINGS = ("", "-wal", "-shm")
+OF = ".of"
+"""Ending of the file beside a spill that says whose it is: the full path of the journal."""
+ENDINGS = ("", "-wal", "-shm", OF)
+SPILL = ".spill"
 
 _BATCHES = (
     f"SELECT {files.BATCH_COLUMNS} FROM batches "  # noqa: S608
@@ -44,7 +50,7 @@ _ROWS = (
 def spill_path(journal: Path, folder: Path) -> Path:
     """Where the spill of ``journal`` is in that folder, by the journal's full path."""
     name = hashlib.sha256(os.fsencode(journal.absolute())).hexdigest()[:16]
-    return folder / f"{name}.spill"
+    return folder / f"{name}{SPILL}"
 
 
 def folders(
@@ -78,6 +84,22 @@ def found(journal: Path, among: Sequence[Path]) -> list[Path]:
     """The spills of ``journal`` that are there."""
     there = (spill_path(journal, folder) for folder in among)
     return [path for path in there if path.is_file()]
+
+
+def all_in(folder: Path) -> list[Path]:
+    """Every spill in a folder; none where it cannot be looked into."""
+    with contextlib.suppress(OSError):
+        return sorted(path for path in folder.glob(f"*{SPILL}") if path.is_file())
+    return []
+
+
+def journal_of(path: Path) -> Path | None:
+    """Whose it is; None where nothing tells."""
+    with contextlib.suppress(Unreadable):
+        said = Path(os.fsdecode(read_bytes(path.with_name(path.name + OF), PATH_BYTES_MAX)))
+        # The name must be that journal's: nobody else's word counts.
+        return said if spill_path(said, path.parent) == path else None
+    return None
 
 
 def by_reach(paths: Sequence[Path]) -> list[Path]:
@@ -176,6 +198,7 @@ class Spill:
         self, writer: JournalWriter, base: Batch, sessions: Iterable[Session], *, lost: bool
     ) -> JournalWriter:
         """Make it, behind ``base``; of a journal that is lost a whole copy, if that can be."""
+        _say_whose(self.path, writer.path)
         whole = writer.copied_to(self.path) if lost else None
         return whole or JournalWriter.follow(self.path, writer, base, sessions)
 
@@ -186,6 +209,16 @@ class Spill:
     def remove(self) -> None:
         """Take it away. Raises OSError."""
         remove(self.path)
+
+
+def _say_whose(path: Path, journal: Path) -> None:
+    """Say it in a file beside; without it the spill is found by its journal alone."""
+    with contextlib.suppress(OSError):
+        fd = make_anew(path.with_name(path.name + OF), os.O_WRONLY)
+        try:
+            os.write(fd, os.fsencode(journal.absolute()))
+        finally:
+            os.close(fd)
 
 
 def remove(path: Path) -> None:

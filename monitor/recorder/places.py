@@ -93,9 +93,8 @@ class Places:
         self._retained_rows = 0
         self._spill_began = self._spilt_rows = 0
         """The newest batch when the spill was begun; rows that have gone into it since."""
-        self._oldest = 0
-        self._oldest_ns = 0
-        self._looked_ns = 0
+        self._looked_ns = self._awake_ns = 0
+        """When it was last looked, and since when the recorder runs without a stop."""
         self._well_ns = 0
         self._news: list[SecondPlace] = []
 
@@ -154,14 +153,16 @@ class Places:
     def look(self, now_ns: int) -> None:
         """Begin with the second place if the journal does not move, or leave it."""
         first = self.journal.oldest()
-        oldest = 0 if first is None else first.batch.batch
         for second in self._seconds:
             second.look(now_ns)
-        stopped = now_ns - self._looked_ns > LOOK_NS_MAX
+        if now_ns - self._looked_ns > LOOK_NS_MAX:
+            self._awake_ns = now_ns
         self._looked_ns = now_ns
-        if oldest != self._oldest or stopped:
-            self._oldest, self._oldest_ns = oldest, now_ns
-        hangs = oldest > 0 and now_ns - self._oldest_ns >= SPILL_NS
+        # Its age, and not whether it moves: idle commits may be quick where full ones are not.
+        hangs = first is not None and (
+            now_ns - max(first.batch.boot_ns, self._awake_ns) >= SPILL_NS
+        )
+        oldest = 0 if first is None else first.batch.batch
         if hangs or self.journal.seen.gone:
             self._well_ns = now_ns
             self.begin()

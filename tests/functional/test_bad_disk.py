@@ -12,15 +12,16 @@ import signal
 import subprocess
 import time
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 import pytest
 
 from monitor import desk
 from monitor.clock import Clock
-from monitor.desk import NotTaken, Taken
+from monitor.desk import Held, NotTaken, Taken
 from monitor.desk_client import Answer, DeskClient, unix_connect
 from monitor.errors import BadJournal, Exit
 from monitor.follower import Follower
@@ -42,10 +43,14 @@ from tests.functional.conftest import (
 from tests.functional.packs import Packs
 
 HANG_S = 4.0
+HANG_LONG_S = 600.0
+LONG_RATE = 100
+"""Frames a second."""
 CURRENT_S = 1.0
 SOON_S = 0.1
 """Aimed at; judged by the median of several, since a test machine may be busy with others."""
 CRIES = (101, 102, 201, 202)
+LONG = pytest.mark.skipif(not os.environ.get("LONG"), reason="minutes: make disk has them")
 
 
 @pytest.fixture(scope="module")
@@ -143,11 +148,29 @@ class Trial:
 
 @pytest.fixture
 def trial(home: Home, journal: Path, port: int, packs: Packs, bad_disk: Path) -> Iterator[Trial]:
+    yield from begun(home, journal, port, packs, bad_disk)
+
+
+@pytest.fixture
+def both(home: Home, journal: Path, port: int, packs: Packs, bad_disk: Path) -> Iterator[Trial]:
+    """The second place is spoilt with the first."""
+    too = {"BAD_DISK_TOO": str(home.runtime / "second")}
+    yield from begun(home, journal, port, packs, bad_disk, too)
+
+
+def begun(
+    home: Home,
+    journal: Path,
+    port: int,
+    packs: Packs,
+    bad_disk: Path,
+    too: Mapping[str, str] = MappingProxyType({}),
+) -> Iterator[Trial]:
     sign = home.folder / "spoilt"
     recorder = home.start(
         "record", str(journal), "--link", f"udp:127.0.0.1:{port}", *OPENING,
         LD_PRELOAD=str(bad_disk), BAD_DISK=str(journal.parent), BAD_DISK_WHILE=str(sign),
-        OUTBY_SPILL_FOLDER=str(home.runtime / "second"),
+        OUTBY_SPILL_FOLDER=str(home.runtime / "second"), **too,
     )  # fmt: skip
     wait_recording(journal)
     for identity in CRIES:
@@ -184,14 +207,20 @@ def frames_of(journal: Path) -> int:
     ("how", "state"),
     [
         ("freeze", "waiting"),
+        ("slow 1", ""),
+        ("slow 20", ""),
         ("slow 200", ""),
+        pytest.param("slow 20000", "waiting", marks=LONG),
         (f"error {errno.EIO}", "failing"),
         (f"error {errno.EROFS}", "failing"),
+        (f"error {errno.EDQUOT}", "failing"),
+        (f"error {errno.ENOSPC}", "failing"),
     ],
 )
 def test_whatever_the_disk_does_a_distress_and_an_evacuation_go_their_way(
     trial: Trial, how: str, state: str
 ) -> None:
+    seconds = how not in {"slow 1", "slow 20"}
     trial.spoil(how)
     trial.live(HANG_S / 2)
     calls = trial.cry()
@@ -206,22 +235,91 @@ def test_whatever_the_disk_does_a_distress_and_an_evacuation_go_their_way(
         f"{max(calls) * 1e3:.0f}), order on the air after {sent * 1e3:.0f} ms, "
         f"the board stood for {trial.stands_s:.2f} s"
     )
-    assert sorted(calls)[len(calls) // 2] < SOON_S
+    # A disk that is only slow is read from: nothing is on the board before it is written.
+    assert sorted(calls)[len(calls) // 2] < (SOON_S if seconds else CURRENT_S)
     assert trial.stands_s < CURRENT_S
     trial.sign.unlink()
     second = trial.home.runtime / "second"
     wait_until(
         lambda: trial.look() is not None and not list(second.iterdir()),
         "the second place is left",
-        20.0,
+        45.0,
     )
     trial.end()
     assert verify_digest(trial.journal) is None
     facts = told(trial.journal)
-    assert '"second_place","state":"in use"' in facts
+    assert not seconds or '"second_place","state":"in use"' in facts
     assert not state or f'"state":"{state}"' in facts
     # Two of each pack as it proved itself, and one call.
     assert frames_of(trial.journal) == 3 * len(CRIES)
+
+
+@LONG
+def test_a_hang_of_ten_minutes_at_a_hundred_frames_a_second_loses_nothing(trial: Trial) -> None:
+    def memory_mb() -> int:
+        status = Path(f"/proc/{trial.recorder.pid}/status").read_text("ascii")
+        return int(status.split("VmRSS:")[1].split()[0]) // 1_000
+
+    trial.spoil("freeze")
+    began, sent, before_mb = time.monotonic(), 0, memory_mb()
+    while time.monotonic() - began < HANG_LONG_S:
+        for identity in CRIES:
+            trial.packs.send(identity)
+            sent += 1
+        trial.live(len(CRIES) / LONG_RATE)
+    calls = trial.cry()
+    print(
+        f"{sent} frames in {HANG_LONG_S:.0f} s: {memory_mb() - before_mb} MB more, calls on the "
+        f"board after {[round(call * 1e3) for call in calls]} ms, it stood for {trial.stands_s:.2f}"
+    )
+    assert trial.stands_s < CURRENT_S
+    trial.sign.unlink()
+    trial.live(10.0)
+    trial.end()
+    assert verify_digest(trial.journal) is None
+    assert frames_of(trial.journal) == sent + 3 * len(CRIES)
+
+
+def test_with_both_places_hung_the_board_goes_on_from_memory(both: Trial) -> None:
+    both.spoil("freeze")
+    both.live(HANG_S / 2)
+    calls = both.cry()
+    sent, answers = both.evacuate()
+    answers += both.live(HANG_S / 2)
+    print(
+        f"both hung: calls after {sorted(calls)}, order after {sent:.3f} s, stood {both.stands_s}"
+    )
+    assert both.stands_s < CURRENT_S
+    # In memory alone: the recorder has it and acts on it, and a loss of power would take it.
+    assert {type(answer) for answer in answers} == {Held}
+    assert both.board.incident.picture().disk == "waiting"
+    both.sign.unlink()
+    answers = both.live(2.0)
+    assert any(isinstance(answer, Taken) for answer in answers)
+    both.end()
+    assert verify_digest(both.journal) is None
+    assert frames_of(both.journal) == 3 * len(CRIES)
+    assert "memory alone" in told(both.journal)
+
+
+def test_a_board_that_opens_on_a_dead_disk_says_so_and_comes_up_with_it(
+    trial: Trial, screen: Screen, bad_disk: Path, tmp_path: Path
+) -> None:
+    sign = tmp_path / "dead"
+    sign.write_text("hang")
+    screen.open(
+        80, 24, "watch", str(trial.journal), "--view",
+        LD_PRELOAD=str(bad_disk), BAD_DISK=str(trial.journal.parent), BAD_DISK_WHILE=str(sign),
+    )  # fmt: skip
+    text = wait_shown(screen, "THE DISK DOES NOT ANSWER", within_s=15.0)
+    assert "USE VOICE AND PAPER" in text
+    sign.unlink()
+    wait_shown(screen, "KILN LANE", within_s=15.0)
+    sign.write_text("hang")
+    trial.packs.send(101, distress=True)
+    text = wait_shown(screen, "DISPLAY STOPPED", "does not answer", within_s=15.0)
+    sign.unlink()
+    wait_shown(screen, "DISTRESS", within_s=15.0)
 
 
 def test_a_recorder_that_is_told_to_end_while_the_disk_hangs_loses_nothing(trial: Trial) -> None:

@@ -7,8 +7,12 @@ import pytest
 
 import shared
 from monitor.cli import main
+from monitor.clock import Stamp
 from monitor.errors import Exit
+from monitor.incident.rows import Row, RowKind
+from monitor.journal import spill
 from monitor.journal.lock import Lock
+from monitor.journal.writer import JournalWriter
 
 GOLDEN = shared.path("journals", "kiln-lane.journal")
 
@@ -117,3 +121,61 @@ def test_what_has_something_in_it_is_never_taken_away(
     with Lock.take(journal) or pytest.fail("the lock was not free"):
         assert main(["incidents", "discard", "kiln-lane"]) == Exit.BUSY
     assert journal.read_bytes() == before
+
+
+@pytest.fixture
+def died(journal: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The journal's last rows are in a second place only."""
+    second = tmp_path / "second"
+    second.mkdir()
+    monkeypatch.setenv("OUTBY_SPILL_FOLDER", str(second))
+    file = spill.spill_path(journal, second)
+    writer = JournalWriter.open(journal)
+    spill.Spill(file).make(writer, writer.last, writer.sessions(), lost=False).close(final=False)
+    kept = JournalWriter.open(file)
+    writer.begin_session("boot", 0, 1_000, "outby test")
+    t = writer.last.horizon + 1
+    row = Row(t, RowKind.FACT, b'{"what":"boards_alive","alive":true}')
+    kept.write([writer.sealer.seal([row], t, Stamp(t, t))])
+    kept.close(final=False)
+    writer.close(final=False)
+    return journal
+
+
+def test_rows_in_a_second_place_are_listed_with_the_one_command(
+    died: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = f"1 rows are NOT IN {died}, but kept: outby incidents recover {died}"
+    assert main(["incidents"]) == Exit.OK
+    assert capsys.readouterr().out.splitlines()[-1] == told
+    # Whoever reads the journal meanwhile is told too, beside what it says.
+    assert main(["verify", str(died)]) == Exit.OK
+    assert told in capsys.readouterr().err
+    assert main(["incidents", "recover", "kiln-lane"]) == Exit.OK
+    assert capsys.readouterr().out.startswith(f"1 rows brought into {died}")
+    assert main(["incidents"]) == Exit.OK
+    assert "NOT IN" not in capsys.readouterr().out
+    assert main(["verify", str(died)]) == Exit.OK
+
+
+def test_a_journal_that_is_gone_is_listed_and_brought_back(
+    journal: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    second = tmp_path / "second"
+    second.mkdir()
+    monkeypatch.setenv("OUTBY_SPILL_FOLDER", str(second))
+    writer = JournalWriter.open(journal)
+    rows, place = writer.last.last_row, spill.Spill(spill.spill_path(journal, second))
+    place.make(writer, writer.last, writer.sessions(), lost=True).close(final=False)
+    writer.close(final=False)
+    journal.unlink()
+    told = f"{journal} is GONE; {rows:,} rows of it are kept: outby incidents recover {journal}"
+    assert main(["incidents"]) == Exit.OK
+    assert capsys.readouterr().out.splitlines()[-1] == told
+    for command in ("verify", "watch"):
+        assert main([command, str(journal)]) == Exit.JOURNAL
+        assert "bring it back: outby incidents recover" in capsys.readouterr().err
+    assert main(["incidents", "recover", str(journal)]) == Exit.OK
+    assert main(["verify", str(journal)]) == Exit.OK
+    assert list(second.iterdir()) == []

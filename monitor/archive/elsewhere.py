@@ -1,0 +1,102 @@
+"""Rows that are in a second place only: after a recorder died while the journal's disk took none.
+
+The next recorder brings them in by itself. Until then, and where the journal itself is gone,
+whoever looks at the journal is told, and ``recover`` does it.
+"""
+
+import contextlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from monitor import runtime_folder
+from monitor.errors import BadJournal
+from monitor.journal import spill
+from monitor.journal.lock import is_recorded
+from monitor.journal.reader import JournalReader
+from monitor.journal.writer import JournalWriter
+from monitor.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """What one journal has not."""
+
+    journal: Path
+    rows: int
+    """Beyond what the journal holds; all of them where it is gone."""
+    gone: bool
+    """There is no such journal any more."""
+    places: tuple[Path, ...]
+    """Of the files that have them."""
+
+
+def places_of(settings: Settings) -> list[Path]:
+    """Every folder in which there may be some."""
+    return spill.folders(settings.spill_path, runtime_folder.there())
+
+
+def of_journal(journal: Path, folders: Sequence[Path]) -> Elsewhere | None:
+    """What is elsewhere of one that nobody records into; None: nothing."""
+    files = spill.found(journal, folders)
+    if not files or is_recorded(journal):
+        return None
+    gone = not journal.exists()
+    here = 0 if gone else _last_row(journal)
+    there = max(map(_last_row, files))
+    if there <= here:
+        return None
+    return Elsewhere(journal, there - here, gone, tuple(files))
+
+
+def of_journals_gone(where: Path, folders: Sequence[Path]) -> list[Elsewhere]:
+    """Every one in the folder ``where`` of which nothing is left but what is elsewhere."""
+    journals = {spill.journal_of(file) for folder in folders for file in spill.all_in(folder)}
+    there = [path for path in journals if path is not None and path.parent == where.absolute()]
+    gone = sorted(path for path in there if not path.exists())
+    return [one for path in gone if (one := of_journal(path, folders)) is not None]
+
+
+def _last_row(path: Path) -> int:
+    with contextlib.suppress(BadJournal), JournalReader(path) as reader:
+        return reader.last_batch().last_row
+    return 0
+
+
+def recover(journal: Path, folders: Sequence[Path], key: bytes) -> int:
+    """Bring everything into the journal, which is made anew where it is gone; give how many rows.
+
+    Its lock is held by whoever calls. ``key``: the journal's; empty: digests that were made with
+    one are copied as they stand. Raises OSError, BadJournal: there is nothing, or it does not fit.
+    """
+    files = spill.by_reach(spill.found(journal, folders))
+    if not files:
+        raise BadJournal("nothing of it is in a second place", str(journal), "see outby incidents")
+    rows = 0 if journal.exists() else _copied(files[-1], journal)
+    writer = JournalWriter.open(journal, key, keyless=not key)
+    try:
+        rows += sum(spill.merge(writer, file).rows for file in files)
+        writer.checkpoint()
+    finally:
+        writer.close(final=False)
+    for file in files:
+        spill.remove(file)
+    return rows
+
+
+def _copied(file: Path, journal: Path) -> int:
+    """Make the journal of a spill that has all of it."""
+    with JournalReader(file) as reader:
+        whole, last = reader.batch(0) is not None, reader.last_batch()
+    if not whole:
+        what = "only its end is kept, and the journal is gone"
+        raise BadJournal(what, str(file), "find the journal, put it back, and recover again")
+    writer = JournalWriter.open(file, keyless=True)
+    try:
+        copy = writer.copied_to(journal)
+    finally:
+        writer.close(final=False)
+    if copy is None:
+        raise BadJournal("the copy of the journal cannot be read", str(file), "keep the file")
+    copy.close(final=False)
+    return last.last_row
