@@ -23,3 +23,5 @@ class SecondPlace(EventModel):
     also: tuple[Said, ...] = Field(default=(), max_length=PLACES_MAX)
     """Of others, where the same rows go at the same time."""
     rows: int = Field(default=0, ge=0)
+    checked: bool = True
+    """False: what was merged has a keyed digest, and the key is lost; ``verify`` can tell later."""

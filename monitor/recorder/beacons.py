@@ -48,16 +48,22 @@ class BeaconSender:
         self.base = base
         self.random = random
         self._boot = boot
-        self._keyring = keyring
+        self._keyring: Keyring | None = None
         self._keys: Sequence[tuple[int, bytes | None]] = ((0, None),)
-        if keyring is not None:
-            self._keys = [(epoch, keyring.broadcast_key(epoch)) for epoch in keyring.epochs]
         self._sequence = 0
         self._last_ns: int | None = None
         self._now: list[bytes] = []
         self._at: dict[int, dict[Place, int]] = {}
         self._fresh: set[Place] = set()
         self._wires: set[int] = set()
+        if keyring is not None:
+            self.take_keys(keyring)
+
+    def take_keys(self, keyring: Keyring) -> None:
+        """Send with these keys from now on, and at once."""
+        self._keyring = keyring
+        self._keys = [(epoch, keyring.broadcast_key(epoch)) for epoch in keyring.epochs]
+        self._last_ns = None
 
     def set_wire(self, link: int, *, up: bool) -> None:
         """A line opened or went: beacons go to whoever listens on it."""

@@ -8,6 +8,7 @@ as such, because two packs with one identity must never pass in silence.
 Pure: a time is an argument, the beacons sent are handed in.
 """
 
+from collections.abc import Mapping
 from itertools import chain, islice
 from typing import TYPE_CHECKING
 
@@ -129,6 +130,8 @@ class Intake:
             keyring.strangers_left = STRANGERS_BURST
         self._beacons = beacons
         lost = isinstance(keyring, LostKeys)
+        self.proves = keyring is not None and not lost
+        """What is heard shuts out what was heard before: nobody else can have sent it."""
         self._proof = NothingProven(beacons.recent) if lost else Proof(beacons.recent)
         self._packs: dict[int, _Pack] = {}
         self._splitters: dict[int, Splitter] = {}
@@ -171,6 +174,15 @@ class Intake:
         """Take up a pack's freshness where an earlier incident left it."""
         self._pack(identity).fresh = PackFreshness.restored(numbers)
         self.known.add(identity.to_bytes(4, "big"))
+
+    def take_keys(self, keyring: Keyring, packs: Mapping[int, Numbers]) -> None:
+        """Judge by these keys from now on, every pack anew. ``packs``: what is remembered."""
+        keyring.strangers_left, keyring.expected = STRANGERS_BURST, self._joined
+        self._keyring, self.proves = keyring, True
+        self._proof = Proof(self._beacons.recent)
+        self._packs.clear()
+        for identity, numbers in packs.items():
+            self.remember(identity, numbers)
 
     def recall(self, rows: Recalled, origin_boot_ns: int | None, *, proven: bool) -> None:
         """Take up what a journal's rows say of its packs. Nothing is judged anew.

@@ -10,7 +10,8 @@ import gc
 import logging
 import random
 import uuid
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Self
 
@@ -22,7 +23,7 @@ from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, BadUsage, Busy
 from monitor.incident.alarms.catalogue import digest
 from monitor.incident.decoding import NOT_UNDERSTOOD, why
-from monitor.incident.events import Act, Fact, Opened
+from monitor.incident.events import Act, Fact, Opened, Setup
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.second_place import SecondPlace
 from monitor.journal import spill
@@ -41,6 +42,7 @@ from monitor.recorder import player
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.desk_server import DeskServer
 from monitor.recorder.intake import Intake
+from monitor.recorder.keys_back import KeysBack
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import Memory, MemoryKeeper
 from monitor.recorder.places import Places
@@ -89,6 +91,10 @@ class Launch:
         self._recorder: Recorder | None = None
         self._said = said
         self._keys = Keys()
+        self._keys_again: Callable[[], Keys] = Keys
+        """Looks for the keys of an incident that is taken up."""
+        self._setup: Setup | None = None
+        """What is gone on with."""
         self._facts: list[Fact] = []
         """Of the opening, to be recorded."""
         self._random = random.SystemRandom()
@@ -191,7 +197,7 @@ class Launch:
             start = Refold(gap, intake, stamp, rows).start()
         except NOT_UNDERSTOOD as error:
             raise _unfoldable(self.path, error) from error
-        setup = setup_of(self._settings, links, self._keys)
+        setup = self._setup = setup_of(self._settings, links, self._keys)
         if setup != rows.setup:
             start.facts += (setup,)
         writer = JournalWriter.open(self.path, self._keys.journal, keyless=keyless)
@@ -207,10 +213,12 @@ class Launch:
         Gives whether the keys are lost, the links, and the same as they are written.
         """
         assert rows.opened is not None, "looked at by whoever folded them"
-        settings = gone_on_with(self._settings, self._said, rows.setup)
-        self._keys = keys_again(settings, self._said, rows.setup, rows.opened, header)
+        settings = gone_on_with(self._settings, self._said, rows.setup, header.use)
+        again = partial(keys_again, settings, self._said, rows.setup, rows.opened, header)
+        self._keys = again()
         if self._keys.fault:
             _log.error("the keys are lost, frames prove nothing: %s", self._keys.fault)
+        self._keys_again = again
         self._settings = settings
         if "links" in self._said or rows.setup is None:
             links = chosen_links(settings, header.use)
@@ -266,7 +274,10 @@ class Launch:
             return False
         _log.warning("%d rows brought into the journal from %s", merged.rows, path)
         if merged.rows:
-            self._facts.append(SecondPlace(state="merged", path=str(path), rows=merged.rows))
+            # Without its key a digest tells nobody whether somebody else had a hand in it.
+            checked = bool(writer.key) or writer.stored["digest"] == "open"
+            fact = SecondPlace(state="merged", path=str(path), rows=merged.rows, checked=checked)
+            self._facts.append(fact)
         return merged.batches > 0
 
     def _opening(self) -> tuple[Opened, tuple[Act, ...], Stamp]:
@@ -354,9 +365,6 @@ class Launch:
         stamp = self._clock.stamp()
         start.facts = (*start.facts, *self._facts)
         writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
-        proving = self._keys.keyring is not None and not self._keys.fault
-        # What anybody may have sent must not shut a pack out at the next incident.
-        keep = intake.freshness if proving else lambda: memory.packs
         path = memories.memory_path(self._settings.incidents_path, start.opened.use)
         seconds = spill.choose(self.path, self._settings.spill_path, runtime_folder.there())
         spills = [spill.Spill.at(spill.spill_path(self.path, folder)) for folder in seconds]
@@ -366,13 +374,24 @@ class Launch:
             keeper,
             DeskServer(self._desk_path),
             self._clock,
-            MemoryKeeper(path, memory, keep),
+            # What anybody may have sent must not shut a pack out at the next incident.
+            MemoryKeeper(
+                path, memory, lambda: intake.freshness() if intake.proves else memory.packs
+            ),
             self._sounder(),
+            self._keys_back(intake, beacons, memory),
         )
         self.links = keeper
         # What stands now stands to the end: the collector need not look at it again.
         gc.freeze()
         return recorder
+
+    def _keys_back(self, intake: Intake, beacons: BeaconSender, memory: Memory) -> KeysBack | None:
+        """What looks for keys that are lost; None: they are there, or there are none."""
+        if not self._keys.fault:
+            return None
+        assert self._setup is not None, "told in the journal"
+        return KeysBack(self._keys_again, intake, beacons, memory.packs, self._setup)
 
     def _sounder(self) -> Sounder:
         """Give the sound; without its files there is none, and that is told as any other fault."""

@@ -28,11 +28,13 @@ from monitor.recorder.aside import Aside
 from monitor.recorder.batch import Answer
 from monitor.recorder.desk_server import DeskServer
 from monitor.recorder.disk_watch import DiskNow, DiskWatch
+from monitor.recorder.keys_back import KeysBack
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import MemoryKeeper
 from monitor.recorder.places import Places
 from monitor.recorder.sequencer import Sequencer
 from monitor.recorder.sounder import Sounder
+from monitor.recorder.taking_up import Keys
 from monitor.recorder.waiting import Waiting
 
 SLICE_NS = 10_000_000
@@ -56,6 +58,8 @@ CLOSE_WAIT_S = 5.0
 """And so long for the file to be closed, or made one plain file: as long as readers let it wait."""
 MEMORY_S = 30.0
 """How often the packs' numbers are kept for the next incident."""
+KEYS_S = 2.0
+"""How often it is looked whether keys that are lost are there again."""
 NS_PER_S = 1_000_000_000
 
 _log = logging.getLogger(__name__)
@@ -73,6 +77,7 @@ class Recorder:
         clock: Clock,
         memory: MemoryKeeper,
         sounder: Sounder,
+        keys_back: KeysBack | None = None,
     ) -> None:
         """Put the parts together; nothing runs before ``run``."""
         self._sequencer = sequencer
@@ -93,6 +98,8 @@ class Recorder:
         self._clock = clock
         self._memory = memory
         self._sounder = sounder
+        self._keys_back = keys_back
+        """Looks for keys that are lost; None: none are."""
         self._looked_at_sound_ns = 0
         self._disk = DiskWatch(sequencer.incident.disk)
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -136,7 +143,9 @@ class Recorder:
         loop.set_exception_handler(self._unforeseen)
         for number in (signal.SIGTERM, signal.SIGINT):
             loop.add_signal_handler(number, self.stop)
-        keeping = loop.create_task(self._keep_remembering())
+        tasks = [loop.create_task(self._keep_remembering())]
+        if self._keys_back is not None:
+            tasks.append(loop.create_task(self._look_for_keys(self._keys_back)))
         try:
             self._places.start(self._wake_for_disk)
             await self._desk.open(self._said, self._left)
@@ -148,7 +157,8 @@ class Recorder:
             ready()
             await self._done
         finally:
-            keeping.cancel()
+            for task in tasks:
+                task.cancel()
             await self._end()
 
     def stop(self) -> None:
@@ -399,6 +409,26 @@ class Recorder:
                 while self._sequencer.oldest_in_flight <= made:
                     self._answered.clear()
                     await self._answered.wait()
+
+    async def _look_for_keys(self, back: KeysBack) -> None:
+        """Go on with the keys once they are there again."""
+        found: asyncio.Queue[Keys] = asyncio.Queue()
+        aside = Aside("keys")
+        loop = asyncio.get_running_loop()
+
+        def look() -> None:
+            keys = back.look()
+            if keys.keyring is not None and not keys.fault:
+                with contextlib.suppress(RuntimeError):
+                    loop.call_soon_threadsafe(found.put_nowait, keys)
+
+        while found.empty():
+            aside.do(look)
+            await asyncio.sleep(KEYS_S)
+        _log.warning("the keys are there again")
+        setup = back.take(found.get_nowait())
+        self._sequencer.noticed(setup, self._clock.stamp())
+        self._arm()
 
     async def _keep_remembering(self) -> None:
         while True:

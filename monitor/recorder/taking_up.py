@@ -7,6 +7,7 @@ them. The journal does: the last ``Setup`` in it. Only what is said for this ver
 import contextlib
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from monitor import keyfile
 from monitor.errors import BadFile
@@ -16,6 +17,7 @@ from monitor.incident.rows import Row
 from monitor.journal import digest
 from monitor.journal.schema import Header
 from monitor.recorder.keyless import LostKeys
+from monitor.recorder.memory import memory_path
 from monitor.recorder.player import NOT_COMMANDS
 from monitor.settings import Settings
 from protocol.integrity import Keyring
@@ -48,11 +50,14 @@ def setup_of(settings: Settings, links: Collection[str], keys: Keys) -> Setup:
     )
 
 
-def gone_on_with(settings: Settings, said: Collection[str], setup: Setup | None) -> Settings:
+def gone_on_with(
+    settings: Settings, said: Collection[str], setup: Setup | None, use: str
+) -> Settings:
     """Put what the journal tells over settings; ``said``: names of those that stay as they are.
 
     A player's command is taken from nobody's file, which a stranger may have written: only from
     settings, or from whoever starts this. Told by a journal alone, the players looked for are used.
+    Nor does a stranger choose where files are made: the folder is one that has a base's memory.
     """
     if setup is None:
         return settings
@@ -62,7 +67,16 @@ def gone_on_with(settings: Settings, said: Collection[str], setup: Setup | None)
         "evacuation_tone": setup.evacuation_tone,
         "incidents_folder": setup.incidents_folder,
     }
+    if not _remembers(setup.incidents_folder, use):
+        del kept["incidents_folder"]
     return settings.model_copy(update={k: v for k, v in kept.items() if k not in said})
+
+
+def _remembers(folder: str, use: str) -> bool:
+    try:
+        return bool(folder) and memory_path(Path(folder), use).is_file()
+    except OSError:
+        return False
 
 
 def keys_to_open(settings: Settings) -> Keys:

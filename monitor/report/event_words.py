@@ -208,12 +208,13 @@ def _refused(fact: events.Refused) -> str:
 
 
 def _second_place(fact: SecondPlace) -> str:
+    digest = "" if fact.checked else ", its digest not checked: the keys are lost"
     return {
         "none": "no second place for rows if the journal's disk takes none",
         "ready": f"second place for rows: {fact.path}",
         "in use": f"rows go to a second place too: {fact.path}",
         "left": f"all rows are in the journal again: {fact.path} is left",
-        "merged": f"{fact.rows} rows brought into the journal from {fact.path}",
+        "merged": f"{fact.rows} rows brought into the journal from {fact.path}{digest}",
         "differs": f"what is in {fact.path} does not go on from the journal, and is kept",
     }[fact.state]
 

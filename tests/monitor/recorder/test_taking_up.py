@@ -183,6 +183,50 @@ def test_without_its_key_file_recording_goes_on_and_says_so(
     assert (found.fault, found.keyless) == (None, keyless)
 
 
+def test_a_key_file_that_is_back_is_picked_up_while_recording(
+    journal: Path, settings: Settings, key: Path
+) -> None:
+    record(journal, settings)
+    away = key.rename(key.with_name("away.key"))
+    with Launch(journal, STRANGER, Clock()) as launch:
+        recorder = launch.resume()
+
+        def ready() -> None:
+            assert now(journal)[1].key_fault
+            away.rename(key)
+            look()
+
+        def look() -> None:
+            if now(journal)[1].key_fault:
+                asyncio.get_running_loop().call_later(0.05, look)
+            else:
+                recorder.stop()
+
+        asyncio.run(asyncio.wait_for(recorder.run(ready), 3 * WAIT_S))
+    picture, setup = now(journal)
+    assert "keys_lost" not in alarms(picture)
+    assert setup.key == str(key)
+    found = examine(journal, keyfile.journal_key(key))
+    assert found.fault is None
+    keyless = found.keyless
+    assert keyless > 0
+    record(journal, STRANGER)
+    found = examine(journal, keyfile.journal_key(key))
+    assert (found.fault, found.keyless) == (None, keyless)
+
+
+def test_a_journal_does_not_choose_where_files_are_made(
+    journal: Path, settings: Settings, tmp_path: Path
+) -> None:
+    """A stranger may have written it: only a folder that has a base's memory is believed."""
+    theirs = tmp_path / "theirs"
+    record(journal, settings.with_options({"incidents_folder": str(theirs)}))
+    (theirs / "base-exercise.json").unlink()
+    record(journal, STRANGER)
+    assert list(theirs.iterdir()) == []
+    assert (tmp_path / "of nobody").exists()
+
+
 def test_a_key_file_that_was_moved_is_found_where_settings_say(
     journal: Path, settings: Settings, key: Path
 ) -> None:
