@@ -51,6 +51,11 @@ WHO_LEAST = 14
 PLACE_LEAST = 10
 """Cells of a name and of a place that are kept before the other, or the air, goes: with the word
 and how long they leave 17 of 80 for the air."""
+CALLS = frozenset({"distress", "motion_alarm"})
+"""Kinds of alarm that need somebody at once, before anything else can be known."""
+FRESH_NS = 5_000_000_000
+"""So long a new call is read before an older alarm that stands above it: two beats of a slow
+screen, and the time to read five lines."""
 LINES_MIN = 3
 """However small the window, one alarm in full and the count of the others."""
 
@@ -215,7 +220,9 @@ def _choose(
 ) -> tuple[list[AlarmView], set[int]]:
     """Give the alarms that get a line, and which of them get a second one.
 
-    However many stand above it, the newest danger can be read: the last line is kept for it.
+    However many stand above them, new calls for help can be read; where there are none, the last
+    line is kept for the newest danger. Where there is room for one alarm alone, it says what and
+    who, and not what to do, while there is such a call.
     """
     if len(alarms) * 2 <= room:
         return list(alarms), {a.number for a in alarms}
@@ -223,14 +230,15 @@ def _choose(
     places = room - 1  # the first has two lines
     if len(alarms) > places:
         places -= 1  # the count of the others
-    chosen = list(alarms[:places])
-    if first not in chosen:
-        chosen[-1] = first
-    newest = _newest_danger([a for a in alarms if a not in chosen])
-    if newest is not None and chosen[-1] is not first:
-        chosen[-1] = newest
-    in_full = {first.number}
-    spare = room - len(chosen) - 1 - (len(alarms) > len(chosen))
+    fresh = sorted((a for a in alarms if is_fresh_call(a) and a is not first), key=_age)
+    if places == 1 and fresh:
+        places = 2  # what to do gives way
+    new = fresh[: places - 1] or _newest_danger(first, alarms, places)
+    rest = [a for a in alarms if a is not first and a not in new]
+    chosen = sorted([first, *new, *rest][:places], key=alarms.index)
+    spare = room - len(chosen) - (len(alarms) > len(chosen))
+    in_full = {first.number} if spare > 0 else set()
+    spare -= len(in_full)
     for alarm in chosen:
         if spare > 0 and alarm.number not in in_full:
             in_full.add(alarm.number)
@@ -238,10 +246,21 @@ def _choose(
     return chosen, in_full
 
 
-def _newest_danger(hidden: Sequence[AlarmView]) -> AlarmView | None:
-    """The newest danger that waits and has no line: of a person, else of the base."""
-    dangers = [a for a in hidden if a.priority is Priority.DANGER and is_new(a)]
-    return min(dangers, key=lambda a: (a.of_base, a.raised_for_ns), default=None)
+def is_fresh_call(alarm: AlarmView) -> bool:
+    """Tell whether somebody has only just called, or been found to lie still."""
+    called = alarm.kind in CALLS and alarm.priority is Priority.DANGER
+    return called and is_new(alarm) and alarm.raised_for_ns <= FRESH_NS
+
+
+def _age(alarm: AlarmView) -> int:
+    return alarm.raised_for_ns
+
+
+def _newest_danger(first: AlarmView, alarms: Sequence[AlarmView], places: int) -> list[AlarmView]:
+    """The newest danger that waits and would have no line: of a person, else of the base."""
+    rest = [a for a in alarms if a is not first][places - 1 :] if places > 1 else []
+    dangers = [a for a in rest if a.priority is Priority.DANGER and is_new(a)]
+    return sorted(dangers, key=lambda a: (a.of_base, a.raised_for_ns))[:1]
 
 
 def _head(alarm: AlarmView, look: Look) -> Segment:

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import tzinfo
 
 from monitor.board import wording
-from monitor.board.alarm_lines import is_new, is_over
+from monitor.board.alarm_lines import is_fresh_call, is_new, is_over
 from monitor.board.columns import RowContext
 from monitor.board.marks import ASCII, Look, clean
 from monitor.board.one_wearer import facts_words, next_sentence
@@ -178,8 +178,24 @@ def sentence_of(words: Sequence[str]) -> str:
     return f"{text[:1].upper()}{text[1:]}."
 
 
+FEW = 8
+"""So many sentences stand on a screen of 24 lines and 80 columns, whatever they say."""
+AGAIN_MAX = 3
+"""Calls that are said again after more: the first of so much has gone from a screen by then."""
+
+
 def sentences(old: Picture, new: Picture) -> list[str]:
-    """Say what has happened between two pictures, alarms first."""
+    """Say what has happened between two pictures, alarms first; after much, new calls again."""
+    said = _happened(old, new)
+    if len(said) <= FEW:
+        return said
+    before = {a.number for a in old.alarms}
+    calls = [a for a in new.alarms if a.number not in before and is_fresh_call(a)]
+    newest = sorted(calls, key=lambda a: a.raised_for_ns)[:AGAIN_MAX]
+    return said + [f"Again: {alarm_sentence(a, new)}" for a in reversed(newest)]
+
+
+def _happened(old: Picture, new: Picture) -> list[str]:
     said: list[str] = []
     before = {a.number: a for a in old.alarms}
     now = {a.number: a for a in new.alarms}
