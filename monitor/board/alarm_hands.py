@@ -21,7 +21,6 @@ from monitor.board.effects import (
 from monitor.board.questions import (
     ABOUT,
     ANSWERS,
-    ASIDE_MINUTES,
     ASIDE_REASONS,
     NONE,
     RESET_REASONS,
@@ -29,6 +28,7 @@ from monitor.board.questions import (
     About,
     Mode,
     called,
+    minutes_for,
     why_no_reset,
 )
 from monitor.board.sheet_hands import SheetHands
@@ -166,7 +166,10 @@ class AlarmHands(SheetHands):
                 self._ask(Mode.ASIDE_FOR, now_ns)
                 return None
             case Mode.ASIDE_FOR:
-                minutes = ASIDE_MINUTES[place]
+                picks = minutes_for(alarm)
+                if place >= len(picks):
+                    return Say("nothing done")
+                minutes = picks[place]
                 words = f"put aside for {minutes} min: {called(alarm)}"
                 return PutAsideAlarm(alarm.number, minutes, self.why, words)
             case Mode.TAKE_BACK:

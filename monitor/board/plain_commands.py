@@ -27,7 +27,7 @@ from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
 from monitor.board.questions import called, why_no_reset
 from monitor.board.sheets import act, why_no_reading
 from monitor.incident import units
-from monitor.incident.events import ASIDE_MINUTES_MAX, SILENCE_S, SILENCE_S_MAX
+from monitor.incident.events import SILENCE_S, SILENCE_S_MAX
 from monitor.incident.picture import Picture, WearerView
 
 TYPED_MAX = 400
@@ -209,11 +209,12 @@ def _put_aside(
     number: str, minutes: str, typed: str, picture: Picture
 ) -> PutAsideAlarm | list[str]:
     alarm = next((a for a in picture.alarms if (a.number,) == _numbers([number])), None)
-    if alarm is None or not alarm.may_be_put_aside:
+    if alarm is None or not alarm.aside_minutes_max:
         return ["No such alarm that may be put aside. A danger never may."]
     times = _numbers([minutes])
-    if not times or not 1 <= times[0] <= ASIDE_MINUTES_MAX:
-        return [f"aside: an alarm's number, minutes from 1 to {ASIDE_MINUTES_MAX}, and why."]
+    if not times or not 1 <= times[0] <= alarm.aside_minutes_max:
+        most = alarm.aside_minutes_max
+        return [f"aside: an alarm's number, minutes from 1 to {most}, and why."]
     reason = clean(typed[:TYPED_MAX].split(maxsplit=3)[3].strip())
     words = f"put aside for {times[0]} min: {called(alarm)}"
     return PutAsideAlarm(alarm.number, times[0], reason, words)

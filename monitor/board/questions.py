@@ -4,7 +4,7 @@ from collections.abc import Callable
 from enum import Enum, auto
 
 from monitor.board.marks import clean
-from monitor.incident.events import ASIDE_MINUTES_MAX
+from monitor.incident.alarms.entry import ASIDE_MINUTES_MAX
 from monitor.incident.picture import AlarmView, Phase, Picture, PutAsideView
 
 RESET_REASONS = ("answered, well", "out, well", "out, hurt", "mistake", "set at fault", "see log")
@@ -66,7 +66,7 @@ ORDER_MODES = frozenset({Mode.ORDER, Mode.ORDERS, Mode.WHY_OUT, Mode.WHY_CLOSE, 
 
 
 def _may_be_put_aside(picture: Picture) -> list[About]:
-    return [alarm for alarm in picture.alarms if alarm.may_be_put_aside]
+    return [alarm for alarm in picture.alarms if alarm.aside_minutes_max]
 
 
 def _latched(picture: Picture) -> list[About]:
@@ -92,6 +92,12 @@ NONE = {
     Mode.ASIDE_WHY: "no alarm that may be put aside: a danger never may",
     Mode.TAKE_BACK: "nothing is put aside",
 }
+
+
+def minutes_for(alarm: About) -> tuple[int, ...]:
+    """For how long this alarm may be put aside: the picks."""
+    most = alarm.aside_minutes_max if isinstance(alarm, AlarmView) else 0
+    return tuple(minutes for minutes in ASIDE_MINUTES if minutes <= most)
 
 
 def called(alarm: About) -> str:

@@ -17,13 +17,13 @@ from monitor.board.more import more_page
 from monitor.board.one_wearer import Page, wearer_page
 from monitor.board.order_page import order_page
 from monitor.board.questions import (
-    ASIDE_MINUTES,
     ASIDE_REASONS,
     NOTES,
     ORDER_MODES,
     RESET_REASONS,
     Mode,
     called,
+    minutes_for,
 )
 from monitor.board.rows import list_lines
 from monitor.board.view_pages import view_page
@@ -254,7 +254,7 @@ def _about_lines(picture: Picture, hands: Hands) -> tuple[str, str]:
         case Mode.ASIDE_WHY:
             return f"PUT ASIDE {what}: why?    p another", _picks(ASIDE_REASONS)
         case Mode.ASIDE_FOR:
-            minutes = [f"{minutes} min" for minutes in ASIDE_MINUTES]
+            minutes = [f"{minutes} min" for minutes in minutes_for(alarm)]
             return f"PUT ASIDE {what}: for how long?", _picks(minutes)
         case Mode.TAKE_BACK:
             return f"LET IT COME BACK: {what}?    v another", "1 yes    Esc leave it"

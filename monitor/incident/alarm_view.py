@@ -44,7 +44,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
         to_do=_to_do(s, alarm, wearer),
         detail=held_back(alarm) if _is_over(alarm) else detail_of(s, alarm, wearer, contact),
         insistent=alarm.insisted,
-        may_be_put_aside=alarm.may_be_put_aside,
+        aside_minutes_max=CATALOGUE[alarm.key.kind].aside_minutes if alarm.may_be_put_aside else 0,
         of_base=RANKING[alarm.key.kind].about is About.BASE,
     )
 

@@ -12,6 +12,7 @@ from typing import Annotated, Literal, TypeGuard
 
 from pydantic import Field, TypeAdapter
 
+from monitor.incident.alarms.entry import ASIDE_MINUTES_MAX
 from monitor.incident.event_parts import (
     RATED_MAX_BAR,
     WATER_VOLUME_MAX_L,
@@ -46,8 +47,6 @@ LINKS_SET_UP_MAX = 64
 """More than settings allow."""
 PLACE_MAX = 4_096
 """Characters in the path of a file: the longest that Linux takes."""
-ASIDE_MINUTES_MAX = 30
-"""The longest for which an alarm may be put aside: about one wear (our own choice)."""
 SILENCE_S = 60
 """How long a key on the board silences the sound."""
 SILENCE_S_MAX = 120

@@ -220,7 +220,7 @@ class AlarmView:
     """The rule in words: 'silent 47 s, limit 46 s'; empty once its cause is over."""
     insistent: bool = False
     """A danger that has waited so long that it was announced again: to be written large."""
-    may_be_put_aside: bool = False
+    aside_minutes_max: int = 0
     of_base: bool = False
     """About the base itself, which never comes before a person."""
 

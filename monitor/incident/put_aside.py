@@ -27,6 +27,9 @@ def why_not_put_aside(s: Situation, act: events.PutAside, _t: int) -> str | None
         return "A danger is never put aside."
     if not alarm.may_be_put_aside:
         return f"{CATALOGUE[alarm.key.kind].word.capitalize()} is never put aside."
+    entry = CATALOGUE[alarm.key.kind]
+    if act.minutes > entry.aside_minutes:
+        return f"{entry.word.capitalize()} is put aside for {entry.aside_minutes} min at most."
     if act.seen_ns is not None and alarm.waits and alarm.waiting_ns > act.seen_ns:
         return f"Alarm {act.alarm} came again after what was on the screen."
     return None

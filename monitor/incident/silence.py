@@ -157,6 +157,10 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and expected, held=held)
     put(s, Kind.NO_WORD, wearer, worse, condition=silent and not expected)
     put(s, Kind.OVERDUE, wearer, condition=overdue)
+    gauge = s.engine.by_key.get(Key(Kind.GAUGE, wearer=wearer.number)) if low else None
+    if gauge is not None and gauge.aside is not None and gauge.condition:
+        # A doubt was put aside while there was air; by the sum there is none now.
+        put(s, Kind.GAUGE, wearer, Priority.DANGER, condition=True)
 
 
 def _overdue(wear: Wear, *, silent: bool) -> bool:

@@ -109,7 +109,7 @@ def the_table(hands: Hands, picture: Picture) -> Shown:
 SHOWN = (the_list, the_caution, the_keys, one_wearer, another_chosen, the_table)
 
 
-def call(story: Story, wearer: int, **says: object) -> None:
+def call(story: Story, wearer: int, **says: Any) -> None:
     """Half a second later this wearer calls."""
     story.hear(story.now + S // 2, 100 + wearer, **says)
 

@@ -5,6 +5,9 @@ from enum import StrEnum
 
 from monitor.incident.picture import Priority
 
+ASIDE_MINUTES_MAX = 30
+"""The longest for which an alarm may be put aside: about one wear (our own choice)."""
+
 
 class Kind(StrEnum):
     """Names of the rows; what the journal and the screens carry."""
@@ -98,6 +101,8 @@ class Entry:
     """What happens if nobody acts."""
     source: str
     """Where the threshold or the rule comes from."""
+    aside_minutes: int = ASIDE_MINUTES_MAX
+    """For how long at most, where it may be put aside."""
     off_delay_s: int = 0
     """How long its condition must be over before the alarm is: what flickers is one alarm."""
     dead_band: float = 0

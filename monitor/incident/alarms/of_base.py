@@ -92,7 +92,8 @@ OF_BASE = (
         raised="somebody under air and no board has drawn for 3 s, or none was ever there",
         clears="a board draws again, nobody under air",
         to_do="Go to a board, or open one. Voice and paper until then.",
-        consequence="alarms are heard at best, and nobody sees whose they are",
+        consequence="alarms are heard at best, and nobody sees whose they are: it sounds as every "
+        "danger does, so whoever hears one with no board in sight takes it for somebody in danger",
         source="three beats of a board, one a second",
     ),
     Entry(

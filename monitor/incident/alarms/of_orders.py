@@ -30,7 +30,8 @@ OF_ORDERS = (
         latches=False,
         key_needed=True,
         may_be_shelved=False,
-        raised="an order to come out was answered, and the procedure's time has passed since",
+        raised="an order to come out was answered, and the procedure's time has passed since; "
+        "danger if the order is to evacuate",
         clears="out, order closed",
         to_do="Call: what holds them? No answer: emergency crew.",
         consequence="a wearer who answered is taken for one who is safe",

@@ -61,6 +61,7 @@ OF_PEOPLE = (
         latches=False,
         key_needed=False,
         may_be_shelved=True,
+        aside_minutes=10,
         raised="for a minute fewer of the crew inside than the procedure's least crew",
         clears="enough of the crew inside, out",
         to_do="Send a mate in, or call them out.",

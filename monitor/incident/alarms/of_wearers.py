@@ -148,7 +148,8 @@ OF_WEARERS = (
         may_be_shelved=True,
         raised="unreadable, outside the rating, stuck while the wearer moves, rising, or at odds "
         "with a spoken reading or with the set's own warning; read out, and over what the least "
-        "breathing leaves of what was read before",
+        "breathing leaves of what was read before; danger, if it is put aside, once the estimate "
+        "reaches the low-air value",
         clears="gauge and pack read at one time agree, a reading is as low as breathing makes it, "
         "two higher ones running agree, or the officer says which counts",
         to_do="Ask for the gauge again. Enter 16 says which counts.",
@@ -363,6 +364,7 @@ OF_WEARERS = (
         latches=False,
         key_needed=False,
         may_be_shelved=True,
+        aside_minutes=10,
         raised="at or under 5 %, with its wearer inside",
         clears="above it, out",
         to_do="Tell them: by voice from now on. Bring them out.",

@@ -3,7 +3,7 @@
 | condition | alarm |
 |---|---|
 | an order stands unanswered for the procedure's time | order unanswered; a danger if evacuate |
-| answered, and not out within the procedure's time | answered, not out |
+| answered, and not out within the procedure's time | answered, not out; a danger if evacuate |
 | went in while an evacuation of everybody stands | in against order |
 | a roll call is due, by the clock or after an evacuation | roll call due, then overdue |
 """
@@ -29,15 +29,21 @@ def review_alarms(s: Situation) -> None:
 
 def review_wearer_orders(s: Situation, wearer: int) -> None:
     """The same for one wearer."""
-    unanswered = danger = not_out = late = False
+    unanswered = not_out = late = False
+    worse: dict[Kind, Priority] = {}
     for order in s.orders.open():
         line = order.lines.get(wearer)
         if line is None:
             continue
+        dangers = []
         if _past(s, unanswered_ns(s, order, line)):
             unanswered = True
-            danger = danger or order.given.order == "evacuate"
-        not_out = not_out or _past(s, not_out_ns(s, order, line))
+            dangers.append(Kind.ORDER_UNANSWERED)
+        if _past(s, not_out_ns(s, order, line)):
+            not_out = True
+            dangers.append(Kind.ORDER_NOT_OUT)
+        if order.given.order == "evacuate":
+            worse |= dict.fromkeys(dangers, Priority.DANGER)
         late = late or (line.late and line.out_ns is None and not line.committed)
         _watch(s, order, line)
     holds = {
@@ -46,8 +52,7 @@ def review_wearer_orders(s: Situation, wearer: int) -> None:
         Kind.WENT_IN: late,
     }
     for kind, condition in holds.items():
-        worse = Priority.DANGER if danger and kind is Kind.ORDER_UNANSWERED else None
-        s.engine.put(Key(kind, wearer=wearer), s.now, worse, condition=condition)
+        s.engine.put(Key(kind, wearer=wearer), s.now, worse.get(kind), condition=condition)
     if any(holds.values()):
         s.orders.alarmed.add(wearer)
     else:

@@ -241,7 +241,7 @@ def trouble_scene() -> Picture:
             priority=Priority.CAUTION,
             to_do="call; note the gauge reading",
             detail="silent 72 s, limit 46 s",
-            may_be_put_aside=True,
+            aside_minutes_max=30,
         ),
     )
     unjoined = (UnjoinedView(4799, 203.0, 2 * S, Signal.HEARD),)

@@ -228,8 +228,16 @@ def test_a_danger_is_never_offered(hands: Hands, picture: Picture) -> None:
 
 def test_one_that_becomes_a_danger_while_being_asked_about(hands: Hands, picture: Picture) -> None:
     press(hands, "p 1", picture)
-    worse = replace(picture.alarms[2], priority=Priority.DANGER, may_be_put_aside=False)
+    worse = replace(picture.alarms[2], priority=Priority.DANGER, aside_minutes_max=0)
     assert press(hands, "2", replace(picture, alarms=(worse,))) == Say("nothing done")
+
+
+def test_no_longer_time_is_offered_than_the_alarm_may_be_put_aside_for(
+    hands: Hands, picture: Picture
+) -> None:
+    short = replace(picture, alarms=(replace(picture.alarms[2], aside_minutes_max=10),))
+    assert press(hands, "p 1 3", short) == Say("nothing done")
+    assert press(hands, "p 1 2", short).minutes == 10
 
 
 def test_p_again_goes_to_the_next_and_the_chosen_wearers_comes_first(

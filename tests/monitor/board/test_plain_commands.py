@@ -134,6 +134,10 @@ def test_put_aside_for_a_time_and_a_reason(scenes: Any) -> None:
         assert command(f"aside 5 {minutes} busy", trouble) == [
             "aside: an alarm's number, minutes from 1 to 30, and why."
         ]
+    brief = replace(trouble.alarms[2], aside_minutes_max=10)
+    assert command("aside 5 11 busy", replace(trouble, alarms=(brief,))) == [
+        "aside: an alarm's number, minutes from 1 to 10, and why."
+    ]
     assert command("aside 5 12", trouble) == ["Not understood: aside 5 12. Type help."]
 
 

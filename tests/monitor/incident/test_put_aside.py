@@ -32,7 +32,7 @@ def put_aside(story: "Story", t: int, minutes: int = 5, alarm: int = 1) -> str |
 
 
 def test_it_is_in_view_with_who_and_why_and_until_when(lost: "Story") -> None:
-    assert lost.alarm("no_signal").may_be_put_aside
+    assert lost.alarm("no_signal").aside_minutes_max == 30
     assert put_aside(lost, 50 * S) is None
     picture = lost.picture(t=60 * S)
     assert picture.alarms == ()
@@ -143,7 +143,7 @@ def test_a_danger_is_never_put_aside(story: "Story", fields: dict[str, Any], kin
     story.enter(1)
     story.hear(5 * S, **fields)
     assert story.alarms() == [kind]
-    assert not story.alarm(kind).may_be_put_aside
+    assert story.alarm(kind).aside_minutes_max == 0
     assert put_aside(story, 6 * S) == "A danger is never put aside."
     assert story.alarms() == [kind]
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from monitor.incident.alarms import engine, ranking, states
 from monitor.incident.alarms.catalogue import CATALOGUE, Entry
+from monitor.incident.alarms.entry import ASIDE_MINUTES_MAX
 from monitor.incident.alarms.states import LETTERS, PUT_AWAY, TABLE, Cell, Input, State
-from monitor.incident.events import ASIDE_MINUTES_MAX
 from monitor.incident.picture import Phase, Priority
 
 PAGE = Path(states.__file__).with_name("ALARMS.md")
@@ -77,7 +77,8 @@ A wearer whose mate is in danger shows CREW ALARM and never "ok".
 The officer may take a caution or notice off the lines for 1 to {minutes} minutes, with a reason,
 where the catalogue allows it. No danger can be, and nothing that stands for one. What is put aside
 is listed on the screen as long as it is. It comes back by itself: when its time is over, at once
-when it becomes a danger, when its wearer goes off air or changes packs; waiting anew if its
+when it becomes a danger (a doubted gauge: when the air that is reckoned reaches the low-air value),
+when its wearer goes off air or changes packs; waiting anew if its
 condition holds then, else gone. Who did it, when and why is in the journal, and so is taking it
 back.
 """
@@ -152,7 +153,7 @@ def _entry(entry: Entry) -> str:
         **({"do, noted out": entry.to_do_out} if entry.to_do_out else {}),
         "within": ranking.within(entry.kind),
         "else": entry.consequence,
-        "put aside": "may be" if entry.may_be_shelved else "never",
+        "put aside": _aside(entry),
         "source": entry.source,
     }
     lines = [f"### {_word(entry)}", "", "| | |", "|---|---|"]
@@ -164,6 +165,13 @@ def _steady(entry: Entry) -> dict[str, str]:
     parts = [f"over for {entry.off_delay_s} s"] if entry.off_delay_s else []
     parts += [f"over by more than {entry.dead_band:g} %"] if entry.dead_band else []
     return {"goes when": f"{', '.join(parts)}: {entry.steady}"} if parts else {}
+
+
+def _aside(entry: Entry) -> str:
+    if not entry.may_be_shelved:
+        return "never"
+    least = entry.aside_minutes == ASIDE_MINUTES_MAX
+    return "may be" if least else f"may be, for {entry.aside_minutes} min at most"
 
 
 # ---------------------------------------------------------------- states

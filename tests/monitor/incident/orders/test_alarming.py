@@ -88,13 +88,18 @@ def test_answered_in_time_it_never_comes(orders: "Orders") -> None:
     assert told(orders.story, t + ANSWER_NS) == []
 
 
-def test_answered_and_not_out_at_its_instant(orders: "Orders") -> None:
-    t = given(orders) + 20 * S
+@pytest.mark.parametrize("order", ["evacuate", "come out"])
+def test_answered_and_not_out_at_its_instant(orders: "Orders", order: str) -> None:
+    """Where all must leave the place may come down; else it is a delay."""
+    t = given(orders, order) + 20 * S
     orders.story.act(t, AnswerByVoice, order=1, wearers=(1,))
     assert told(orders.story, t + OUT_NS - 1) == []
     assert told(orders.story, t + OUT_NS) == ["order_not_out"]
-    assert orders.story.alarm("order_not_out").priority is Priority.CAUTION
-    assert orders.story.alarm("order_not_out").detail == "evacuate, answered 300 s ago"
+    alarm = orders.story.alarm("order_not_out")
+    assert alarm.priority is (Priority.DANGER if order == "evacuate" else Priority.CAUTION)
+    assert alarm.detail == f"{order}, answered 300 s ago"
+    first = order.capitalize()
+    assert alarm.to_do == f"{first}: Call: what holds them? No answer: emergency crew."
     orders.story.take("order_not_out")
     orders.out(1)
     assert "order_not_out" not in told(orders.story)
