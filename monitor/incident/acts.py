@@ -16,15 +16,16 @@ from monitor.incident.conditions import (
 )
 from monitor.incident.orders import giving, keeping
 from monitor.incident.picture import AirFrom, Phase
-from monitor.incident.prompts import rest_begins, rest_ends
+from monitor.incident.prompts import rest_begins, rest_ends, review_back_left
 from monitor.incident.put_aside import put_aside, take_back
 from monitor.incident.record import arrivals, briefs, sets
 from monitor.incident.record import keeping as record
 from monitor.incident.refusals import named, would_refuse
+from monitor.incident.silence import take_silence
 from monitor.incident.situation import ACT_IDS_MAX, LOG_MAX, NOTES_MAX, Situation
 from monitor.incident.staffing import review_crew_left, review_staffing
 from monitor.incident.together import settle_together
-from monitor.incident.turning import review_crew_named
+from monitor.incident.turning import review_crew_named, turns_no_more
 from monitor.incident.wearer import Wear, Wearer
 
 PACK_KINDS = (
@@ -77,13 +78,14 @@ def _set_crew(s: Situation, act: events.SetCrew) -> None:
     before = wearer.crew
     s.set_crew(wearer, act.crew)
     review_crew_left(s, before, wearer)
+    review_back_left(s, before, wearer)
     wearer.leader = act.leader
     if act.leader:
         crew.give_lead(wearer, s.wearers.values())
     if before:
         review_crew_named(s, before)
     elif act.crew:
-        s.engine.put(Key(Kind.TURN_BACK, wearer=wearer.number), s.now, condition=False)
+        turns_no_more(s, Key(Kind.TURN_BACK, wearer=wearer.number))
     review_wearer(s, wearer)
 
 
@@ -370,6 +372,7 @@ def _trust_gauge(s: Situation, act: events.TrustGauge) -> None:
 def _acknowledge(s: Situation, act: events.Acknowledge) -> None:
     for number in act.alarms:
         s.engine.acknowledge(number, act.by, s.now)
+        take_silence(s, number, act.by)
 
 
 def _reset(s: Situation, act: events.Reset) -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from monitor.incident import wording
+from monitor.incident import grouping, wording
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind
 from monitor.incident.alarms.engine import Alarm
@@ -21,7 +21,9 @@ NAMES_MAX = 8
 def detail_of(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact | None) -> str:
     """The rule with its figures; where they are not known, how such an alarm is raised."""
     kind = alarm.key.kind
-    words = None
+    words = grouping.news(s, alarm) if grouping.is_group(alarm) else None
+    if words:
+        return words
     if wearer is not None and kind in _OF_WEARER:
         words = _OF_WEARER[kind](s, wearer)
     elif contact is not None and kind in _OF_PACK:
@@ -99,6 +101,7 @@ _OF_WEARER: dict[Kind, Callable[[Situation, Wearer], str | None]] = {
         filter(None, (_low_air(s, wearer), _not_noted(s, wearer)))
     ),
     Kind.TURN_BACK: _turn_back,
+    Kind.TURN_SOON: _turn_back,
     Kind.GAUGE: lambda _s, wearer: wearer.live_wear.gauge_doubt if wearer.live_wear else None,
     Kind.NO_WORD: _word_ago,
     Kind.GAUGE_DUE: _word_ago,

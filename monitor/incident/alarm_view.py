@@ -6,6 +6,7 @@ from monitor.incident.alarms import over
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.alarms.ranking import NOTED_OUT, RANKING, About
+from monitor.incident.grouping import OF_ALL, is_group, names
 from monitor.incident.orders import alarming
 from monitor.incident.picture import AlarmView, PutAsideView
 from monitor.incident.procedure import TO_DO_MAX
@@ -89,7 +90,9 @@ def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:
 
 
 def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
-    if alarm.key.crew:
+    if is_group(alarm) and (wearer is None or alarm.key.kind in OF_ALL):
+        return names(s, alarm)
+    if alarm.key.crew and not is_group(alarm):
         return alarm.key.crew
     if wearer is not None:
         return f"{wearer.number} {wearer.label}"

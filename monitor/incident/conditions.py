@@ -10,6 +10,7 @@ from monitor.incident.alarms.catalogue import CATALOGUE, Kind, in_scope
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
+from monitor.incident.grouping import put_of_crew
 from monitor.incident.picture import Priority
 from monitor.incident.prompts import review_prompts
 from monitor.incident.silence import no_link_left, put, review_group, review_silence
@@ -78,7 +79,7 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     _review_motion(s, contact, wearer)
     _review_low_air(s, contact, wearer, wear)
     signed_off = contact is not None and contact.signed_off
-    put(s, Kind.PACK_OFF, wearer, condition=signed_off)
+    put_of_crew(s, Kind.PACK_OFF, wearer, condition=signed_off)
     put(s, Kind.NOT_ON_AIR, wearer, condition=contact is not None and contact.in_use)
     if wearer.under_air or contact is None:
         s.engine.settle(Key(Kind.NOT_ON_AIR, wearer=wearer.number), s.now)
@@ -95,9 +96,11 @@ def breathes(contact: Contact | None, wearer: Wearer) -> bool:
     return wearer.under_air or (contact is not None and contact.in_use)
 
 
-def _projected(wear: Wear | None) -> tuple[bool, bool]:
+def _projected(wear: Wear | None) -> tuple[bool, ...]:
     """What the falling estimate has reached."""
-    return (False, False) if wear is None else (wear.projected_turn, wear.projected_low)
+    if wear is None:
+        return False, False, False
+    return wear.projected_turn, wear.projected_low, wear.projected_soon
 
 
 def _review_motion(s: Situation, contact: Contact | None, wearer: Wearer) -> None:

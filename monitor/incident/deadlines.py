@@ -38,6 +38,7 @@ class Due(IntEnum):
     FLEET = 19
     OFF_DELAY = 20
     TOGETHER = 21
+    TURN_SOON = 22
 
 
 class Deadlines:

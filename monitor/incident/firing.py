@@ -51,6 +51,10 @@ def _projected_turn_due_ns(s: Situation, subject: int) -> int | None:
     return _once_it_ages(s, subject, s.projected_turn_due_ns(s.wearers[subject]))
 
 
+def _turn_soon_due_ns(s: Situation, subject: int) -> int | None:
+    return _once_it_ages(s, subject, s.projected_soon_due_ns(s.wearers[subject]))
+
+
 def _once_it_ages(s: Situation, subject: int, reached_ns: int | None) -> int | None:
     """A mark counts only once the reading is an estimate: a new one puts it off."""
     since = _air_ages_ns(s, subject)
@@ -164,6 +168,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.AIR_AGES: _air_ages_ns,
     Due.PROJECTED_LOW: _projected_due_ns,
     Due.PROJECTED_TURN: _projected_turn_due_ns,
+    Due.TURN_SOON: _turn_soon_due_ns,
     Due.TURN_BACK_LATE: lambda s, subject: turn_back_late_ns(s, s.wearers[subject]),
     Due.FOREIGN_OVER: _foreign_due_ns,
     Due.LOST_OVER: _lost_due_ns,
@@ -190,6 +195,7 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.AIR_AGES: _look_again,
     Due.PROJECTED_LOW: _look_again,
     Due.PROJECTED_TURN: _look_again,
+    Due.TURN_SOON: _look_again,
     Due.TURN_BACK_LATE: _look_again,
     Due.FOREIGN_OVER: _foreign_over,
     Due.LOST_OVER: _lost_over,

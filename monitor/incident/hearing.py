@@ -123,6 +123,8 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
         if packet.kind == _EVENT or packet.boot != contact.boot:
             contact.shown_ns = s.now
         contact.signed_off = packet.kind == _SIGN_OFF
+        if contact.signed_off:
+            _word_of_a_pack(s, contact)
         contact.take(packet, s.now)
         if not contact.wearer and packet.kind in _SWITCHED:
             contact.door_dbar = contact.highest_dbar = None  # nobody has it: a use of its own
@@ -134,6 +136,13 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
     hear_orders(s, contact, packet)
     s.watch_silence(contact)
     review_contact(s, contact)
+
+
+def _word_of_a_pack(s: Situation, contact: Contact) -> None:
+    """A pack that is switched off has told until now: no word of its wearer is due at once."""
+    wearer = s.wearer_of(contact)
+    if wearer is not None and wearer.live_wear is not None:
+        wearer.live_wear.word_due = False
 
 
 def _started_anew(s: Situation, contact: Contact, packet: Report) -> None:

@@ -1,4 +1,4 @@
-"""What is due by the clock: thirds, a gauge check, the rest of a wearer, a set left on. Notices.
+"""What is due by the clock: thirds, a gauge check, being back, a rest, a set left on. Notices.
 
 After one and two thirds of the planned time a crew is told to mind its gauges, once for the crew:
 the notice stands at its leader, until anybody of it has given a reading by voice since.
@@ -10,8 +10,10 @@ where the procedure wants checks more often than a reading by voice stands; late
 from monitor.incident.air import planned
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
+from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
+from monitor.incident.grouping import share
 from monitor.incident.picture import Phase
 from monitor.incident.silence import put
 from monitor.incident.situation import Situation
@@ -30,9 +32,11 @@ def review_prompts(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     }
     for kind, due in times.items():
         put(s, kind, wearer, condition=due is not None and due <= s.now)
+    review_back(s, wearer)
     rests_until = wearer.rest_until_ns
     put(s, Kind.REST, wearer, condition=rests_until is not None and s.now < rests_until)
-    coming = [t for t in (*times.values(), rests_until) if t is not None and t > s.now]
+    waited_for = (*times.values(), _back_due_ns(wearer), rests_until)
+    coming = [t for t in waited_for if t is not None and t > s.now]
     wearer.prompt_ns = min(coming, default=None)
     if wearer.prompt_ns is not None:
         s.deadlines.put(wearer.prompt_ns, Due.PROMPT, wearer.number)
@@ -40,6 +44,32 @@ def review_prompts(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
         speaks = _speaks_for_crew(s, wearer)
         if speaks is not None and speaks is not wearer:
             review_prompts(s, s.contact_of(speaks), speaks)
+
+
+def review_back(s: Situation, wearer: Wearer) -> None:
+    """Remind of a crew that ought to be back: its way out has lasted as long as its way in."""
+    _review_back(s, wearer.crew, wearer, _crew(s, wearer))
+
+
+def review_back_left(s: Situation, name: str, left: Wearer) -> None:
+    """The same for the crew that a wearer has left; an empty name: the wearer was in none."""
+    _review_back(s, name, left, s.crews.get(name, []) if name else [])
+
+
+def _review_back(s: Situation, name: str, wearer: Wearer, crew: list[Wearer]) -> None:
+    due = [w.number for w in crew if (t := _back_due_ns(w)) is not None and t <= s.now]
+    own = Key(Kind.BACK_DUE, crew=name) if name else Key(Kind.BACK_DUE, wearer=wearer.number)
+    share(s, Key(Kind.BACK_DUE), own, due, holds=bool(due))
+
+
+def _back_due_ns(wearer: Wearer) -> int | None:
+    wear = wearer.live_wear
+    if wear is None or wearer.phase is not Phase.ENTERED:
+        return None
+    if wear.back_ns is None or wear.entered_ns is None:
+        return None
+    arrived_ns = wear.back_ns if wear.objective_ns is None else wear.objective_ns
+    return wear.back_ns + max(0, arrived_ns - wear.entered_ns)
 
 
 def rest_begins(s: Situation, wearer: Wearer, off_ns: int) -> None:

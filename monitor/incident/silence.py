@@ -22,6 +22,7 @@ CREW_MIN = 2
 """A crew of whom so many or more are all silent is a crew that nobody hears."""
 GROUP_MIN = 3
 """Fewer silent wearers than this may be one crew in a bad corner."""
+_OF_SILENCE = frozenset({Kind.NO_SIGNAL, Kind.CREW_SILENT, Kind.SEVERAL_SILENT})
 TOGETHER_NS = 15 * SECOND_NS
 """Silences that began within this of one another began together: three reports at 5 s."""
 
@@ -63,6 +64,7 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
         s.silent.setdefault(wearer.number, contact.silent_since_ns or 0)
     else:
         s.silent.pop(wearer.number, None)
+        s.shared.silence_taken.pop(wearer.number, None)
     grouped = s.grouped
     s.grouped = _still_grouped(s) if grouped else _now_grouped(s, wearer.number)
     if s.grouped and not grouped:
@@ -89,6 +91,15 @@ def call_group(s: Situation, members: dict[int, int]) -> None:
     _put_all_silent(s)
 
 
+def take_silence(s: Situation, number: int, by: str) -> None:
+    """The officer has taken this alarm: whoever it names as silent needs no second answer."""
+    alarm = s.engine.by_number.get(number)
+    if alarm is not None and alarm.key.kind in _OF_SILENCE:
+        for wearer in alarm.wearers:
+            if wearer in s.silent:
+                s.shared.silence_taken[wearer] = (alarm.key.kind, by)
+
+
 def _put_all_silent(s: Situation) -> None:
     """Tell the engine of everybody who is silent again: crews first, which tell for their own."""
     silent = [s.wearers[number] for number in s.silent]
@@ -112,14 +123,23 @@ def review_crew_silent(s: Situation, name: str) -> bool:
     changed = silent is not (before is not None and before.condition)
     if silent or changed:
         lost = [contact.lost_ns for w in heard_of if (contact := s.contact_of(w))]
+        held = s.grouped or (bool(lost) and _base_to_blame(s, max(lost)))
+        if not held and (taken_by := _crew_taken_by(s, heard_of)):
+            s.engine.let_go(key, s.now, taken_by)
         s.engine.put(
             key,
             s.now,
             condition=silent,
-            held=s.grouped or (bool(lost) and _base_to_blame(s, max(lost))),
+            held=held,
             wearers=tuple(w.number for w in heard_of),
         )
     return changed
+
+
+def _crew_taken_by(s: Situation, crew: list[Wearer]) -> str:
+    """Who took a group that named all of a crew, or "": two silences are not yet a crew's."""
+    taken = [s.shared.silence_taken.get(w.number, (Kind.NO_SIGNAL, "")) for w in crew]
+    return "" if any(kind is Kind.NO_SIGNAL for kind, _ in taken) else taken[0][1]
 
 
 def _with_pack(s: Situation, name: str) -> list[Wearer]:
@@ -154,6 +174,9 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     put(s, Kind.HELD_BACK, wearer, condition=silent and late)
     held = not low and (told or late)
     expected = _is_on(contact)
+    if wearer.number in s.shared.silence_taken and not (held or worse):
+        by = s.shared.silence_taken[wearer.number][1]
+        s.engine.let_go(Key(Kind.NO_SIGNAL, wearer=wearer.number), s.now, by)
     put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and expected, held=held)
     put(s, Kind.NO_WORD, wearer, worse, condition=silent and not expected)
     put(s, Kind.OVERDUE, wearer, condition=overdue)
@@ -176,14 +199,21 @@ def _watch_air(s: Situation, wearer: Wearer, wear: Wear) -> None:
         s.deadlines.put(max(due, s.now), Due.WORD, wearer.number)
     ages_ns = s.ages_ns(wearer)
     if ages_ns is None or ages_ns > s.now:
-        wear.projected_low = wear.projected_turn = False
+        wear.projected_low = wear.projected_turn = wear.projected_soon = False
         if ages_ns is not None:
             s.deadlines.put(ages_ns, Due.AIR_AGES, wearer.number)
         return
     low_ns, turn_ns = s.projected_low_due_ns(wearer), s.projected_turn_due_ns(wearer)
     wear.projected_low = low_ns is not None and low_ns <= s.now
     wear.projected_turn = turn_ns is not None and turn_ns <= s.now
-    for due, kind in ((low_ns, Due.PROJECTED_LOW), (turn_ns, Due.PROJECTED_TURN)):
+    soon_ns = s.projected_soon_due_ns(wearer)
+    wear.projected_soon = soon_ns is not None and soon_ns <= s.now
+    projected = (
+        (low_ns, Due.PROJECTED_LOW),
+        (turn_ns, Due.PROJECTED_TURN),
+        (soon_ns, Due.TURN_SOON),
+    )
+    for due, kind in projected:
         if due is not None and due > s.now:
             s.deadlines.put(due, kind, wearer.number)
 

@@ -1,5 +1,7 @@
 """Everything the fold knows, in one place: what the parts of the incident read and change."""
 
+from typing import NamedTuple
+
 from monitor.incident.air.forecast import Outlooks, Prior, outlooks
 from monitor.incident.air.shown import (
     HIGHEST_RATED_BAR,
@@ -10,7 +12,7 @@ from monitor.incident.air.shown import (
     estimate_bar,
     reached_ns,
 )
-from monitor.incident.alarms.engine import Engine
+from monitor.incident.alarms.engine import Engine, Key
 from monitor.incident.alarms.entry import Kind
 from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
@@ -52,6 +54,8 @@ CONTACTS_MAX = 20_000
 this are taken up only when somebody is joined to them."""
 ACT_IDS_MAX = 20_000
 """Ids of acts remembered, newest kept."""
+SOON_NS = 120 * SECOND_NS
+"""So long before its mark a crew is named as one that will turn: time for one round of calls."""
 NOTES_MAX = 10_000
 LOG_MAX = 200
 """Acts kept to be looked at on a board; the whole record is the journal."""
@@ -93,6 +97,28 @@ class Together:
         """Of calls for help: the last of them, ..."""
         self.quiet_ns = quiet_ns
         """... and how long it must be quiet until they are over."""
+
+
+class Share(NamedTuple):
+    """What one member has in an alarm of several."""
+
+    wearers: tuple[int, ...]
+    held: bool
+    """Suppressed by design for this one."""
+
+
+class Shared:
+    """Alarms that tell of several: crews, or the mates of one."""
+
+    __slots__ = ("groups", "of_crew", "silence_taken")
+
+    def __init__(self) -> None:
+        self.groups: dict[Key, dict[Key, Share]] = {}
+        """By alarm its members, each by the key that it would have alone."""
+        self.of_crew: dict[Key, Key] = {}
+        """The alarm of a crew that a member of it is in."""
+        self.silence_taken: dict[int, tuple[Kind, str]] = {}
+        """Of whom who is silent the officer has taken that: in an alarm of what kind, and who."""
 
 
 class Situation:
@@ -144,6 +170,7 @@ class Situation:
         """So many of them fell silent together that they are one alarm, and since when."""
         self.together: dict[Kind, Together] = {}
         """Packs that share one alarm, by what it says of them."""
+        self.shared = Shared()
         self.holder: Holder | None = None
         self.acts: dict[str, None] = {}
         """Ids of acts taken, oldest first."""
@@ -442,9 +469,17 @@ class Situation:
         turn = wearer.live_wear.turn if wearer.live_wear else None
         return self.projected_ns(wearer, turn.bar if turn else None)
 
+    def projected_soon_due_ns(self, wearer: Wearer) -> int | None:
+        """The same for ``SOON_NS`` before that mark."""
+        turn_ns = self.projected_turn_due_ns(wearer)
+        return None if turn_ns is None else turn_ns - SOON_NS
+
     def word_due_ns(self, wearer: Wearer) -> int | None:
         """When the last word of this wearer has stood for too long; None if it has, or off air."""
-        wear = wearer.live_wear
+        wear, contact = wearer.live_wear, self.contact_of(wearer)
         if wear is None or wear.word_due:
             return None
-        return wear.word_ns + int(self.procedure.spoken_reading_valid_s * SECOND_NS)
+        # The last report of a pack that was switched off is a word of its wearer's air too.
+        told_ns = contact.report_ns if contact is not None and contact.signed_off else 0
+        limit_ns = int(self.procedure.spoken_reading_valid_s * SECOND_NS)
+        return max(wear.word_ns, told_ns) + limit_ns

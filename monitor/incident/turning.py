@@ -11,14 +11,17 @@ from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import NO_THRESHOLD_HIGH, NO_THRESHOLD_LOW, Contact
 from monitor.incident.deadlines import Due
+from monitor.incident.grouping import share, worsen_alone
 from monitor.incident.picture import Phase, Priority
-from monitor.incident.situation import Situation
+from monitor.incident.situation import SOON_NS, Situation
 from monitor.incident.wearer import Wear, Wearer
 
 TURN_AGAIN_BAR = 5
 """A mark that was reached counts as reached until the gauge is so far above it."""
 WAY_IN_STEP_BAR = 5
 """How far a gauge falls on the way in before the marks of the mates are reckoned anew."""
+_TURN_BACK, _TURN_SOON = Key(Kind.TURN_BACK), Key(Kind.TURN_SOON)
+MINUTE_NS = 60 * SECOND_NS
 FLAG_UNDER_BAR = 5
 """A set's own warning that has not started so far under its value is in doubt (EN 137: 55 +- 5)."""
 
@@ -47,18 +50,64 @@ def _review_turn(s: Situation, key: Key, wearers: list[Wearer]) -> None:
         _watch_mark(s, wearer, wear)
         if moved:
             _watch_estimate(s, wearer)
+    _put_soon(s, key, on_air)
     waited = [ns for w, wear in on_air if (ns := _must_turn_for_ns(s, w, wear)) is not None]
     late = any(ns >= withdrawal_ns(s) for ns in waited)
     if not late and on_air and (due := turn_back_late_ns(s, on_air[0][0])) is not None:
         s.deadlines.put(due, Due.TURN_BACK_LATE, on_air[0][0].number)
+    _put_turn_back(s, key, on_air, must=bool(waited), late=late)
+
+
+def _put_turn_back(
+    s: Situation, key: Key, on_air: list[tuple[Wearer, Wear]], *, must: bool, late: bool
+) -> None:
+    """In one line with other crews that must turn now; late, or once it was, by its own name."""
+    held = any(_called_out(w, wear) for w, wear in on_air)
+    numbers = tuple(w.number for w, _ in on_air)
+    if late:
+        worsen_alone(s, _TURN_BACK, key)
+    alone = late or key in s.engine.by_key
+    share(s, _TURN_BACK, key, numbers, holds=must and not alone, held=held)
     s.engine.put(
         key,
         s.now,
         Priority.DANGER if late else None,
-        condition=bool(waited),
-        held=any(_called_out(w, wear) for w, wear in on_air),
-        wearers=tuple(w.number for w, _ in on_air),
+        condition=must and alone,
+        held=held,
+        wearers=numbers,
     )
+
+
+def turns_no_more(s: Situation, key: Key) -> None:
+    """Nobody turns under this name any more: its one wearer is in a crew now."""
+    share(s, _TURN_BACK, key, (), holds=False)
+    share(s, _TURN_SOON, key, (), holds=False)
+    s.engine.put(key, s.now, condition=False)
+
+
+def _put_soon(s: Situation, key: Key, on_air: list[tuple[Wearer, Wear]]) -> None:
+    """Remind of a crew whose mark comes within two minutes, while it has not come."""
+    must = any(_must_turn_for_ns(s, w, wear) is not None for w, wear in on_air)
+    soon = any(wear.turns_soon and _may_turn(w, wear) for w, wear in on_air)
+    numbers = tuple(w.number for w, _ in on_air)
+    called = any(_called_out(w, wear) for w, wear in on_air)
+    share(s, _TURN_SOON, key, numbers, holds=soon and not must and not called)
+
+
+def _may_turn(wearer: Wearer, wear: Wear) -> bool:
+    return wearer.phase is Phase.ENTERED and wear.back_ns is None
+
+
+def _soon_bar(s: Situation, wearer: Wearer, wear: Wear, mark_bar: float) -> float | None:
+    """Where the mark is so near: at the wearer's own rate once it is known, at least as planned."""
+    volume_l = s.cylinder(wearer, s.contact_of(wearer)).water_volume_l
+    if volume_l is None or wear.augmented:
+        return None
+    recent = None
+    if wear.breathing is not None and s.is_known(wear):
+        recent = wear.breathing.consumption.recent_l_s()
+    rate_l_min = max(s.procedure.planning_rate_l_min, (recent or 0.0) * 60)
+    return mark_bar + rate_l_min * (SOON_NS / MINUTE_NS) / volume_l
 
 
 def _called_out(wearer: Wearer, wear: Wear) -> bool:
@@ -105,8 +154,7 @@ def _member(s: Situation, wearer: Wearer, wear: Wear) -> Member | None:
 
 def _must_turn_for_ns(s: Situation, wearer: Wearer, wear: Wear) -> int | None:
     """For how long this wearer ought to have been on the way back and is not; None: need not."""
-    inside = wearer.phase is Phase.ENTERED and wear.back_ns is None
-    return wear.must_turn_for_ns(s.now) if inside else None
+    return wear.must_turn_for_ns(s.now) if _may_turn(wearer, wear) else None
 
 
 def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
@@ -124,6 +172,12 @@ def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
         wear.turn_ns = None
     if wear.turn_ns is None:
         wear.turn_paused_ns = 0
+    soon_bar = None if mark is None else _soon_bar(s, wearer, wear, mark.bar)
+    if soon_bar is None or reading is None:
+        wear.turns_soon = False
+    else:
+        near = reading.bar <= soon_bar + (TURN_AGAIN_BAR if wear.turns_soon else 0)
+        wear.turns_soon = near or wear.projected_soon
     if contact is not None:
         set_thresholds(s, contact, wearer, wear)
 
@@ -133,6 +187,7 @@ def _watch_estimate(s: Situation, wearer: Wearer) -> None:
     ages_ns, due = s.ages_ns(wearer), s.projected_turn_due_ns(wearer)
     if ages_ns is not None and due is not None and ages_ns <= s.now:
         s.deadlines.put(max(due, s.now), Due.PROJECTED_TURN, wearer.number)
+        s.deadlines.put(max(due - SOON_NS, s.now), Due.TURN_SOON, wearer.number)
 
 
 def _moves_mates(s: Situation, wearer: Wearer, wear: Wear) -> bool:
@@ -160,6 +215,8 @@ def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | 
             over.append(low_bar + NEW_CYLINDER_BAR)
     if wear.turn is not None:
         under.append(wear.turn.bar)
+        if not wear.turns_soon and (soon_bar := _soon_bar(s, wearer, wear, wear.turn.bar)):
+            under.append(soon_bar)
         if wear.turn_ns is not None:
             over.append(wear.turn.bar + TURN_AGAIN_BAR)
     if _moves_mates(s, wearer, wear):

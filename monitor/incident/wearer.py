@@ -50,10 +50,14 @@ class Wear:
     """Where this wearer must start back; None: no rule, or nothing known."""
     turn_governs: int = 0
     """Number of the wearer of the crew who has the least margin."""
+    turns_soon: bool = False
+    """Its own mark is so near that the officer is reminded of it."""
     turn_ns: int | None = None
     """When this wearer's own mark was reached."""
     turn_paused_ns: int = 0
     """Of the time since then, so long on another supply: the deadline to start back waited."""
+    projected_soon: bool = False
+    """The falling estimate is so near to the mark to turn back at."""
     projected_turn: bool = False
     """The falling estimate has reached it, with no reading since."""
     voice_doubt: str = ""

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from functools import partial
 
-from monitor.incident import wording
+from monitor.incident import grouping, wording
 from monitor.incident.air.next_mark import Standing, next_mark, target_of
 from monitor.incident.air.shown import air_view
 from monitor.incident.alarms import ordering
@@ -131,9 +131,17 @@ def danger_since(alarms: list[Alarm]) -> int | None:
 def subject_of(s: Situation, alarm: Alarm) -> Wearer | None:
     """Whom an alarm is about: its wearer, or whose air turns its crew back; None for any other."""
     wearer = s.wearers.get(alarm.key.wearer)
-    if wearer is not None or not alarm.key.crew:
+    if wearer is not None or not (alarm.key.crew or grouping.is_group(alarm)):
         return wearer
-    members = s.crews.get(alarm.key.crew, [])
+    if grouping.is_group(alarm) and alarm.key.kind not in grouping.OF_ALL:
+        return s.wearers.get(min(alarm.wearers, default=0)) if len(alarm.wearers) == 1 else None
+    told = [s.wearers[number] for number in alarm.wearers]
+    if alarm.key.crew:
+        members = s.crews.get(alarm.key.crew, [])
+    elif len({w.crew or w.number for w in told}) == 1:
+        members = told
+    else:
+        return None
     numbers = {w.live_wear.turn_governs for w in members if w.live_wear}
     return next((w for w in members if w.number in numbers), None)
 

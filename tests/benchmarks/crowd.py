@@ -74,8 +74,6 @@ class Crew:
     state: str = "waiting"
     """waiting, connected, on the way, working, back, out, done."""
     since_s: float = 0.0
-    told: bool = False
-    """The officer has told them to start back."""
     wear: int = 1
     happened: list[str] = field(default_factory=list)
     """What they said or did since the officer's side last looked."""
@@ -225,7 +223,7 @@ def _working(inside: Inside, crew: Crew, _t_s: float) -> None:
 
 def _mind_gauges(inside: Inside, crew: Crew) -> None:
     lowest = inside.lowest_bar(crew)
-    if lowest <= max(crew.turns_bar, LOW_BAR) or (crew.told and lowest <= HALF_BAR):
+    if lowest <= max(crew.turns_bar, LOW_BAR):
         inside.leave(crew)
 
 
@@ -244,7 +242,7 @@ def _out(inside: Inside, crew: Crew, t_s: float) -> None:
 def _done(inside: Inside, crew: Crew, t_s: float) -> None:
     if crew.wear > 1 or not crew.since_s + AGAIN_S <= t_s <= AGAIN_UNTIL_S:
         return
-    crew.wear, crew.told = 2, False
+    crew.wear = 2
     crew.enters_s = t_s + 150
     inside.do(crew.wearers, does="new_cylinder", fill_bar=FILL_BAR)
     inside.do(crew.wearers, does="switch_on")

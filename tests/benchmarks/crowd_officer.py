@@ -25,14 +25,14 @@ NOTE_S = 3.0
 VOICE_SHARE = 0.95
 """Calls that are answered."""
 AT_DOOR = frozenset({"out", "done"})
-TURN = frozenset({"turn_back", "low_air", "loss_of_pressure", "battery_flat"})
+TURN = frozenset({"turn_soon", "turn_back", "low_air", "loss_of_pressure", "battery_flat"})
 """What is answered by a crew that starts back."""
 GAUGE = frozenset(
     {"no_signal", "no_word", "gauge", "overdue", "crew_silent", "several_silent", "gauge_due",
      "thirds", "not_proven", "held_back"}
 )  # fmt: skip
 """What is answered by a gauge reading."""
-REMINDERS = frozenset({"turn_back", "turn_back_soon", "thirds", "gauge_due", "note_out"})
+REMINDERS = frozenset({"turn_back", "turn_soon", "thirds", "gauge_due", "back_due"})
 
 
 class Keepers:
@@ -160,8 +160,6 @@ class Keepers:
         elif kind in TURN:
             inside.leave(crew)
             self._notes.append((crew, "start_back"))
-        elif kind == "turn_back_soon":
-            crew.told = True
         elif kind in GAUGE:
             bar = int(inside.lowest_bar(crew))
             self._act(events.SpokenReading, wearers=crew.wearers, pressure_bar=bar, lowest=True)

@@ -235,6 +235,16 @@ class Engine:
         if worse and alarm.state is before:
             self._feed(alarm, Input.WORSEN, t)
 
+    def let_go(self, key: Key, t: int, taken_by: str) -> None:
+        """End a suppression by an alarm that told of this one by name, and was taken by somebody.
+
+        It comes back as taken. One that is not suppressed is left as it is.
+        """
+        alarm = self.by_key.get(key)
+        if alarm is not None and alarm.state is State.SUPPRESSED:
+            alarm.taken_by, alarm.known = taken_by, frozenset(alarm.wearers)
+            self._feed(alarm, Input.RELEASE_TAKEN, t)
+
     def pulse(self, key: Key, t: int, since_ns: int | None = None) -> None:
         """A condition that is known to have held, but no longer does.
 

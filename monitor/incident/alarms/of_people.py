@@ -114,6 +114,22 @@ OF_PEOPLE = (
         source="common practice",
     ),
     Entry(
+        kind=Kind.BACK_DUE,
+        word="back at the door?",
+        row_word="due back",
+        priority=Priority.NOTICE,
+        scope=Scope.ENTERED,
+        latches=False,
+        key_needed=False,
+        may_be_shelved=False,
+        raised="the way back has lasted as long as the way in did, and nobody noted them out; one "
+        "reminder for all such crews",
+        clears="out, off air, sent on",
+        to_do="Out? Note it. Else ask where they are.",
+        consequence="whoever is out is watched as if inside, and whoever is not is not missed",
+        source="common practice: the way back takes what the way in took",
+    ),
+    Entry(
         kind=Kind.REST,
         word="rest not over",
         row_word="rest not over",

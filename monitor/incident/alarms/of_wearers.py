@@ -115,7 +115,8 @@ OF_WEARERS = (
         latches=False,
         key_needed=True,
         may_be_shelved=False,
-        raised="the pack signed off while its wearer is under air and not noted out",
+        raised="the pack signed off while its wearer is under air and not noted out; one alarm "
+        "for the crew",
         clears="heard, off air",
         to_do="At the door? Else call leader; no answer: emergency crew.",
         consequence="a wearer without any alarm of their own",
@@ -130,12 +131,30 @@ OF_WEARERS = (
         latches=False,
         key_needed=True,
         may_be_shelved=False,
-        raised="the least margin of the crew is used up; danger if they have not started back "
-        "within the procedure's time, not counting time on another supply",
+        raised="the least margin of the crew is used up; one alarm for all such crews, told "
+        "again when as many have joined since it was taken as are left of those then, and never "
+        "within 2 min; danger, crew by crew, if they have not started back within the "
+        "procedure's time, not counting time on another supply",
         clears="the way back has begun, sent on, out, or a reading over the mark",
         to_do="Tell the crew to start back.",
         consequence="the air does not last for the way back",
         source="the procedure: turn_back_rule, withdrawal_start_s",
+    ),
+    Entry(
+        kind=Kind.TURN_SOON,
+        word="turn-back soon",
+        row_word="turns soon",
+        priority=Priority.NOTICE,
+        scope=Scope.ENTERED,
+        latches=False,
+        key_needed=False,
+        may_be_shelved=False,
+        raised="the gauge of one of the crew is within two minutes of its turn-back, at the "
+        "wearer's own rate and at least the planning rate; one reminder for all such crews",
+        clears="turn-back due, the way back has begun, out, or a reading well over it",
+        to_do="Tell them within 2 min to start back.",
+        consequence="turn-back comes due with nobody told",
+        source="common practice: one round of calls",
     ),
     Entry(
         kind=Kind.GAUGE,

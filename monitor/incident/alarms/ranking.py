@@ -273,6 +273,8 @@ RANKING: dict[Kind, Rank] = {
     Kind.FOREIGN_FRAMES: Rank(_BASE, Left.FIVE_MIN, Life.LATER, "none of them is let in"),
     Kind.GAUGE_DUE: Rank(_REMINDER, Left.TWO_MIN, Life.UNSEEN, "no word comes next"),
     Kind.THIRDS: Rank(_REMINDER, Left.TWO_MIN, Life.WAY_BACK, "the crew minds its own gauges"),
+    Kind.BACK_DUE: Rank(_REMINDER, Left.FIVE_MIN, Life.UNSEEN, "most likely at the door already"),
+    Kind.TURN_SOON: Rank(_REMINDER, Left.TWO_MIN, Life.WAY_BACK, "has not come to it yet"),
     Kind.RELIEF: Rank(_REMINDER, Left.FIVE_MIN, Life.RULE, "air and rest are watched apart"),
     Kind.FILL_LOW: Rank(_REMINDER, Left.BEFORE_ENTRY, Life.WAY_BACK, "is not in yet"),
     Kind.REST: Rank(_REMINDER, Left.BEFORE_ENTRY, Life.RULE, "is not in yet, and not short of air"),

@@ -18,6 +18,7 @@ not seen.
   condition of that moment: waiting (B) if it holds, else over (A). One that latches comes back
   latched (E) though its condition has gone: it lives from its first condition on, so there is
   something that nobody has answered for. What was put aside comes back at once if it worsens.
+  What a grouped alarm has told by name, and the officer has taken there, comes back as taken (C).
 
 ``_GRID`` lists every pair of state and input, and ``TABLE`` is made from it. What is marked ``-``
 is refused: nothing changes, and the engine keeps the refusal for the log.
@@ -56,6 +57,7 @@ class Input(StrEnum):
     UNSHELVE = "shelving ends"
     SUPPRESS = "suppressed by design"
     RELEASE = "suppression ends"
+    RELEASE_TAKEN = "suppression ends, taken meanwhile"
     REMOVE = "taken out of service"
     RESTORE = "back in service"
 
@@ -63,16 +65,16 @@ class Input(StrEnum):
 # "B": to that state. "D/E": one that does not latch, one that does. "B?A/E": B while the condition
 # holds, else A or E. "-": refused. A latching alarm is never in D, another never in E or F.
 _GRID = {
-    #    raise clear worsen ack  reset shelve unshelve suppress release remove restore
-    "A": "B    -     -      -    -     G      -        H        -       I      -",
-    "B": "-    D/E   B      C    -     G      -        H        -       I      -",
-    "C": "-    A/F   B      -    -     G      -        H        -       I      -",
-    "D": "B/-  -     -      A/-  -     G/-    -        H/-      -       I/-    -",
-    "E": "-/B  -     -      -/F  -     -/G    -        -/H      -       -/I    -",
-    "F": "-/B  -     -      -    -/A   -/G    -        -/H      -       -/I    -",
-    "G": "G    G     B      -    -     -      B?A/E    H        -       I      -",
-    "H": "H    H     H      -    -     -      -        -        B?A/E   I      -",
-    "I": "I    I     I      -    -     -      -        -        -       -      B?A/E",
+    #    raise clear worsen ack  reset shelve unshelve suppress release taken  remove restore
+    "A": "B    -     -      -    -     G      -        H        -       -      I      -",
+    "B": "-    D/E   B      C    -     G      -        H        -       -      I      -",
+    "C": "-    A/F   B      -    -     G      -        H        -       -      I      -",
+    "D": "B/-  -     -      A/-  -     G/-    -        H/-      -       -      I/-    -",
+    "E": "-/B  -     -      -/F  -     -/G    -        -/H      -       -      -/I    -",
+    "F": "-/B  -     -      -    -/A   -/G    -        -/H      -       -      -/I    -",
+    "G": "G    G     B      -    -     -      B?A/E    H        -       -      I      -",
+    "H": "H    H     H      -    -     -      -        -        B?A/E   C?A/E  I      -",
+    "I": "I    I     I      -    -     -      -        -        -       -      -      B?A/E",
 }
 
 

@@ -21,6 +21,7 @@ SHORT = {
     Input.ACKNOWLEDGE: "taken", Input.RESET: "reset",
     Input.SHELVE: "put aside", Input.UNSHELVE: "back",
     Input.SUPPRESS: "held back", Input.RELEASE: "let go",
+    Input.RELEASE_TAKEN: "let go, taken",
     Input.REMOVE: "out of service", Input.RESTORE: "in service",
 }  # fmt: skip
 """Headings of the table of states."""
@@ -68,7 +69,13 @@ place and one call. Each keeps its own line and its own key all the same, becaus
 is what counts, and a danger that was not read must not be taken with another. Alarms about a crew
 as a whole, or about several packs that fell silent together, are one alarm from the start and name
 everybody in it. A taken group takes in who joins it, says how many are new, and waits anew when it
-has doubled.
+has doubled. Whoever such an alarm named, and was taken there, comes back as taken when it ends.
+
+Crews that must turn back are one line, and so are the packs of a crew that were switched off: one
+round of calls answers them. What joins such a line within 2 min of its beginning makes no sound,
+later only what doubles it; a crew that is late gets a danger of its own, by name, at its own
+instant. Before that there are reminders, one line each for all crews, which are shown and make no
+sound: of turning back within 2 min, and of a way back that has lasted as long as the way in.
 
 A wearer whose mate is in danger shows CREW ALARM and never "ok".
 

@@ -59,7 +59,8 @@ def test_orders_on_the_wearer_with_every_answer(evening_page: "PageRead") -> Non
 
 def test_alarms_of_the_wearer(evening_page: "PageRead") -> None:
     """Raised with the frame at 520.2, taken at 540: 19.8 s."""
-    row = next(row for row in evening_page.table("Alarms", 0) if row["alarm"] == "DISTRESS")
+    # The first table is the mate's, who is reminded of turning back with the crew.
+    row = next(row for row in evening_page.table("Alarms", 1) if row["alarm"] == "DISTRESS")
     assert row["raised"] == "22:22:00"
     assert row["acknowledged"] == "22:22:20 by R. Harrow after 19.8 s"
     assert (row["condition ended"], row["ended"]) == ("22:23:20", "22:23:30")

@@ -1,0 +1,135 @@
+"""One alarm line for several of whom the same is to be said: the mates of a crew, or crews.
+
+Each member keeps its own deadlines, and its own line once it is worse than the others: only what
+is equally urgent is told together. Who joins a group that waits is in it; who joins one that was
+taken is taken in and named as new, without a sound, since the call is the same or has just been
+made. The group sounds again when by rule it is worse: as many crews have joined it since it was
+taken as are still in it of those then, and not within two minutes of its last beginning.
+"""
+
+from collections.abc import Sequence
+
+from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.alarms.catalogue import in_scope
+from monitor.incident.alarms.engine import Alarm, Key
+from monitor.incident.alarms.entry import Kind
+from monitor.incident.situation import Share, Situation
+from monitor.incident.wearer import Wearer
+
+TOGETHER_NS = 120 * SECOND_NS
+"""What comes within this of a group's beginning belongs to it: time for one round of calls."""
+OF_ALL = frozenset({Kind.TURN_BACK, Kind.TURN_SOON, Kind.BACK_DUE})
+"""Told in one line of all crews; what is worse is told of each crew by its name."""
+OF_A_CREW = frozenset({Kind.PACK_OFF})
+"""Told in one line of each crew."""
+NAMES_MAX = 4
+"""Crews or wearers named in one line of 80 columns."""
+
+
+def share(
+    s: Situation,
+    group: Key,
+    member: Key,
+    wearers: Sequence[int],
+    *,
+    holds: bool,
+    held: bool = False,
+) -> None:
+    """Tell the engine whether the condition of a group holds for one of its members.
+
+    ``member``: the key that this one would have alone. ``held``: suppressed by design for it.
+    """
+    shares = s.shared.groups.get(group)
+    now = Share(tuple(wearers), held) if holds else None
+    if (shares.get(member) if shares else None) == now:
+        return
+    if shares is None:
+        shares = s.shared.groups[group] = {}
+    joined = now is not None and not held and member not in shares and _worse(s, group)
+    if now is None:
+        shares.pop(member)
+    else:
+        shares[member] = now
+    told = [one for one in shares.values() if not one.held] or list(shares.values())
+    s.engine.put(
+        group,
+        s.now,
+        condition=bool(shares),
+        held=all(one.held for one in told) and bool(shares),
+        # Of a line that is over stays whom it was about.
+        wearers=tuple(w for one in told for w in one.wearers) if shares else None,
+        joined=joined,
+    )
+    if not shares:
+        del s.shared.groups[group]
+
+
+def put_of_crew(s: Situation, kind: Kind, wearer: Wearer, *, condition: bool) -> None:
+    """Tell the engine a condition of a wearer, in one line with the mates of whom it holds too."""
+    own = Key(kind, wearer=wearer.number)
+    group = Key(kind, crew=wearer.crew) if wearer.crew else own
+    before = s.shared.of_crew.get(own)
+    holds = condition and in_scope(kind, wearer.phase)
+    if before is not None and (before != group or not holds):
+        share(s, before, own, (), holds=False)
+        del s.shared.of_crew[own]
+    if holds:
+        share(s, group, own, (wearer.number,), holds=True)
+        s.shared.of_crew[own] = group
+
+
+def worsen_alone(s: Situation, group: Key, member: Key) -> None:
+    """A member that becomes more urgent takes the line with it if nobody else is in it."""
+    if s.shared.groups.get(group, {}).keys() == {member} and member not in s.engine.by_key:
+        del s.shared.groups[group]
+        s.engine.move(group, member)
+
+
+def _worse(s: Situation, group: Key) -> bool:
+    """Whether one more member makes a group that was taken wait anew."""
+    alarm = s.engine.by_key.get(group)
+    if alarm is None or s.now - alarm.waiting_ns < TOGETHER_NS:
+        return False
+    known = [any(w in alarm.known for w in one.wearers) for one in s.shared.groups[group].values()]
+    return known.count(False) + 1 >= known.count(True)
+
+
+def is_group(alarm: Alarm) -> bool:
+    """Whether a line is one that several may share."""
+    key = alarm.key
+    return key.kind in (OF_A_CREW if key.crew else OF_ALL) and not key.wearer
+
+
+def crews(s: Situation, alarm: Alarm) -> list[str]:
+    """Crews that a line is about, those first who have joined it since it was taken."""
+    return list(dict.fromkeys(s.wearers[w].crew or s.wearers[w].label for w in _in_order(alarm)))
+
+
+def names(s: Situation, alarm: Alarm) -> str:
+    """Whom a group's line is about: crews, or the members of one; as many as a line holds."""
+    found = crews(s, alarm) if alarm.key.kind in OF_ALL else _labels(s, alarm)
+    more = len(found) - NAMES_MAX
+    named = ", ".join(found[:NAMES_MAX])
+    return f"{named} + {more} more" if more > 0 else named
+
+
+def news(s: Situation, alarm: Alarm) -> str:
+    """How many have joined since it was taken; empty: nobody has."""
+    if alarm.waits or not alarm.known:
+        return ""
+    new = [w for w in alarm.wearers if w not in alarm.known]
+    if alarm.key.kind in OF_ALL:
+        known = {s.wearers[w].crew for w in alarm.known}
+        fresh = dict.fromkeys(s.wearers[w].crew or s.wearers[w].label for w in new)
+        new_names = [name for name in fresh if name not in known]
+    else:
+        new_names = [s.wearers[w].label for w in new]
+    return f"{len(new_names)} new: {', '.join(new_names[:NAMES_MAX])}" if new_names else ""
+
+
+def _labels(s: Situation, alarm: Alarm) -> list[str]:
+    return [s.wearers[w].label for w in _in_order(alarm)]
+
+
+def _in_order(alarm: Alarm) -> list[int]:
+    return sorted(alarm.wearers, key=lambda w: (bool(alarm.known) and w in alarm.known, w))
