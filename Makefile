@@ -8,6 +8,7 @@
 #   make fuzz    bytes looked for by coverage, a minute a target (installs atheris)
 #   make hostile five thousand damaged and hostile files and journals, some hours of one core
 #   make disk    real recorders on disks that hang for ten minutes, or take 20 s a write
+#   make kills   recorder and board killed a thousand times
 #   make failing calls to the system that fail, by FAILING_SEEDS seeds
 #   make format  write the code as the formatter wants it
 #   make clean   remove what the above made
@@ -22,11 +23,12 @@ FAILING_SEEDS ?= 500
 TRIALS ?= 20
 HOSTILE ?= 5000
 SEEDS ?= 10000
+KILLS ?= 1000
 CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 
-.PHONY: demo test check bench trials incidents fuzz hostile disk failing format clean tools
+.PHONY: demo test check bench trials incidents fuzz hostile disk kills failing format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -63,6 +65,9 @@ hostile: .venv/.dev
 
 disk: .venv/.dev tools
 	@LONG=1 $(BIN)/pytest -q -s tests/functional/test_bad_disk.py
+
+kills: .venv/.dev tools
+	@KILLS=$(KILLS) $(BIN)/pytest -q -s tests/functional/test_kills.py
 
 failing: .venv/.dev tools
 	@FAILING_SEEDS=$(FAILING_SEEDS) $(BIN)/pytest -q -s tests/functional/test_failing_calls.py

@@ -72,7 +72,7 @@ class DiskWatch:
         return new
 
     def _state(self, now: DiskNow, *, was_full: bool) -> DiskState:
-        kept = f"rows are kept in {now.second}" if now.second else "rows wait in memory"
+        kept = f"rows kept in {now.second}" if now.second else "rows wait in memory"
         since_ns = max(0, now.t - now.waits_ns) if now.waits_ns else None
         if now.gone:
             detail = f"{now.gone}: {kept}"[:TEXT_MAX]

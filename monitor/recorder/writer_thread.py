@@ -206,6 +206,8 @@ class WriterThread:
             # A commit that seemed to fail may have been made all the same.
             writer.look_again()
         some = [one for one in some if one.batch.batch > writer.last.batch]
+        if self._displaced(writer):
+            return
         try:
             if some:
                 writer.write(some)
@@ -216,6 +218,8 @@ class WriterThread:
             self._ballast.give_back()
             self._see(replace(self.seen, was_full=True, reserve=False))
             writer.write(some)
+        if self._displaced(writer):
+            return
         written = writer.last.batch
         with self._wake:
             while self._waiting and self._waiting[0].batch.batch <= written:
@@ -223,6 +227,14 @@ class WriterThread:
         if self.seen.fault:
             _log.warning("commits work again")
         self._see(replace(self.seen, written=written, fault=""))
+
+    def _displaced(self, writer: JournalWriter) -> bool:
+        """Whether what is written goes into a file that nobody will find: then nothing is kept."""
+        gone = writer.displaced()
+        if gone:
+            _log.error("the journal is lost: %s", gone)
+            self._see(replace(self.seen, gone=gone))
+        return bool(gone)
 
     def _look_after(self, writer: JournalWriter) -> None:
         """Once a second: is the file there, is its log to be emptied, is the reserve held."""

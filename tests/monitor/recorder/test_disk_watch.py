@@ -23,7 +23,7 @@ def test_a_disk_that_is_well_says_nothing() -> None:
     [
         (DiskNow(gone="cut off"), "gone", "cut off: rows wait in memory"),
         (DiskNow(fault="the disk is full"), "failing", "full: rows wait in memory"),
-        (DiskNow(waits_ns=3 * S, second="/x"), "waiting", "takes nothing: rows are kept in /x"),
+        (DiskNow(waits_ns=3 * S, second="/x"), "waiting", "takes nothing: rows kept in /x"),
         (DiskNow(fault="no sync"), "failing", "no sync"),
         (DiskNow(behind_ns=7 * S), "behind", "7 s are not safe"),
         (DiskNow(reserve=False), "low", "no room for the reserve"),

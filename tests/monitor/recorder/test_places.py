@@ -320,6 +320,26 @@ def test_files_lost_are_found_within_a_second_and_cost_nothing(
     assert given.whole() == given.everything()
 
 
+@pytest.mark.parametrize("lose", [log_removed, log_cut, journal_removed, journal_moved])
+def test_what_is_written_into_a_file_that_nobody_will_find_counts_nowhere(
+    given: Given, lose: Callable[[Given], None]
+) -> None:
+    """The next commit tells, not the next look: nothing of it is said to be kept before it is."""
+    given.steady(1 * S)
+    # The look of this second is behind it, so only the commit itself can tell.
+    while given.places.journal._looked_ns < given.now - 400 * MS:
+        given.steady(50 * MS)
+    before = given.places.journal.seen.written
+    lose(given)
+    given.put()
+    given.wait(lambda: bool(given.places.journal.seen.gone))
+    assert given.places.journal.seen.written == before
+    given.put()
+    given.safe()
+    given.end()
+    assert given.whole() == given.everything()
+
+
 def test_another_file_in_its_place_is_found_and_not_touched(given: Given) -> None:
     given.steady(1 * S)
     given.path.unlink()
