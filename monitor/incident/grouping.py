@@ -23,7 +23,9 @@ OF_ALL = frozenset({Kind.TURN_BACK, Kind.TURN_SOON, Kind.BACK_DUE})
 OF_A_CREW = frozenset({Kind.PACK_OFF})
 """Told in one line of each crew."""
 NAMES_MAX = 4
-"""Crews or wearers named in one line of 80 columns."""
+"""Crews or wearers named in one line of 80 columns, ..."""
+NAMES_CELLS = 34
+"""... and the longest that these names may be together: one crew's is 20 at the most."""
 
 
 def share(
@@ -108,9 +110,11 @@ def crews(s: Situation, alarm: Alarm) -> list[str]:
 def names(s: Situation, alarm: Alarm) -> str:
     """Whom a group's line is about: crews, or the members of one; as many as a line holds."""
     found = crews(s, alarm) if alarm.key.kind in OF_ALL else _labels(s, alarm)
-    more = len(found) - NAMES_MAX
-    named = ", ".join(found[:NAMES_MAX])
-    return f"{named} + {more} more" if more > 0 else named
+    told = found[:NAMES_MAX]
+    while len(told) > 1 and len(", ".join(told)) > NAMES_CELLS:
+        told.pop()
+    more = len(found) - len(told)
+    return f"{', '.join(told)} + {more} more" if more else ", ".join(told)
 
 
 def news(s: Situation, alarm: Alarm) -> str:

@@ -68,6 +68,14 @@ def test_crews_that_turn_together_are_announced_once(six: Six) -> None:
     assert six.story.line(7).state == "ok"
 
 
+def test_names_that_are_too_long_for_a_line_are_counted(six: Six) -> None:
+    for wearer in range(1, 13):
+        crew = f"Far too long a cre {(wearer + 1) // 2}"
+        six.story.act(1 * S, events.SetCrew, wearer=wearer, crew=crew)
+    six.fall(300, 1, 3, 5)
+    assert six.story.alarm("turn_back").subject == "Far too long a cre 1 + 2 more"
+
+
 def test_who_joins_a_taken_group_is_named_as_new_and_makes_no_sound(six: Six) -> None:
     six.fall(300, 1)
     six.story.take("turn_back")
