@@ -11,6 +11,7 @@
 #   make kills   recorder and board killed a thousand times
 #   make failing calls to the system that fail, by FAILING_SEEDS seeds
 #   make format  write the code as the formatter wants it
+#   make deb     a Debian package, with unit, udev rule, manual pages and completion, into dist/
 #   make clean   remove what the above made
 # demo and test each work alone from a clean clone with Python 3.11 or newer and make.
 
@@ -28,7 +29,7 @@ CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 
-.PHONY: demo test check bench trials incidents fuzz hostile disk kills failing format clean tools
+.PHONY: demo test check bench trials incidents fuzz hostile disk kills failing deb format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -71,6 +72,10 @@ kills: .venv/.dev tools
 
 failing: .venv/.dev tools
 	@FAILING_SEEDS=$(FAILING_SEEDS) $(BIN)/pytest -q -s tests/functional/test_failing_calls.py
+
+deb: .venv/.dev
+	@mkdir -p dist
+	@.ci/deb dist
 
 format: .venv/.dev
 	@$(BIN)/ruff format $(CODE)

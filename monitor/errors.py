@@ -4,14 +4,17 @@ Each error says three things: what is wrong, where (file, key, port), and what t
 On the command line it is one line on stderr, ``outby: WHAT: WHERE: TO DO``, and an exit code::
 
     OutbyError          1  a fault of the program itself
-    ├── BadUsage        2  the command line asks for something that cannot be
+    ├── BadUsage        2  an option or a setting asks for something that cannot be
     ├── BadFile         3  a roster, scenario, procedure, key or settings file is not right
     ├── LinkFailed      4  a radio link or port cannot be opened
     ├── BadJournal      5  a journal cannot be read or is of another kind
     ├── Busy            6  another recorder already records that incident
     ├── NotAnswered     7  the recorder's desk did not answer
     ├── NotAsWritten    8  a journal is not as it was written
-    └── NotKept         9  a pack under trial breaks a rule of the packet format
+    ├── NotKept         9  a pack under trial breaks a rule of the packet format
+    └── AlreadyThere   10  what is to be written is there already
+
+What the system refuses in the midst of work (a full disk, a right that is missing) is 11.
 
 Wire bytes never raise any of these: a frame that is not right is data, with a reason.
 """
@@ -38,6 +41,8 @@ class Exit(IntEnum):
     NOT_ANSWERED = 7
     CHANGED = 8
     NOT_KEPT = 9
+    ALREADY_THERE = 10
+    SYSTEM = 11
 
     @property
     def words(self) -> str:
@@ -48,7 +53,7 @@ class Exit(IntEnum):
 _WORDS = {
     Exit.OK: "done as asked",
     Exit.INTERNAL: "a fault of the program itself; please report it with the log",
-    Exit.USAGE: "the command line asks for something that cannot be",
+    Exit.USAGE: "an option or a setting asks for something that cannot be",
     Exit.FILE: "a roster, scenario, procedure, key or settings file is not right",
     Exit.LINK: "a radio link or port cannot be opened",
     Exit.JOURNAL: "a journal cannot be read, or is of another kind or a newer version",
@@ -56,6 +61,8 @@ _WORDS = {
     Exit.NOT_ANSWERED: "the recorder did not answer, or no pack was heard",
     Exit.CHANGED: "a journal is not as it was written: damaged or changed",
     Exit.NOT_KEPT: "a pack under trial breaks a rule of the packet format",
+    Exit.ALREADY_THERE: "what is to be written is there already; nothing is written over",
+    Exit.SYSTEM: "the system refuses: a disk, a folder, a right or a limit",
 }
 
 
@@ -79,7 +86,7 @@ class OutbyError(Exception):
 
 
 class BadUsage(OutbyError):
-    """The command line asks for something that cannot be."""
+    """An option or a setting asks for something that cannot be, wherever it is said."""
 
     exit_code = Exit.USAGE
 
@@ -88,6 +95,12 @@ class BadFile(OutbyError):
     """A roster, scenario, procedure, key or settings file is not right."""
 
     exit_code = Exit.FILE
+
+
+class AlreadyThere(BadFile):
+    """What is to be written is there already; nothing is written over."""
+
+    exit_code = Exit.ALREADY_THERE
 
 
 class LinkFailed(OutbyError):

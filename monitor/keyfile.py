@@ -28,7 +28,7 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from monitor.data_files import unreadable
-from monitor.errors import BadFile, BadUsage
+from monitor.errors import AlreadyThere, BadFile, BadUsage
 from protocol.integrity import EPOCH_MAX, KEY_BYTES, Keyring, Use
 from shared import reading
 from shared.reading import Unreadable
@@ -125,7 +125,7 @@ def _listed(contents: _Contents) -> str:
 
 
 def _read(path: Path) -> _Contents:
-    text = _private_text(path)
+    text, mode = _text_of(path)
     try:
         contents = _Contents.model_validate(reading.toml_of(text))
         contents.keyring()
@@ -137,26 +137,27 @@ def _read(path: Path) -> _Contents:
         raise BadFile(f"key file: {key}: {first['msg']}", str(path), _ANOTHER) from None
     except ValueError as wrong:
         raise BadFile(f"key file: {wrong}", str(path), _ANOTHER) from None
-    return contents
-
-
-_ANOTHER = "restore it from a copy, or make a new one with outby keys create"
-
-
-def _private_text(path: Path) -> str:
-    try:
-        # The mode of the open file, not of the path: the two could differ a moment later.
-        data, mode = reading.read_private(path, FILE_BYTES_MAX)
-    except Unreadable as wrong:
-        raise unreadable("key file", path, wrong) from None
     if os.name == "posix" and mode & _OTHERS:
         raise BadFile(
             "key file: others can read or write it",
             str(path),
             f"chmod 600 {path}, and make a new epoch if somebody may have read it",
         )
+    return contents
+
+
+_ANOTHER = "restore it from a copy, or make a new one with outby keys create"
+
+
+def _text_of(path: Path) -> tuple[str, int]:
+    """What stands in it, and who may read it: told of nothing but a key file."""
     try:
-        return data.decode("ascii")
+        # The mode of the open file, not of the path: the two could differ a moment later.
+        data, mode = reading.read_private(path, FILE_BYTES_MAX)
+    except Unreadable as wrong:
+        raise unreadable("key file", path, wrong) from None
+    try:
+        return data.decode("ascii"), mode
     except UnicodeDecodeError:
         raise BadFile("not a key file", str(path), _ANOTHER) from None
 
@@ -181,7 +182,7 @@ def _told(path: Path) -> Iterator[None]:
     try:
         yield
     except FileExistsError:
-        raise BadFile("there is a file already", str(path), "name another") from None
+        raise AlreadyThere("there is a file already", str(path), "name another") from None
     except OSError as wrong:
         raise BadFile(
             f"key file: {wrong.strerror}", str(path), "name a place that can be written"

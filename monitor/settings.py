@@ -1,23 +1,27 @@
-"""Settings: defaults, then a file, then the environment, then options; the later one wins.
+"""Settings: defaults, then files, then the environment, then options; the later one wins.
 
-The file is ``settings.toml`` in the platform's configuration folder (or where
-``OUTBY_SETTINGS`` points). Every field may also come from ``OUTBY_`` and its name in capitals;
-lists of links then have commas. A key or variable that is not a field is an error that names
-it: a setting that is silently not read is worse than none.
+The files are ``settings.toml`` in the platform's configuration folder for all users, then in the
+user's own; where ``OUTBY_SETTINGS`` names one, that one alone. Every field may also come from
+``OUTBY_`` and its name in capitals; lists of links then have commas. A key or variable that is not
+a field is an error that names it: a setting that is silently not read is worse than none. A value
+that cannot be is the same fault wherever it is said.
 """
 
-from collections.abc import Mapping
+import difflib
+import json
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, NamedTuple, Self
 
 import platformdirs
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
 from monitor.data_files import unreadable
-from monitor.errors import BadFile, BadUsage, OutbyError
+from monitor.errors import BadFile, BadUsage
 from monitor.incident.event_parts import one_line
 from monitor.sound.tones import CYCLES_MAX
 from shared import reading
+from shared.printable import shortened
 from shared.reading import NotThere, Unreadable
 
 FILE_BYTES_MAX = 100_000
@@ -25,6 +29,9 @@ FILE_BYTES_MAX = 100_000
 LINKS_MAX = 8
 """More base radios than one board is ever given."""
 ENVIRONMENT_PREFIX = "OUTBY_"
+FILE_NAME = "settings.toml"
+VALUE_SHOWN_MAX = 60
+"""Characters of a wrong value in its message."""
 FILE_VARIABLE = "OUTBY_SETTINGS"
 """Names the settings file itself, so it is not a field."""
 
@@ -106,38 +113,78 @@ class Settings(BaseModel):
 
         Names that are not fields are left alone: they are the command's own. Raises BadUsage.
         """
-        said = {k: v for k, v in options.items() if v is not None and k in type(self).model_fields}
+        fields = type(self).model_fields
+        said = {k: v for k, v in options.items() if v is not None and k in fields}
+        return self.over(Layer(OPTIONS, said))
+
+    def over(self, layer: "Layer") -> Self:
+        """Put what a layer says over these settings. Raises BadUsage: key, value, form wanted."""
         try:
-            return type(self).model_validate(self.model_dump() | said)
+            return type(self).model_validate(self.model_dump() | dict(layer.values))
         except ValidationError as error:
-            raise _first(error, BadUsage, "--{}", "see outby --help") from None
+            raise _first(error, layer) from None
 
 
-def file_path(environ: Mapping[str, str]) -> Path:
-    """Where the settings file is looked for."""
+class Layer(NamedTuple):
+    """What one place says of settings."""
+
+    place: str
+    """A file, or one of the next two."""
+    values: Mapping[str, object]
+
+    def shown(self, key: str) -> str:
+        """Give the key as it is written there, with the place if that is a file."""
+        if self.place == OPTIONS:
+            return f"--{key.replace('_', '-')}"
+        if self.place == ENVIRONMENT:
+            return ENVIRONMENT_PREFIX + key.upper()
+        return f"{self.place}: {key}"
+
+
+DEFAULT = "default"
+ENVIRONMENT = "environment"
+OPTIONS = "options"
+
+
+def file_paths(environ: Mapping[str, str]) -> tuple[Path, ...]:
+    """Where settings files are looked for, the one that wins last.
+
+    The platform's for all users, then the user's own; or the one that the environment names alone.
+    """
     if named := environ.get(FILE_VARIABLE):
-        return reading.home(named)
-    return platformdirs.user_config_path("outby", appauthor=False) / "settings.toml"
+        return (reading.home(named),)
+    for_all = platformdirs.site_config_path("outby", appauthor=False)
+    own = platformdirs.user_config_path("outby", appauthor=False)
+    return (for_all / FILE_NAME, own / FILE_NAME)
 
 
-def load(environ: Mapping[str, str]) -> Settings:
-    """Read file and environment. Raises BadFile for the one, BadUsage for the other.
+def layers(environ: Mapping[str, str]) -> list[Layer]:
+    """Read what files and environment say, the last wins. Raises BadFile.
 
     A missing file is no error unless the environment names it.
     """
-    path = file_path(environ)
-    from_file = _read(path, must_exist=FILE_VARIABLE in environ)
-    try:
-        settings = Settings.model_validate(from_file)
-    except ValidationError as error:
-        raise _first(error, BadFile, f"{path}: {{}}", "correct or remove that line") from None
-    from_environment = _from_environment(environ)
-    try:
-        return Settings.model_validate(settings.model_dump() | from_environment)
-    except ValidationError as error:
-        raise _first(
-            error, BadUsage, ENVIRONMENT_PREFIX + "{}", "correct or unset that variable"
-        ) from None
+    found = [
+        Layer(str(path), values)
+        for path in file_paths(environ)
+        if (values := _read(path, must_exist=FILE_VARIABLE in environ))
+    ]
+    return [*found, Layer(ENVIRONMENT, _from_environment(environ))]
+
+
+def load(environ: Mapping[str, str]) -> Settings:
+    """Read files and environment. Raises BadFile where one cannot be read, BadUsage for a value."""
+    settings = Settings()
+    for layer in layers(environ):
+        settings = settings.over(layer)
+    return settings
+
+
+def places(said: Sequence[Layer]) -> dict[str, str]:
+    """Say of each setting which place it comes from."""
+    found = dict.fromkeys(Settings.model_fields, DEFAULT)
+    for layer in said:
+        found |= dict.fromkeys(layer.values, layer.place)
+    return found
 
 
 def _read(path: Path, *, must_exist: bool) -> dict[str, Any]:
@@ -166,17 +213,57 @@ def _from_environment(environ: Mapping[str, str]) -> dict[str, object]:
     return values
 
 
-def _first(error: ValidationError, kind: type[OutbyError], where: str, to_do: str) -> OutbyError:
-    """Turn the first fault found into one line: the key by name, what is wrong with it."""
+def _first(error: ValidationError, layer: Layer) -> BadUsage:
+    """Turn the first fault found into one line: what is wrong, at which key, what to do."""
     fault = error.errors()[0]
     key = str(fault["loc"][0]) if fault["loc"] else "?"
-    if "{}" in where and where.startswith(ENVIRONMENT_PREFIX):
-        key = key.upper()
-    if where.startswith("--"):
-        key = key.replace("_", "-")
-    what = "unknown setting" if fault["type"] == "extra_forbidden" else fault["msg"]
+    if fault["type"] == "extra_forbidden":
+        near = difflib.get_close_matches(key, Settings.model_fields, 1)
+        return BadUsage("unknown setting", layer.shown(key), _to_do(layer, near))
     if fault["type"] == "too_long":
         most, count = fault["ctx"]["max_length"], fault["ctx"]["actual_length"]
         what = f"at most {most} links, {count} are said"
-    what = what.removeprefix("Value error, ")
-    return kind(what[:1].lower() + what[1:], where.format(key), to_do)
+    elif fault["type"] in _OTHER_FORM:
+        value = layer.values.get(key)
+        what = f"{_as_written(value)} is not {form(key, in_a_list=layer.place != ENVIRONMENT)}"
+    else:
+        said = fault["msg"].removeprefix("Value error, ")
+        what = said[:1].lower() + said[1:]
+    return BadUsage(what, layer.shown(key), _to_do(layer))
+
+
+_OTHER_FORM = frozenset({
+    "literal_error", "bool_parsing", "bool_type", "int_parsing", "int_type", "int_from_float",
+    "string_type", "tuple_type", "greater_than_equal", "less_than_equal",
+})  # fmt: skip
+"""Faults of pydantic that are told by the form that is wanted, in words of ours."""
+
+
+def form(key: str, *, in_a_list: bool = True) -> str:
+    """Say what a setting takes, from the model itself; ``in_a_list``: written as in a file."""
+    schema = Settings.model_json_schema()["properties"][key]
+    match schema:
+        case {"enum": words}:
+            return " or ".join(repr(word) for word in words if word)
+        case {"type": "boolean"}:
+            return "true or false"
+        case {"type": "integer", "minimum": least, "maximum": most}:
+            return f"a whole number from {least} to {most}"
+        case {"type": "array"}:
+            return 'a list, as ["udp:41900"]' if in_a_list else "links with commas between"
+        case _:
+            return "a text in quotes"
+
+
+def _as_written(value: object) -> str:
+    return shortened(json.dumps(value, ensure_ascii=False, default=str), VALUE_SHOWN_MAX)
+
+
+def _to_do(layer: Layer, near: Sequence[str] = ()) -> str:
+    if near:
+        return f"did you mean {layer._replace(place=OPTIONS).shown(near[0])[2:]}?"
+    if layer.place == OPTIONS:
+        return "see --help"
+    return "correct or " + (
+        "unset that variable" if layer.place == ENVIRONMENT else "remove that line"
+    )

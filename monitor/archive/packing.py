@@ -19,7 +19,7 @@ from typing import IO
 
 from monitor import __version__
 from monitor.archive.refold import Refolded, refold
-from monitor.errors import BadFile, BadJournal, Busy
+from monitor.errors import AlreadyThere, BadFile, BadJournal, Busy
 from monitor.iso import iso_s
 from monitor.journal import connection as files
 from monitor.journal import digest, lock
@@ -58,7 +58,7 @@ def pack(path: Path, target: Path, key: bytes, caution: str, wall_ns: int) -> Pa
     beside = target.with_name(target.name + ".sha256")
     for made in (target, beside):
         if made.exists():
-            raise BadFile("there is a file already", str(made), "choose another name")
+            raise AlreadyThere("there is a file already", str(made), "choose another name")
     with _place(target), _copied(path, target.parent) as copy:
         about, verdict = _manifest(path.name, copy, key, caution, wall_ns)
         with _made_new(target) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -79,7 +79,7 @@ def _place(target: Path) -> Iterator[None]:
     try:
         yield
     except FileExistsError:
-        raise BadFile("there is a file already", str(target), "choose another name") from None
+        raise AlreadyThere("there is a file already", str(target), "choose another name") from None
     except OSError as error:
         what = f"the archive cannot be made ({error.strerror})"
         raise BadFile(what, str(target), "choose a folder that can be written") from None

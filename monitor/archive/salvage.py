@@ -11,7 +11,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.errors import BadFile, BadJournal, Busy
+from monitor.errors import AlreadyThere, BadJournal, Busy
 from monitor.incident.event_parts import TEXT_MAX
 from monitor.journal import connection as files
 from monitor.journal import digest, lock
@@ -48,14 +48,14 @@ def salvage(path: Path, findings: Findings, target: Path, key: bytes) -> Salvage
     """Make ``target`` of what ``findings`` found to be right in the journal at ``path``.
 
     ``key``: where its digest is keyed and was proved with it, the new one is too. Nothing is
-    written over. Raises Busy while it is recorded, BadFile where there is a file already,
+    written over. Raises Busy while it is recorded, AlreadyThere where there is a file,
     BadJournal where nothing of it is right or the new one cannot be made.
     """
     last = findings.last
     if not lock.is_free(path):
         raise Busy("this incident is being recorded", str(path), "stop recording first")
     if target.exists():
-        raise BadFile("there is a file already", str(target), "choose another name")
+        raise AlreadyThere("there is a file already", str(target), "choose another name")
     if last is None or not last.last_row:
         raise BadJournal("nothing of it is provably right", str(path), "keep the file")
     header = findings.header

@@ -6,43 +6,46 @@ import importlib.util
 import os
 import sys
 from collections.abc import Sequence
+from typing import Any
 
 from monitor import __version__
-from monitor.cli.options import CAUTION, check_paths, exit_status, indented
+from monitor.cli import manual
+from monitor.cli.options import CAUTION, check_home, check_paths
 from monitor.cli.shown import only_what_prints
 from monitor.errors import Exit, OutbyError
 
 COMMANDS = (
     "watch", "record", "drill", "packs", "conformance", "keys", "air", "verify", "incidents",
     "export", "report", "orders", "handover", "replay", "score", "roster",
-    "instruct",
+    "instruct", "status", "stop", "feed", "settings", "doctor",
 )  # fmt: skip
 """In the order of the help: each is a module of this package."""
+
+_WHAT = """\
+Hears breathing packs over serial ports and UDP, keeps everything in a journal, and shows the person
+at the base radio who is where, with how much air, and what to do now. "outby COMMAND --help" is the
+manual page of one command."""
 
 _DESCRIPTION = f"""\
 outby - base-station monitor for people in breathing apparatus
 
 DESCRIPTION
-  Hears breathing packs over serial ports and UDP, keeps everything in a journal, and shows
-  the person at the base radio who is where, with how much air, and what to do now.
-  "outby COMMAND --help" is the manual page of one command.
+{manual.indented(_WHAT)}
 
 CAUTION
-{indented(CAUTION)}"""
+{manual.indented(CAUTION)}"""
 
-_EPILOG = f"""\
-EXAMPLES
-  outby drill
-      a live board on an invented incident with virtual packs; nothing to set up
-  outby watch --name "Kiln Lane" --officer "R. Harrow" --exercise --procedure plain
-      open an incident, record it, and show the board
-  outby watch
-      show the board of the incident that is being recorded
-
-{exit_status()}"""
+_EXAMPLES = (
+    ("outby drill", "a live board on an invented incident with virtual packs; nothing to set up"),
+    (
+        'outby watch --name "Kiln Lane" --officer "R. Harrow" --exercise --procedure plain',
+        "open an incident, record it, and show the board",
+    ),
+    ("outby watch", "show the board of the incident that is being recorded"),
+)
 
 
-class _Page(argparse.RawDescriptionHelpFormatter):
+class _Page(manual.Page):
     """Commands stand two columns further in than argparse allows for; the longest must fit."""
 
     def add_argument(self, action: argparse.Action) -> None:
@@ -50,16 +53,34 @@ class _Page(argparse.RawDescriptionHelpFormatter):
         self._action_max_length = max(self._action_max_length, max(map(len, COMMANDS)) + 4)
 
 
+class _Completion(argparse.Action):
+    """Prints a script for a shell, made from the parser itself, and ends."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,  # noqa: ARG002 - the library's shape
+        values: str | Sequence[Any] | None,
+        option_string: str | None = None,  # noqa: ARG002 - the same
+    ) -> None:
+        import shtab
+
+        print(shtab.complete(parser, str(values)))
+        parser.exit()
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Build the whole command line; importing the commands costs little by their own rule."""
-    parser = argparse.ArgumentParser(
+    parser = manual.Parser(
         prog="outby",
         description=_DESCRIPTION,
-        epilog=_EPILOG,
+        epilog=f"{manual.examples(_EXAMPLES)}\n\n{manual.exit_status(list(Exit))}",
         formatter_class=_Page,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"outby {__version__}")
+    parser.add_argument("--completion", choices=("bash", "zsh", "tcsh"), action=_Completion,
+                        help="print what has that shell complete commands and options")  # fmt: skip
     subparsers = parser.add_subparsers(metavar="COMMAND", required=True, title="COMMANDS")
     for name in COMMANDS:
         if importlib.util.find_spec(f"monitor.cli.{name}"):
@@ -76,8 +97,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _run(argv: Sequence[str] | None) -> int:
     try:
         args = build_parser().parse_args(argv)
+        check_home()
         check_paths(args)
-        return int(args.func(args))
+        return _done(args)
     except OutbyError as error:
         print(f"outby: {error}", file=sys.stderr)
         return error.exit_code
@@ -85,11 +107,27 @@ def _run(argv: Sequence[str] | None) -> int:
         return Exit.OK
     except BrokenPipeError:
         # The reader of our output has gone (a pager that quit): no more to say to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _let_go_of_output()
         return Exit.OK
     except OSError as error:
         # A disk, a folder, a limit of the system: no fault that a traceback would explain.
         where = f": {error.filename}" if error.filename else ""
         words = f"the system says: {error.strerror or error}{where}: see to disk, folder and rights"
         print(f"outby: {words}", file=sys.stderr)
-        return Exit.JOURNAL
+        try:
+            sys.stdout.flush()
+        except OSError:
+            _let_go_of_output()
+        return Exit.SYSTEM
+
+
+def _done(args: argparse.Namespace) -> int:
+    code = int(args.func(args))
+    # Else a disk that takes no more would be found out after the last word.
+    sys.stdout.flush()
+    return code
+
+
+def _let_go_of_output() -> None:
+    """What could not be written is not tried again at the end of the process."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -5,7 +5,8 @@ import math
 import re
 from typing import TYPE_CHECKING, TypeVar
 
-from monitor.cli.options import Subparsers, add_command, settings_of
+from monitor.cli.options import Subparsers, add_command, add_format, settings_of
+from monitor.errors import Exit
 
 _T = TypeVar("_T")
 
@@ -76,6 +77,7 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="contents, times and turn-back of a cylinder, without an incident",
         description=_DESCRIPTION,
+        exits=(Exit.FILE,),
         examples=_EXAMPLES,
     )
     group = parser.add_argument_group("CYLINDERS")
@@ -99,14 +101,13 @@ def add_parser(subparsers: Subparsers) -> None:
     rules.add_argument("--gauge", choices=("bar", "psi"), help="left out: by the procedure")
     shown = parser.add_argument_group("OUTPUT")
     shown.add_argument("--connected", metavar="HH:MM", help="give times of day too")
-    shown.add_argument("--json", action="store_true", help="fields, as README.md has them")
+    add_format(shown, ("text", "json"), "fields, as README.md has them")
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the sums. BadUsage, BadFile."""
     from monitor import cylinders, procedures
     from monitor.cli.air_sheet import Question, fields, text
-    from monitor.errors import Exit
     from shared.printable import as_json
 
     settings = settings_of(args)
@@ -118,7 +119,7 @@ def run(args: argparse.Namespace) -> int:
     if on_line is not None:
         rules, wearers = _line(on_line, rules, wearers, args)
     question = Question(rules, unit, _seconds(args.connected), wearers, on_line)
-    if args.json:
+    if args.format == "json":
         print(as_json(fields(question)))
     else:
         print(text(question))

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Self
 
-from monitor.cli.options import Subparsers, add_command
+from monitor.cli.options import Subparsers, add_command, add_format
 from monitor.errors import BadUsage, Exit, LinkFailed, NotAnswered, NotKept
 from shared import printable
 
@@ -55,6 +55,7 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="tries a pack of any maker against the packet format",
         description=_DESCRIPTION,
+        exits=(Exit.FILE, Exit.LINK, Exit.NOT_ANSWERED, Exit.NOT_KEPT),
         examples=[
             ("outby conformance --link udp:41901", "the first pack that sends there, in open mode"),
             ("outby conformance --link serial:/dev/ttyUSB0@115200 --key trial.key --pack 101",
@@ -72,7 +73,7 @@ def add_parser(subparsers: Subparsers) -> None:
     group.add_argument("--for", dest="length_s", type=int, default=LENGTH_S, metavar="SECONDS",
                        help=f"the longest it takes; {LENGTH_S} if not said; it ends before that "
                             "once the pack has signed off")  # fmt: skip
-    group.add_argument("--json", action="store_true", help="the table as one JSON object")
+    add_format(group, ("text", "json"), "the table as fields")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -100,7 +101,11 @@ def run(args: argparse.Namespace) -> int:
         _say(f"listening on {spec.name} for {args.length_s} s at most")
         listen(trial, ear, clock.boot_ns, _say)
     rows = trial.rows(clock.boot_ns())
-    print(as_json(trial, checked, rows) if args.json else "\n".join(lines(trial, checked, rows)))
+    print(
+        as_json(trial, checked, rows)
+        if args.format == "json"
+        else "\n".join(lines(trial, checked, rows))
+    )
     if not any(row.verdict != "not seen" for row in rows):
         raise NotAnswered("no pack was heard", spec.name, "switch one on, or name its link")
     if failed := [row.name for row in rows if row.verdict == "failed"]:

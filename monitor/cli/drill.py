@@ -18,7 +18,7 @@ from monitor.cli.options import (
     add_sound,
     settings_of,
 )
-from monitor.errors import BadFile, LinkFailed
+from monitor.errors import BadFile, Exit, LinkFailed
 from shared.printable import escaped, shortened
 
 if TYPE_CHECKING:
@@ -51,6 +51,13 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="virtual packs, recorder and board together: a drill",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.LINK,
+            Exit.JOURNAL,
+            Exit.BUSY,
+            Exit.NOT_ANSWERED,
+        ),
         examples=[
             ("outby drill", "Kiln Lane: four crews, ten minutes, trouble within the first two"),
             ("outby drill mine.toml --seed 7", "a scenario of your own, with other luck"),

@@ -41,6 +41,11 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="a journal as tables, its frames as a capture",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.ALREADY_THERE,
+        ),
         examples=(
             ("outby export kiln-lane.journal kiln-lane", "tables as comma-separated values"),
             (

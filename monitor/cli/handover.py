@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.journals import digest_line, followed, journal_at
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.cli.pages import add_page, check_page, give_page
-from monitor.errors import BadUsage
+from monitor.errors import BadUsage, Exit
 
 if TYPE_CHECKING:
     from monitor.follower import Follower
@@ -31,7 +31,7 @@ crews; who is reached by voice only; who is out; links, disk and sound; the dige
 What the program does not record has lines to write on, and so have both names.
 
 It is what goes to the next officer, and the sheet that keeps the paper board true: print it anew
-at each entry. --html writes a file to print; it writes over nothing, and only its owner can read
+at each entry. --output writes a file to print; it writes over nothing, and only its owner can read
 it: names, whereabouts and health of people are in it. With --renew that file is made anew at each
 entry, and at whatever else changes who is in, until the incident is closed or recording stops.
 
@@ -46,11 +46,16 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="the page for the next officer and the paper board",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.ALREADY_THERE,
+        ),
         examples=(
             ("outby handover kiln-lane", "how it stands, to read"),
             ("outby handover kiln-lane --width 132", "in lines of a wide printer"),
-            ("outby handover kiln-lane --html handover.html", "as a page to print"),
-            ("outby handover kiln-lane --html door.html --renew", "the same, anew at each entry"),
+            ("outby handover kiln-lane -o handover.html", "as a page to print"),
+            ("outby handover kiln-lane -o door.html --renew", "the same, anew at each entry"),
         ),
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
@@ -64,14 +69,14 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, BadFile."""
     check_page(args)
-    if args.renew and args.html is None:
-        raise BadUsage("only a file can be made anew", "--renew", "say --html FILE too")
+    if args.renew and args.output is None:
+        raise BadUsage("only a file can be made anew", "--renew", "say --output FILE too")
     settings = settings_of(args)
     path = journal_at(args.journal, settings)
     with followed(path, settings) as follower:
         code = give_page(args, _page(follower), CAUTION)
         if args.renew:
-            _renew(args.html, follower)
+            _renew(args.output, follower)
     return code
 
 

@@ -6,8 +6,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import at_or_gone, elsewhere_line, half_made_at, journal_at, span, when
-from monitor.cli.options import CAUTION, Subparsers, add_command, add_settings, settings_of
-from monitor.errors import BadJournal, Busy, Exit
+from monitor.cli.options import (
+    CAUTION,
+    Subparsers,
+    add_act,
+    add_command,
+    add_format,
+    add_settings,
+    settings_of,
+)
+from monitor.errors import BadJournal, BadUsage, Busy, Exit
 from shared import reading
 
 if TYPE_CHECKING:
@@ -24,11 +32,13 @@ Lists every journal of the incidents folder, last changed first: name, EXERCISE 
 length, size, last change, file. States:
 
   recorded now    a recorder writes to it
-  open            recording was stopped in good order; "outby watch FILE" goes on
-  interrupted     the recorder died or the power went; "outby watch FILE" goes on
+  open            recording was stopped in good order; "outby watch FILE"
+                  goes on
+  interrupted     the recorder died or the power went; "outby watch FILE"
+                  goes on
   closed          the incident has ended
-  half made       the recorder ended before anything was in it; it cannot go on:
-                  "outby incidents discard NAME" takes it away
+  half made       the recorder ended before anything was in it; it cannot
+                  go on: "outby incidents discard NAME" takes it away
   cannot be read  damaged, of a newer version, or no journal
 
 Below it stands what is in no journal: rows that a recorder could only keep in a second
@@ -50,6 +60,12 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="what is on this machine; pack one up for hand-over",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.BUSY,
+            Exit.ALREADY_THERE,
+        ),
         examples=(
             ("outby incidents", "list them"),
             ("outby incidents --json", "the same for a program"),
@@ -65,22 +81,23 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     group = parser.add_argument_group("HOW TO TELL IT")
-    group.add_argument("--json", action="store_true", help="one JSON list, for a program")
+    add_format(group, ("text", "json"), "one list")
     add_settings(parser)
     acts = parser.add_subparsers(dest="act", metavar="ACT", title="ACTS")
     summary = "take away a journal that was never opened"
-    act = acts.add_parser("discard", help=summary, description=summary, allow_abbrev=False)
+    act = add_act(acts, "discard", summary, (Exit.FILE, Exit.JOURNAL, Exit.BUSY))
     act.add_argument("journal", metavar="NAME|PATH", type=Path,
                      help="one that is listed as half made; no other is touched")  # fmt: skip
     add_settings(act)
     summary = "bring rows that are in a second place only into their journal"
-    act = acts.add_parser("recover", help=summary, description=summary, allow_abbrev=False)
+    act = add_act(acts, "recover", summary, (Exit.FILE, Exit.JOURNAL, Exit.BUSY))
     act.add_argument("journal", metavar="NAME|PATH", type=Path,
                      help="as the list says; it is made anew where it is gone")  # fmt: skip
     act.add_argument("--key", metavar="FILE", help="fleet key file, to check a keyed digest")
     add_settings(act)
     summary = "make one file of an incident for hand-over"
-    act = acts.add_parser("pack", help=summary, description=summary, allow_abbrev=False)
+    exits = (Exit.FILE, Exit.JOURNAL, Exit.BUSY, Exit.ALREADY_THERE)
+    act = add_act(acts, "pack", summary, exits)
     act.add_argument("journal", metavar="NAME|PATH", type=Path,
                      help="one of the incidents folder, or any journal")  # fmt: skip
     act.add_argument("target", metavar="TARGET", type=Path, nargs="?", default=Path(),
@@ -100,17 +117,21 @@ def run(args: argparse.Namespace) -> int:
         return _recover(args, settings)
     from monitor.archive.survey import survey
 
-    found = survey(settings.incidents_path)
-    if args.json:
+    folder = settings.incidents_path
+    found = survey(folder)
+    elsewhere = _elsewhere([entry.path for entry in found], settings)
+    if settings.incidents_folder and not elsewhere and not folder.is_dir():
+        raise BadUsage("there is no such folder", str(folder), "see the setting incidents_folder")
+    if args.format == "json":
         from shared.printable import as_json
 
         print(as_json([_fields(entry) for entry in found]))
     elif not found:
-        print(f"no incidents in {settings.incidents_path}")
+        print(f"no incidents in {folder}")
     else:
         _print_table([_cells(entry) for entry in found])
-    for line in _elsewhere([entry.path for entry in found], settings):
-        print(line, file=sys.stderr if args.json else sys.stdout)
+    for line in elsewhere:
+        print(line, file=sys.stderr if args.format == "json" else sys.stdout)
     return Exit.OK
 
 

@@ -33,6 +33,11 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="the instructor's screen of a drill that runs",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.NOT_ANSWERED,
+        ),
         examples=(
             ("outby instruct", "of the drill that runs now"),
             ("outby instruct kiln-lane.journal", "of this one"),

@@ -3,7 +3,8 @@
 import argparse
 from pathlib import Path
 
-from monitor.cli.options import Subparsers, add_command
+from monitor.cli.options import Subparsers, add_act, add_command
+from monitor.errors import Exit
 
 _DESCRIPTION = """\
 A fleet key lets the base tell its own packs from any other sender. It lives in one file that
@@ -35,6 +36,10 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="fleet keys, the keys of single packs, change of epoch",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.ALREADY_THERE,
+        ),
         examples=_EXAMPLES,
     )
     acts = parser.add_subparsers(dest="act", metavar="ACT", required=True, title="ACTS")
@@ -55,7 +60,8 @@ def add_parser(subparsers: Subparsers) -> None:
 
 
 def _add_act(acts: Subparsers, name: str, summary: str) -> argparse.ArgumentParser:
-    act = acts.add_parser(name, help=summary, description=summary, allow_abbrev=False)
+    exits = (Exit.FILE, Exit.ALREADY_THERE) if name == "create" else (Exit.FILE,)
+    act = add_act(acts, name, summary, exits)
     act.add_argument("file", type=Path, metavar="FILE", help="the key file")
     return act
 
@@ -73,7 +79,6 @@ def _identity(text: str) -> int:
 def run(args: argparse.Namespace) -> int:
     """Do the act and print what came of it. BadFile, BadUsage."""
     from monitor import keyfile
-    from monitor.errors import Exit
 
     if args.act == "create":
         keyfile.create(args.file, args.use)

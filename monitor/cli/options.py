@@ -7,11 +7,13 @@ for settings with the options put over them. Heavy imports belong inside ``run``
 
 import argparse
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor import settings
+from monitor.cli import manual
+from monitor.cli.manual import indented
 from monitor.errors import BadUsage, Exit
 from monitor.settings import Settings
 
@@ -31,28 +33,6 @@ the wearer's own gauge and warning device, the maker's instructions and the comp
 authority's rules come first. Keep the tallies and the paper board going."""
 """In lines of a manual page; also for the start screen and reports."""
 
-_FILES = """\
-FILES
-  settings.toml in the platform's configuration folder, or where OUTBY_SETTINGS points
-  *.journal in the incidents folder, one file an incident; NAME.journal.log beside it"""
-
-_ENVIRONMENT = """\
-ENVIRONMENT
-  OUTBY_SETTINGS  the settings file
-  OUTBY_NAME, OUTBY_OFFICER, OUTBY_LINKS ...  any setting, in capitals; an option wins over it
-  NO_COLOR        no colour on the board, signs and words stay"""
-
-
-def indented(text: str) -> str:
-    """Indent a text by two spaces, line by line; blank lines stay blank."""
-    return "\n".join(f"  {line}".rstrip() for line in text.strip().splitlines())
-
-
-def exit_status() -> str:
-    """Give the section of the manual page that lists every exit code."""
-    lines = [f"  {code.value}  {code.words}" for code in Exit]
-    return "\n".join(["EXIT STATUS", *lines])
-
 
 def add_command(
     subparsers: Subparsers,
@@ -62,25 +42,68 @@ def add_command(
     summary: str,
     description: str,
     examples: Sequence[tuple[str, str]],
+    exits: Collection[Exit],
 ) -> argparse.ArgumentParser:
     """Add one command whose ``--help`` reads like a manual page.
 
-    ``examples`` are (command line, what it does). Options are added to what is returned.
+    ``examples`` are (command line, what it does); ``exits`` what it can end with beside what every
+    command can. Options are added to what is returned.
     """
-    shown = "\n".join(f"  {line}\n      {what}" for line, what in examples)
+    sections = (manual.examples(examples), manual.FILES, manual.ENVIRONMENT)
     parser = subparsers.add_parser(
         name,
         help=summary,
-        description=f"outby {name} - {summary}\n\nDESCRIPTION\n{indented(description)}",
-        epilog="\n\n".join([f"EXAMPLES\n{shown}", _FILES, _ENVIRONMENT, exit_status()]),
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        description=f"{manual.title(name, summary)}\n\nDESCRIPTION\n{indented(description)}",
+        epilog="\n\n".join([*sections, manual.exit_status(exits)]),
+        formatter_class=manual.Page,
         allow_abbrev=False,
         add_help=False,
     )
-    group = parser.add_argument_group("OPTIONS")
-    group.add_argument("-h", "--help", action="help", help="show this page and end")
-    parser.set_defaults(func=run)
+    _add_help(parser)
+    parser.set_defaults(func=run, exits=exits)
     return parser
+
+
+def add_act(
+    acts: Subparsers, name: str, summary: str, exits: Collection[Exit]
+) -> argparse.ArgumentParser:
+    """Add an act of a command, with a short page of its own."""
+    parser = acts.add_parser(
+        name,
+        help=summary,
+        description=indented(summary),
+        epilog=manual.exit_status(exits),
+        formatter_class=manual.Page,
+        allow_abbrev=False,
+        add_help=False,
+    )
+    _add_help(parser)
+    return parser
+
+
+def _add_help(parser: argparse.ArgumentParser) -> None:
+    # There is no other way to name the groups that an argument without one gets into.
+    parser._positionals.title, parser._optionals.title = "ARGUMENTS", "OPTIONS"  # noqa: SLF001
+    parser.add_argument("-h", "--help", action="help", help="show this page and end")
+
+
+def add_output(group: "argparse._ArgumentGroup", what: str, *, metavar: str = "FILE") -> None:
+    """Add the option that says into which new file a command writes."""
+    group.add_argument("-o", "--output", metavar=metavar, type=Path, help=what)
+
+
+def add_format(
+    group: "argparse._ArgumentGroup", forms: Sequence[str], words: str = "for a program"
+) -> None:
+    """Add the option that says in which form a command tells; the first if it is not said.
+
+    ``--json`` is short for one of them. ``words`` say what that is.
+    """
+    shown = f"{forms[0]} if not said"
+    group.add_argument("--format", choices=forms, default=forms[0], metavar="FORM",
+                       help=f"{', '.join(forms[:-1])} or {forms[-1]}; {shown}")  # fmt: skip
+    group.add_argument("--json", dest="format", action="store_const", const="json",
+                       help=f"the same as --format json: {words}")  # fmt: skip
 
 
 def add_settings(parser: argparse.ArgumentParser) -> None:
@@ -165,6 +188,12 @@ def said_of(args: argparse.Namespace) -> frozenset[str]:
     """Names of the settings that are said on this very command line."""
     fields = Settings.model_fields
     return frozenset(k for k, v in vars(args).items() if v is not None and k in fields)
+
+
+def check_home() -> None:
+    """Raise BadUsage where the system knows no home folder: files would get into a folder ``~``."""
+    if not os.path.isabs(os.path.expanduser("~")):  # noqa: PTH111, PTH117 - Path.home() raises
+        raise BadUsage("this user has no home folder", "HOME", "set it to a folder of this user")
 
 
 def check_paths(args: argparse.Namespace) -> None:

@@ -6,8 +6,8 @@ import sys
 from pathlib import Path
 
 from monitor.cli.journals import journal_at, progress
-from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
-from monitor.errors import BadFile, BadUsage, Exit
+from monitor.cli.options import Subparsers, add_command, add_format, add_settings, settings_of
+from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit
 from shared.printable import as_json
 
 _DESCRIPTION = """\
@@ -32,9 +32,14 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="evacuations, roll calls: who answered when",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.ALREADY_THERE,
+        ),
         examples=(
             ("outby orders kiln-lane", "every order, to read"),
-            ("outby orders kiln-lane --csv", "one row a wearer and order"),
+            ("outby orders kiln-lane --format csv", "one row a wearer and order"),
             ("outby orders kiln-lane --json", "the same for a program"),
             ("outby orders --tone evacuation.wav", "three cycles of the evacuation tone"),
         ),
@@ -42,8 +47,7 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument("journal", metavar="JOURNAL", type=Path, nargs="?",
                         help="a path, or the name of one in the incidents folder")  # fmt: skip
     group = parser.add_argument_group("HOW TO TELL IT")
-    group.add_argument("--json", action="store_true", help="as fields, in ns")
-    group.add_argument("--csv", action="store_true", help="as a table, in ns")
+    add_format(group, ("text", "csv", "json"), "as fields, in ns")
     group.add_argument("--truth", metavar="FILE", type=Path, help="what virtual packs really did")
     group.add_argument("--tone", metavar="WAV", type=Path, help="write the evacuation tone there")
     add_settings(parser)
@@ -60,14 +64,12 @@ def run(args: argparse.Namespace) -> int:
         return _write_tone(args.tone)
     if args.journal is None:
         raise BadUsage("no journal was named", "outby orders", "name one: outby incidents")
-    if args.json and args.csv:
-        raise BadUsage("one form at a time", "--json --csv", "leave one out")
     path = journal_at(args.journal, settings_of(args))
     told = read(path, progress())
     logs = orders_log.orders_log(told, read_truth(args.truth, path).tones if args.truth else None)
-    if args.json:
+    if args.format == "json":
         print(as_json(about(told) | {"orders": orders_log.fields(logs)}))
-    elif args.csv:
+    elif args.format == "csv":
         csv.writer(sys.stdout).writerows(orders_log.rows(logs, told.header.use.upper()))
     else:
         print("\n".join([*heading(told, None), "", *orders_log.text(logs, None)]).rstrip())
@@ -81,6 +83,8 @@ def _write_tone(path: Path) -> int:
     try:
         with path.open("xb") as file:
             file.write(wav(evacuation(CYCLES_MAX)))
+    except FileExistsError:
+        raise AlreadyThere("there is a file already", str(path), "name another") from None
     except OSError as error:
         raise BadFile(
             f"cannot write the tone: {error.strerror}", str(path), "name another"

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.options import Subparsers, add_command
-from monitor.errors import BadFile, BadUsage, Exit, LinkFailed, NotAnswered
+from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit, LinkFailed, NotAnswered
 
 if TYPE_CHECKING:
     from monitor.cli.drill_script import DrillScript
@@ -60,6 +60,12 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="virtual packs only, by UDP or serial",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.LINK,
+            Exit.NOT_ANSWERED,
+            Exit.ALREADY_THERE,
+        ),
         examples=[
             ("outby packs", "the Kiln Lane scenario to UDP port 41901 of this machine"),
             ("outby packs many --capture many.pcapng --boots 0", "the same bytes every time"),
@@ -242,7 +248,10 @@ def write_roster(scenario: "Scenario", path: Path) -> None:
     from simulators.people import roster_text
 
     try:
-        path.write_text(roster_text(scenario), encoding="utf-8")
+        with path.open("x", encoding="utf-8") as file:
+            file.write(roster_text(scenario))
+    except FileExistsError:
+        raise AlreadyThere("there is a file already", str(path), "name another") from None
     except OSError as error:
         raise BadFile(f"roster: {error.strerror}", str(path)) from None
 

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.errors import BadFile
+from monitor.errors import AlreadyThere, BadFile
 
 if TYPE_CHECKING:
     from simulators.fleet import Fleet
@@ -41,6 +41,8 @@ def capture(
                         frames += 1
                 if truth is not None:
                     truth.write(fleet.take_notes())
+    except FileExistsError:
+        raise AlreadyThere("there is a file already", str(path), "name another") from None
     except OSError as error:
         raise BadFile(f"capture: {error.strerror}", str(path)) from None
     if truth is not None:

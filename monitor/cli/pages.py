@@ -2,9 +2,9 @@
 
 import argparse
 import shutil
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.cli.options import add_output
 from monitor.errors import BadUsage, Exit
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ WIDTH_MIN = 80
 def add_page(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
     """Add the options of a page; more may be added to the group."""
     group = parser.add_argument_group("HOW TO TELL IT")
-    group.add_argument("--html", metavar="FILE", type=Path, help="as a page, into a new file")
+    add_output(group, "as a page of HTML, into a new file")
     group.add_argument("--width", metavar="COLUMNS", type=int,
                        help="of the text; as wide as the terminal if not said")  # fmt: skip
     return group
@@ -29,8 +29,8 @@ def check_page(args: argparse.Namespace) -> None:
 
     if args.width is not None and args.width < WIDTH_MIN:
         raise BadUsage("too narrow for its tables", "--width", f"{WIDTH_MIN} or more")
-    if args.html is not None:
-        must_be_new(args.html)
+    if args.output is not None:
+        must_be_new(args.output)
 
 
 def give_page(args: argparse.Namespace, page: "Page", caution: str) -> int:
@@ -39,9 +39,9 @@ def give_page(args: argparse.Namespace, page: "Page", caution: str) -> int:
     from monitor.report.file import write
     from monitor.report.text import text
 
-    if args.html is None:
+    if args.output is None:
         print(text(page, args.width or max(shutil.get_terminal_size().columns, WIDTH_MIN)))
     else:
-        write(args.html, html.page(page))
-        print(f"{args.html}: {caution}")
+        write(args.output, html.page(page))
+        print(f"{args.output}: {caution}")
     return Exit.OK

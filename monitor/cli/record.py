@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from monitor.recorder.recorder import Recorder
     from monitor.settings import Settings
 
+STDERR = 2
+"""Its number, whatever stands for it in this process."""
 NAME_MAX = 40
 """Characters of the incident's name in its file's name."""
 
@@ -50,6 +52,13 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="record an incident, without a screen",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.LINK,
+            Exit.JOURNAL,
+            Exit.BUSY,
+            Exit.NOT_ANSWERED,
+        ),
         examples=(
             (
                 'outby record --name "Kiln Lane" --officer "R. Harrow" --real --procedure plain',
@@ -81,6 +90,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.clock import Clock
     from monitor.journal.half_made import discard
     from monitor.recorder.launch import Launch
+    from monitor.service import Service
 
     if args.told:
         heed(args, sys.stdin.buffer)
@@ -97,6 +107,7 @@ def run(args: argparse.Namespace) -> int:
         # The terminal may go; recording goes on.
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
     doing = "recording goes on in" if resume else "recording to"
+    service = Service(os.environ, os.getpid())
     with Launch(path, settings, clock, said_of(args)) as launch:
         _log_beside(path)
         try:
@@ -110,9 +121,18 @@ def run(args: argparse.Namespace) -> int:
 
         def ready() -> None:
             print(f"{doing} {path}: {launch.links.summary()}", flush=True)
+            service.ready(f"{doing} {path.name}: {launch.links.summary()}")
+
+        async def record() -> None:
+            beating = asyncio.get_running_loop().create_task(service.beat())
+            try:
+                await recorder.run(ready)
+            finally:
+                beating.cancel()
 
         with kept(path, wanted=settings.checkpoints, secret=launch.journal_key):
-            asyncio.run(recorder.run(ready))
+            asyncio.run(record())
+            service.ending()
         if recorder.closed:
             say_closed(path)
     return Exit.OK
@@ -159,11 +179,19 @@ def new_path(settings: "Settings", wall_ns: int) -> Path:
 
 
 def _log_beside(journal: Path) -> None:
-    """Log to a file beside the journal."""
+    """Log to a file beside the journal; and to the system's journal, if that listens."""
     import logging
+    import os
 
     from monitor.recorder.log_file import LogFile
+    from monitor.service import JournalFormatter, is_journal
 
     root = logging.getLogger()
-    root.addHandler(LogFile(journal.with_name(journal.name + ".log")))
+    if is_journal(os.environ, STDERR):
+        # The same lines with their levels, by a thread too: the journal may hang as a disk may.
+        told = LogFile(journal, lambda _path: os.dup(STDERR))
+        told.setFormatter(JournalFormatter())
+        root.addHandler(told)
+    # A thread opens it: whole, so that it is the same file whatever folder is current by then.
+    root.addHandler(LogFile(journal.absolute().with_name(journal.name + ".log")))
     root.setLevel(logging.INFO)

@@ -34,6 +34,10 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="the board of a journal again, on recorded time",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+        ),
         examples=(
             ("outby replay kiln-lane", "from the start"),
             ("outby replay kiln-lane --at 14:32:07 --speed 4", "from then, four times as fast"),

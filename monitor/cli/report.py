@@ -6,7 +6,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import journal_at, progress
-from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
+from monitor.cli.options import (
+    Subparsers,
+    add_command,
+    add_format,
+    add_output,
+    add_settings,
+    settings_of,
+)
 from monitor.errors import BadUsage, Exit
 from shared import printable
 
@@ -38,6 +45,11 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="what a journal tells, to print and keep",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.ALREADY_THERE,
+        ),
         examples=(
             ("outby report kiln-lane", "make kiln-lane.html here"),
             ("outby report kiln-lane -o debrief.html", "under that name"),
@@ -48,10 +60,9 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
                         help="a path, or the name of one in the incidents folder")  # fmt: skip
     group = parser.add_argument_group("WHAT TO TELL")
-    group.add_argument("-o", "--output", metavar="FILE", type=Path,
-                       help="left out: the journal's name and .html, here")  # fmt: skip
+    add_output(group, "the new file; left out: the journal's name and .html, here")
     group.add_argument("--alarms", action="store_true", help="the quality of the alarms alone")
-    group.add_argument("--json", action="store_true", help="of that, as fields for a program")
+    add_format(group, ("text", "json"), "of the alarms, as fields")
     add_settings(parser)
 
 
@@ -60,13 +71,13 @@ def run(args: argparse.Namespace) -> int:
     from monitor.report.file import must_be_new, write
     from monitor.report.reading import read
 
-    if args.json and not args.alarms:
-        raise BadUsage("fields are of the alarms alone", "--json", "say --alarms too")
+    if args.format == "json" and not args.alarms:
+        raise BadUsage("fields are of the alarms alone", "--format json", "say --alarms too")
     if args.alarms and args.output:
         raise BadUsage("the alarms are printed", "--output", "leave it out, or send them to a file")
     path = journal_at(args.journal, settings_of(args))
     if args.alarms:
-        print(_alarms(read(path, progress()), as_json=args.json))
+        print(_alarms(read(path, progress()), as_json=args.format == "json"))
         return Exit.OK
     make, output = _maker(), args.output or Path(f"{path.stem}.html")
     must_be_new(output)

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import journal_at
-from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
+from monitor.cli.options import Subparsers, add_command, add_output, add_settings, settings_of
 from monitor.errors import BadFile, BadJournal, BadUsage, Exit
 from shared import reading
 
@@ -29,7 +29,7 @@ WHAT may also be a journal, a path or a name in the incidents folder with its en
 roster is who is on that board now, with crews, packs and cylinders as they stand. The journal may
 be one that is being recorded.
 
---to writes it into a new file, as TOML or CSV by its ending; nothing is written over, and only
+--output writes it into a new file, as TOML or CSV by its ending; nothing is written over, and only
 its owner can read it."""
 
 
@@ -41,15 +41,20 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="check and show a roster; TOML to CSV and back; save that of a board",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.ALREADY_THERE,
+        ),
         examples=(
             ("outby roster my-crews.csv", "is it right, and who is in it"),
-            ("outby roster my-crews.csv --to my-crews.toml", "the same as TOML"),
-            ("outby roster kiln-lane.journal --to tomorrow.toml", "who is on the board, saved"),
+            ("outby roster my-crews.csv -o my-crews.toml", "the same as TOML"),
+            ("outby roster kiln-lane.journal -o tomorrow.toml", "who is on the board, saved"),
         ),
     )
     parser.add_argument("what", metavar="WHAT", help="a roster, or a journal")
     group = parser.add_argument_group("WHAT TO DO WITH IT")
-    group.add_argument("--to", metavar="FILE", type=Path, help="a new .toml or .csv file")
+    add_output(group, "a new file in .toml or .csv")
     group.add_argument("--cylinders", metavar="FILE", help="cylinders of your own, by name")
     add_settings(parser)
 
@@ -59,15 +64,15 @@ def run(args: argparse.Namespace) -> int:
     from monitor import roster_text
     from monitor.report.file import write
 
-    if args.to is not None and args.to.suffix.casefold() not in {".toml", ".csv"}:
-        raise BadUsage("a roster is TOML or CSV", str(args.to), "name a file in .toml or .csv")
+    if args.output is not None and args.output.suffix.casefold() not in {".toml", ".csv"}:
+        raise BadUsage("a roster is TOML or CSV", str(args.output), "name a file in .toml or .csv")
     people, told = _read(args.what, settings_of(args))
-    if args.to is None:
+    if args.output is None:
         print("\n".join(shown(people)))
     else:
-        as_table = args.to.suffix.casefold() == ".csv"
-        write(args.to, [roster_text.table(people) if as_table else roster_text.toml(people)])
-        print(f"{args.to}: {counted(people)}")
+        as_table = args.output.suffix.casefold() == ".csv"
+        write(args.output, [roster_text.table(people) if as_table else roster_text.toml(people)])
+        print(f"{args.output}: {counted(people)}")
         if as_table and people.title:
             print(f"a table has no place for the title: {people.title}")
     for line in told:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.cli.pages import add_page, check_page, give_page
-from monitor.errors import BadUsage
+from monitor.errors import BadUsage, Exit
 
 if TYPE_CHECKING:
     from monitor.report.comparison import Run
@@ -49,9 +49,14 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="how a drill went, for the debrief; several runs compared",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.ALREADY_THERE,
+        ),
         examples=(
             ("outby score kiln-lane-1", "a run of outby drill, to read"),
-            ("outby score kiln-lane-1 --html debrief.html", "as one page to print"),
+            ("outby score kiln-lane-1 -o debrief.html", "as one page to print"),
             ("outby score kiln-lane-1 kiln-lane-2 kiln-lane-3", "three runs compared"),
             ("outby score mine run.truth.jsonl --scenario mine.toml", "a scenario of your own"),
         ),

@@ -46,6 +46,13 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="is a journal as it was written; where not",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.JOURNAL,
+            Exit.BUSY,
+            Exit.CHANGED,
+            Exit.ALREADY_THERE,
+        ),
         examples=(
             ("outby verify kiln-lane.journal", "look through a journal with an open digest"),
             (

@@ -63,6 +63,13 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="the board; opens an incident or shows the one recorded",
         description=_DESCRIPTION,
+        exits=(
+            Exit.FILE,
+            Exit.LINK,
+            Exit.JOURNAL,
+            Exit.BUSY,
+            Exit.NOT_ANSWERED,
+        ),
         examples=(
             (
                 'outby watch --name "Kiln Lane" --officer "R. Harrow" --exercise --procedure plain',

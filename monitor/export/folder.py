@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from monitor.errors import BadFile
+from monitor.errors import AlreadyThere, BadFile
 from monitor.export.dictionary import dictionary
 from monitor.export.sinks import MODE, open_new
 
@@ -23,7 +23,7 @@ def new_folder(path: Path) -> Iterator[Path]:
     making = path.with_name(path.name + MAKING)
     with told(path):
         if path.exists() and not (path.is_dir() and not any(path.iterdir())):
-            raise BadFile("there is something already", str(path), "name a new folder")
+            raise AlreadyThere("there is something already", str(path), "name a new folder")
         if making.exists():
             shutil.rmtree(making)
         making.mkdir(FOLDER_MODE, parents=True)
@@ -42,7 +42,7 @@ def told(path: Path) -> Iterator[None]:
     try:
         yield
     except FileExistsError:
-        raise BadFile("there is a file already", str(path), "choose another name") from None
+        raise AlreadyThere("there is a file already", str(path), "choose another name") from None
     except OSError as error:
         what = f"nothing can be written there ({error.strerror})"
         raise BadFile(what, str(path), "choose a place that can be written") from None

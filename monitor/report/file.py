@@ -4,7 +4,7 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
-from monitor.errors import BadFile
+from monitor.errors import AlreadyThere, BadFile
 
 MODE = 0o600
 """It holds names, whereabouts and the state of people."""
@@ -14,7 +14,7 @@ MAKING = ".making"
 def must_be_new(path: Path) -> None:
     """Raise BadFile where there is something already."""
     if path.exists():
-        raise BadFile("there is a file already", str(path), "name another")
+        raise AlreadyThere("there is a file already", str(path), "name another")
 
 
 def write(path: Path, pieces: Iterable[str]) -> None:

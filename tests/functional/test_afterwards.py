@@ -154,7 +154,7 @@ def test_the_handover_page_is_made_anew_at_each_entry_until_the_end(
     home.start(*recording(journal, port, *OPENING))
     wait_recording(journal)
     page = home.folder / "door.html"
-    making = home.start("handover", str(journal), "--html", str(page), "--renew")
+    making = home.start("handover", str(journal), "--output", str(page), "--renew")
     wait_until(page.is_file, "the first page")
     assert "Under air: 0" in page.read_text("utf-8")
     clock = Clock()

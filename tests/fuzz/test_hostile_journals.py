@@ -69,7 +69,7 @@ COMMANDS: dict[str, Callable[[Path, Path], Ended]] = {
     "json lines": _command("export", "J", "OUT", "--format", "jsonl"),
     "frames": _command("export", "J", "--frames", "OUT"),
     "orders": _command("orders", "J"),
-    "orders as a table": _command("orders", "J", "--csv"),
+    "orders as a table": _command("orders", "J", "--format", "csv"),
     "handover": _command("handover", "J"),
     "score": _command("score", "J"),
     "roster": _command("roster", "J"),

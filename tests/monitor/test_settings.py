@@ -3,7 +3,17 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import BadFile, BadUsage
-from monitor.settings import FILE_BYTES_MAX, LINKS_MAX, Settings, file_path, load
+from monitor.settings import (
+    FILE_BYTES_MAX,
+    LINKS_MAX,
+    Layer,
+    Settings,
+    file_paths,
+    form,
+    layers,
+    load,
+    places,
+)
 
 
 @pytest.fixture
@@ -54,7 +64,9 @@ def test_yes_and_no_in_the_environment_are_understood(environ: dict[str, str]) -
 
 def test_an_unknown_key_in_the_file_is_refused_by_name(environ: dict[str, str]) -> None:
     write(environ, "officier = 'R. Harrow'\n")
-    with pytest.raises(BadFile, match=r"unknown setting: .*settings\.toml: officier: "):
+    with pytest.raises(
+        BadUsage, match=r"unknown setting: .*settings\.toml: officier: .* officer\?"
+    ):
         load(environ)
 
 
@@ -66,7 +78,9 @@ def test_an_unknown_variable_is_refused_by_name(environ: dict[str, str]) -> None
 
 def test_a_wrong_value_names_its_key(environ: dict[str, str]) -> None:
     write(environ, "theme = 'pink'\n")
-    with pytest.raises(BadFile, match=r"'dark' or 'daylight'.*: theme: "):
+    with pytest.raises(
+        BadUsage, match=r'^"pink" is not \'dark\' or \'daylight\': .*l: theme: correct'
+    ):
         load(environ)
 
 
@@ -105,8 +119,75 @@ def test_a_file_that_is_named_must_be_there(environ: dict[str, str], tmp_path: P
 
 
 def test_the_file_of_the_platform_need_not_be_there(tmp_path: Path) -> None:
-    assert file_path({}).name == "settings.toml"
-    assert file_path({"OUTBY_SETTINGS": str(tmp_path / "x")}) == tmp_path / "x"
+    for_all, own = file_paths({})
+    assert (for_all.name, own.name) == ("settings.toml", "settings.toml")
+    assert for_all != own
+    assert file_paths({"OUTBY_SETTINGS": str(tmp_path / "x")}) == (tmp_path / "x",)
+
+
+def test_settings_for_all_users_stand_below_a_users_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """XDG Base Directory Specification: XDG_CONFIG_DIRS and XDG_CONFIG_HOME, on Linux."""
+    monkeypatch.setenv("XDG_CONFIG_DIRS", str(tmp_path / "all"))
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "own"))
+    for folder, text in {"all": 'officer = "all"\nplace = "all"', "own": 'place = "own"'}.items():
+        (tmp_path / folder / "outby").mkdir(parents=True)
+        (tmp_path / folder / "outby" / "settings.toml").write_text(text)
+    found = load({"OUTBY_STAGE": "2"})
+    assert (found.officer, found.place, found.stage) == ("all", "own", "2")
+    at = places(layers({"OUTBY_STAGE": "2"}))
+    assert at["officer"] == str(tmp_path / "all" / "outby" / "settings.toml")
+    assert at["place"] == str(tmp_path / "own" / "outby" / "settings.toml")
+    assert (at["stage"], at["theme"]) == ("environment", "default")
+
+
+WRONG = {
+    "theme": ("pink", "'dark' or 'daylight'"),
+    "mouse": ("perhaps", "true or false"),
+    "evacuation_tone": (9, "a whole number from 0 to 3"),
+}
+"""A value that cannot be, and what is wanted."""
+
+
+@pytest.mark.parametrize("key", WRONG)
+def test_the_same_fault_is_the_same_wherever_it_is_said(key: str, environ: dict[str, str]) -> None:
+    value, wanted = WRONG[key]
+    said: list[str] = []
+    write(environ, f"{key} = {value!r}")
+    with pytest.raises(BadUsage) as from_file:
+        load(environ)
+    write(environ, "")
+    with pytest.raises(BadUsage) as from_environment:
+        load({**environ, f"OUTBY_{key.upper()}": str(value)})
+    with pytest.raises(BadUsage) as from_options:
+        Settings().with_options({key: value})
+    said = [str(one.value) for one in (from_file, from_environment, from_options)]
+    assert all(f" is not {wanted}: " in line for line in said), said
+    assert all(str(value) in line for line in said), said
+    assert f": {key}: " in said[0]
+    assert f"OUTBY_{key.upper()}: " in said[1]
+    assert f"--{key.replace('_', '-')}: " in said[2]
+
+
+def test_a_list_is_shown_as_it_is_written(environ: dict[str, str]) -> None:
+    write(environ, 'links = "udp:41900"')
+    with pytest.raises(
+        BadUsage, match=r'^"udp:41900" is not a list, as \["udp:41900"\]: .*: links: '
+    ):
+        load(environ)
+
+
+def test_every_setting_has_a_form_in_words() -> None:
+    assert {key: form(key) for key in Settings.model_fields}["glyphs"] == (
+        "'unicode' or 'blocks' or 'ascii'"
+    )
+    assert form("name") == "a text in quotes"
+    assert form("links", in_a_list=False) == "links with commas between"
+
+
+def test_a_layer_names_a_key_as_it_is_written_there() -> None:
+    assert Layer("x.toml", {}).shown("entry_point") == "x.toml: entry_point"
 
 
 @pytest.mark.parametrize("data", [b"name = ", b"name = '\xff'"])
@@ -135,7 +216,7 @@ def test_the_folder_of_journals() -> None:
 
 def test_a_path_with_a_zero_byte_is_refused(environ: dict[str, str]) -> None:
     write(environ, 'incidents_folder = "a\\u0000b"\n')
-    with pytest.raises(BadFile, match="no zero byte"):
+    with pytest.raises(BadUsage, match="no zero byte"):
         load(environ)
 
 

@@ -29,6 +29,7 @@ CROSS_CUTTING = {
 """Folders of tests that are about several modules together."""
 TOPICS = {
     "test_snapshots.py": "whole screens as pictures",
+    "test_mistakes.py": "what people get wrong at any command, as a table",
     "test_rounding.py": "no screen shows more air or time than there is",
     "test_out_of_range.py": "one rule, through contact, silence, listening and deadlines",
 }

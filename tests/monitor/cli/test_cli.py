@@ -35,24 +35,95 @@ def test_each_command_has_a_manual_page(name: str, capsys: pytest.CaptureFixture
     text = page(capsys, name, "--help")
     for section in ("DESCRIPTION", "OPTIONS", "EXAMPLES", "FILES", "ENVIRONMENT", "EXIT STATUS"):
         assert re.search(rf"^{section}", text, re.MULTILINE), section
-    for code in Exit:
-        assert f"  {int(code)}  {code.words}" in text
+
+
+def listed(text: str) -> list[int]:
+    """The exit codes that a page lists."""
+    codes = text.split("EXIT STATUS")[1]
+    return [int(code) for code in re.findall(r"^  (\d+) +\w", codes, re.MULTILINE)]
+
+
+def test_the_first_page_lists_every_exit_code(capsys: pytest.CaptureFixture[str]) -> None:
+    assert listed(page(capsys, "--help")) == [int(code) for code in Exit]
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_no_line_of_a_manual_page_is_cut_at_100_columns(
-    name: str, capsys: pytest.CaptureFixture[str]
+def test_a_page_lists_those_of_its_command(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    codes = listed(page(capsys, name, "--help"))
+    assert codes == sorted(codes)
+    assert {0, 1, 2, 11} <= set(codes)
+    assert len(codes) < len(Exit), "no command can end with each of them"
+    assert (int(Exit.NOT_KEPT) in codes) is (name == "conformance")
+    assert (int(Exit.CHANGED) in codes) is (name == "verify")
+
+
+PAGES = [[], *([name] for name in COMMANDS)]
+PAGES += [["keys", act] for act in ("create", "show", "pack", "next", "drop", "journal")]
+PAGES += [["incidents", act] for act in ("discard", "recover", "pack")]
+
+
+@pytest.mark.parametrize("columns", [80, 200])
+@pytest.mark.parametrize("words", PAGES, ids=lambda words: " ".join(words) or "outby")
+def test_a_page_fits_80_columns_however_wide_the_terminal(
+    words: list[str],
+    columns: int,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    assert max(len(line) for line in page(capsys, name, "--help").splitlines()) <= 100
+    monkeypatch.setenv("COLUMNS", str(columns))
+    text = page(capsys, *words, "--help")
+    assert [line for line in text.splitlines() if len(line) > 80] == []
+    assert "EXIT STATUS" in text
+
+
+WORDS = {
+    "--output": ("-o", "--to", "--html", "--out", "--file"),
+    "--format": ("--csv", "--jsonl", "--parquet", "--as"),
+}
+"""One word for one thing, and what is therefore no option of any command but its short form."""
+
+
+def test_options_are_the_same_words_everywhere(capsys: pytest.CaptureFixture[str]) -> None:
+    for name in COMMANDS:
+        text = page(capsys, name, "--help")
+        options = set(re.findall(r"(?<![\w-])--?[a-z][a-z-]*", text.split("EXAMPLES")[0]))
+        assert ("-o" in options) is ("--output" in options), name
+        assert "--json" not in options or "--format" in options, name
+        others = {other for words in WORDS.values() for other in words} - {"-o"}
+        assert not options & others, name
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("watch --nope", "outby watch: unknown here: --nope"),
+        ("keys create x", "outby keys create: one of the arguments --exercise --real is required"),
+        ("keys", "outby keys: the following arguments are required: ACT"),
+        ("air", "outby air: the following arguments are required: --cylinder"),
+        ("verify", "outby verify: the following arguments are required: JOURNAL"),
+        ("packs --seed x", "outby packs: argument --seed: invalid int value: 'x'"),
+    ],
+)
+def test_a_mistake_shows_the_usage_of_that_command_alone(
+    line: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(line.split())
+    assert ended.value.code == Exit.USAGE
+    first, second = capsys.readouterr().err.splitlines()
+    assert first == said
+    command = said.split(":", maxsplit=1)[0]
+    assert second.startswith(f"usage: {command} [OPTION ...]")
+    assert len(second) <= 80
 
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_only_what_starts_a_recorder_has_options_of_sound(
     name: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The recorder sounds alarms, and nothing else does."""
+    """The recorder sounds alarms, and nothing else does; one command tries it beforehand."""
     text = page(capsys, name, "--help")
-    assert ("--sound" in text) is (name in {"watch", "record", "drill"})
+    assert ("--sound" in text) is (name in {"watch", "record", "drill", "doctor"})
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -76,7 +147,8 @@ def test_every_example_on_a_page_is_a_command_line_that_parses() -> None:
     """The examples are read back by the parser that prints them."""
     parser = build_parser()
     for text in pages(parser):
-        examples = re.findall(r"^  outby (.*)$", text, re.MULTILINE)
+        joined = re.sub(r" \\\n +", " ", text)
+        examples = re.findall(r"^  outby (.*)$", joined, re.MULTILINE)
         assert examples
         for line in examples:
             parser.parse_args(shlex.split(line))

@@ -72,8 +72,8 @@ def test_the_capture_alone(here: Path, capsys: pytest.CaptureFixture[str]) -> No
         ([GOLDEN, "--format", "csv", "--frames", "x"], Exit.USAGE, "tables need a place"),
         (["never.journal", "out"], Exit.JOURNAL, "there is no such journal"),
         (["mine", "out"], Exit.JOURNAL, "not a journal"),
-        ([GOLDEN, "mine"], Exit.FILE, "there is something already: mine"),
-        ([GOLDEN, "out", "--frames", "mine"], Exit.FILE, "there is a file already: mine"),
+        ([GOLDEN, "mine"], Exit.ALREADY_THERE, "there is something already: mine"),
+        ([GOLDEN, "out", "--frames", "mine"], Exit.ALREADY_THERE, "there is a file already: mine"),
         ([GOLDEN, "--frames", "no/where"], Exit.FILE, "nothing can be written there"),
     ],
 )

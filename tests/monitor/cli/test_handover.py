@@ -20,10 +20,10 @@ def test_as_text(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_as_a_page_for_its_owner_alone(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "handover.html"
-    assert main(["handover", GOLDEN, "--html", str(path)]) == Exit.OK
+    assert main(["handover", GOLDEN, "--output", str(path)]) == Exit.OK
     assert path.read_text().startswith("<!DOCTYPE html>")
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    assert main(["handover", GOLDEN, "--html", str(path)]) == Exit.FILE
+    assert main(["handover", GOLDEN, "--output", str(path)]) == Exit.ALREADY_THERE
     assert "there is a file already" in capsys.readouterr().err
 
 
@@ -37,5 +37,5 @@ def test_only_a_file_is_made_anew(capsys: pytest.CaptureFixture[str], tmp_path: 
     assert "only a file can be made anew" in capsys.readouterr().err
     path = tmp_path / "door.html"
     # Nobody records into the golden journal: the file is made once, and that is all.
-    assert main(["handover", GOLDEN, "--html", str(path), "--renew"]) == Exit.OK
+    assert main(["handover", GOLDEN, "--output", str(path), "--renew"]) == Exit.OK
     assert path.is_file()

@@ -77,7 +77,7 @@ def test_one_packed_up_by_name_lands_here(
     assert first == "made kiln-lane.zip: nothing in it speaks against it"
     assert second.startswith("its checksum is in kiln-lane.zip.sha256: ")
     assert (folder / "kiln-lane.zip").exists()
-    assert main(["incidents", "pack", "kiln-lane"]) == Exit.FILE
+    assert main(["incidents", "pack", "kiln-lane"]) == Exit.ALREADY_THERE
     assert capsys.readouterr().err.count("\n") == 1
 
 

@@ -4,14 +4,13 @@ from pathlib import Path
 import pytest
 
 import shared
-from monitor.cli import main
+from monitor.cli import main, manual
 from monitor.cli.options import (
     add_command,
     add_display,
     add_opening,
     add_settings,
     add_sound,
-    exit_status,
     require_opening,
     settings_of,
 )
@@ -21,7 +20,7 @@ from monitor.settings import Settings
 
 @pytest.fixture
 def parser() -> argparse.ArgumentParser:
-    whole = argparse.ArgumentParser(prog="outby")
+    whole: argparse.ArgumentParser = manual.Parser(prog="outby")
     command = add_command(
         whole.add_subparsers(),
         "try",
@@ -29,6 +28,7 @@ def parser() -> argparse.ArgumentParser:
         summary="a command of the tests",
         description="First line.\n\nSecond paragraph.",
         examples=[("outby try", "does nothing")],
+        exits=[Exit.LINK],
     )
     add_settings(command)
     add_sound(command)
@@ -120,7 +120,8 @@ def test_the_page_keeps_its_paragraphs_and_lists_exit_codes(
     text = capsys.readouterr().out
     assert "DESCRIPTION\n  First line.\n\n  Second paragraph." in text
     assert "EXAMPLES\n  outby try\n      does nothing" in text
-    assert exit_status() in text
+    assert manual.exit_status([Exit.LINK]) in text
+    assert "BUSY" not in text
 
 
 @pytest.mark.parametrize("name", ["n" * 201, "a\0b", "d/" * 2_000, "é" * 101])
@@ -129,10 +130,10 @@ def test_a_path_that_no_file_can_have_is_told_before_anything_is_done(
 ) -> None:
     golden = str(shared.path("journals", "kiln-lane.journal"))
     for argv in (
-        ["report", golden, "-o", name], ["handover", golden, "--html", name],
+        ["report", golden, "-o", name], ["handover", golden, "--output", name],
         ["score", golden, name], ["watch", name, "--plain"], ["record", name],
         ["incidents", "pack", golden, name], ["export", golden, "--frames", name],
-        ["instruct", name], ["roster", "kiln-lane", "--to", f"{name}.csv"],
+        ["instruct", name], ["roster", "kiln-lane", "-o", f"{name}.csv"],
     ):  # fmt: skip
         assert main(argv) == Exit.USAGE
         said = capsys.readouterr().err

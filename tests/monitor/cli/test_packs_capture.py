@@ -82,7 +82,7 @@ def test_the_truth_is_beside_it(tmp_path: Path) -> None:
 def test_a_file_that_is_there_is_kept(tmp_path: Path) -> None:
     path = tmp_path / "run.pcapng"
     path.write_bytes(b"mine")
-    with pytest.raises(BadFile, match="capture: File exists"):
+    with pytest.raises(BadFile, match="there is a file already"):
         capture(fleet(), path, WALL_NS, bare=True, truth=None)
     assert path.read_bytes() == b"mine"
 

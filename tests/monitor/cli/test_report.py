@@ -48,7 +48,7 @@ def test_the_page_under_its_own_name(
 def test_it_writes_over_nothing(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     path = tmp_path / "mine.html"
     path.write_text("mine")
-    assert main(["report", GOLDEN, "-o", str(path)]) == Exit.FILE
+    assert main(["report", GOLDEN, "-o", str(path)]) == Exit.ALREADY_THERE
     assert "there is a file already" in capsys.readouterr().err
     assert path.read_text() == "mine"
 
@@ -56,7 +56,7 @@ def test_it_writes_over_nothing(capsys: pytest.CaptureFixture[str], tmp_path: Pa
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        (["--json"], "outby: fields are of the alarms alone: --json: say --alarms too\n"),
+        (["--json"], "outby: fields are of the alarms alone: --format json: say --alarms too\n"),
         (
             ["--alarms", "-o", "x.html"],
             "outby: the alarms are printed: --output: leave it out, or send them to a file\n",

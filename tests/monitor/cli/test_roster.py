@@ -35,9 +35,9 @@ def test_wide_letters_keep_their_columns() -> None:
 
 def test_to_a_table_and_back(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     table, back = tmp_path / "a.csv", tmp_path / "b.toml"
-    assert main(["roster", "kiln-lane", "--to", str(table)]) == Exit.OK
+    assert main(["roster", "kiln-lane", "-o", str(table)]) == Exit.OK
     assert "no place for the title: Kiln Lane" in capsys.readouterr().out
-    assert main(["roster", str(table), "--to", str(back)]) == Exit.OK
+    assert main(["roster", str(table), "-o", str(back)]) == Exit.OK
     assert roster.load(str(back)).people == roster.load("kiln-lane").people
     assert stat.S_IMODE(back.stat().st_mode) == 0o600
 
@@ -45,7 +45,7 @@ def test_to_a_table_and_back(capsys: pytest.CaptureFixture[str], tmp_path: Path)
 def test_who_is_on_a_board_is_saved(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """The journal was opened with the roster of the same name; nobody was changed in it."""
     saved = tmp_path / "saved.toml"
-    assert main(["roster", GOLDEN, "--to", str(saved)]) == Exit.OK
+    assert main(["roster", GOLDEN, "-o", str(saved)]) == Exit.OK
     assert capsys.readouterr().out == f"{saved}: 8 people, 4 crews, 8 packs\n"
     assert roster.load(str(saved)) == roster.load("kiln-lane")
 
@@ -63,7 +63,7 @@ def test_a_journal_is_found_in_the_incidents_folder(
     ("words", "code", "said"),
     [
         (["no-such"], Exit.FILE, "no such roster: no-such: give a path, or one of: kiln-lane"),
-        (["kiln-lane", "--to", "x.xls"], Exit.USAGE, "a roster is TOML or CSV: x.xls"),
+        (["kiln-lane", "-o", "x.xls"], Exit.USAGE, "a roster is TOML or CSV: x.xls"),
     ],
 )
 def test_one_line_says_what_is_wrong(
@@ -76,6 +76,6 @@ def test_one_line_says_what_is_wrong(
 def test_nothing_is_written_over(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     there = tmp_path / "there.toml"
     there.write_text("mine")
-    assert main(["roster", "kiln-lane", "--to", str(there)]) == Exit.FILE
+    assert main(["roster", "kiln-lane", "-o", str(there)]) == Exit.ALREADY_THERE
     assert "there is a file already" in capsys.readouterr().err
     assert there.read_text() == "mine"

@@ -43,10 +43,10 @@ def test_as_text(truth: Path, capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_as_a_page(truth: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "debrief.html"
-    line = ["score", str(GOLDEN), str(truth), "--scenario", "kiln-lane", "--html", str(path)]
+    line = ["score", str(GOLDEN), str(truth), "--scenario", "kiln-lane", "-o", str(path)]
     assert main(line) == Exit.OK
     assert path.read_text().startswith("<!DOCTYPE html>")
-    assert main(line) == Exit.FILE
+    assert main(line) == Exit.ALREADY_THERE
     assert "there is a file already" in capsys.readouterr().err
 
 
@@ -79,7 +79,7 @@ def test_several_runs_are_compared(
     # Beside the copy there is no truth file: that is no fault, and it is said.
     assert "no truth file" in said
     path = tmp_path / "runs.html"
-    assert main([*line[:-2], "--html", str(path)]) == Exit.OK
+    assert main([*line[:-2], "-o", str(path)]) == Exit.OK
     assert "2 runs compared" in path.read_text("utf-8")
 
 

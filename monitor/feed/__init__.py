@@ -1,0 +1,1 @@
+"""What an incident tells other programs while it goes on: JSON Lines, figures. Pure."""
