@@ -26,6 +26,9 @@ def fire_until(s: Situation, until_ns: int) -> None:
     """Fire every deadline at or before ``until_ns``, each at its own time, in order."""
     while (entry := s.deadlines.pop(until_ns)) is not None:
         t, kind, subject = entry
+        if kind is Due.SILENT and (least := s.least_silence_ns(subject)) > t:
+            s.deadlines.put(least, kind, subject)
+            continue
         due = _DUE[kind](s, subject)
         if due is None:
             continue
@@ -181,7 +184,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.ORDER: alarming.order_due_ns,
     Due.ROLL_CALL: lambda s, _subject: alarming.roll_next_ns(s),
     Due.RELIEF: lambda s, _subject: briefs.relief_due_ns(s),
-    Due.FLEET: lambda s, _subject: s.fleet_due_ns,
+    Due.FLEET: lambda s, _subject: s.fleet.due_ns,
     Due.OFF_DELAY: lambda s, subject: s.engine.ends_at_ns(subject),
     Due.TOGETHER: together_due_ns,
 }

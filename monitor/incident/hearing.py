@@ -15,6 +15,7 @@ from monitor.incident.contact import (
 )
 from monitor.incident.deadlines import Due
 from monitor.incident.events import Heard
+from monitor.incident.link_rule import missed_in
 from monitor.incident.orders.answering import hear_orders, hear_unproven
 from monitor.incident.record.arrivals import is_here
 from monitor.incident.rows import Standing
@@ -43,8 +44,9 @@ def hear(s: Situation, event: Heard) -> None:
     if event.standing != _LIVE:
         _hear_doubtful(s, contact, packet, event.standing)
         return
-    if contact.account.take(packet.boot, packet.sequence):
-        contact.history.follow(contact.account)
+    gap = contact.account.take(packet.boot, packet.sequence)
+    if gap:
+        _learn_loss(s, contact, heard=gap > 0)
     before = contact.report
     if (
         before is None
@@ -93,12 +95,20 @@ def hear_thinned(s: Situation, fact: Thinned) -> None:
         lost = contact.account.lost
         contact.account.also(one.sequence - 1, one.frames - 1)
         if contact.account.lost != lost:
-            contact.history.follow(contact.account)
+            _learn_loss(s, contact, heard=False)
         report = replace(
             before, kind=PacketKind.STATUS, sequence=one.sequence, uptime_ms=one.uptime_ms,
             pressure_dbar=one.pressure_dbar,
         )  # fmt: skip
         hear(s, Heard(s.now, report, _LIVE, 0, 0, contact.signal_dbm))
+
+
+def _learn_loss(s: Situation, contact: Contact, *, heard: bool) -> None:
+    """Losses of this link have changed; ``heard``: by a frame that ends a silence."""
+    interval_s, missed = contact.interval_s, 0
+    if heard and contact.heard_ns is not None:
+        missed = missed_in(s.silent_ns(contact), interval_s)
+    contact.history.follow(contact.account, interval_s, missed)
 
 
 def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
@@ -231,7 +241,7 @@ def _hear_doubtful(
     if standing == Standing.HELD:
         _hold(s, contact)
         if contact.account.take(packet.boot, packet.sequence):
-            contact.history.follow(contact.account)
+            _learn_loss(s, contact, heard=False)
             s.watch_silence(contact)
         if isinstance(packet, Report):
             _late_alarm(s, contact, packet)

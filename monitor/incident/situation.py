@@ -26,7 +26,7 @@ from monitor.incident.events import (
     Setup,
     SoundState,
 )
-from monitor.incident.link_rule import LEAST_NS, LinkRule, rule_of
+from monitor.incident.link_rule import LEAST_NS, Fleet, Link, LinkRule, at_start, link_of, rule_of
 from monitor.incident.listening import Listening
 from monitor.incident.orders.book import Book
 from monitor.incident.picture import AirFrom
@@ -148,8 +148,7 @@ class Situation:
         """Since when there is no link left that could hear anything."""
         self.sharing = 0
         """Wearers under air with telemetry: they share the false alarms of the link rule."""
-        self.fleet_due_ns: int | None = None
-        """When the fleet is looked at again; None: too few to be looked at."""
+        self.fleet = Fleet()
         self.disk = DiskState(state="ok")
         self.setup: Setup | None = None
         """What the recorder runs with; None: from before that was kept."""
@@ -231,8 +230,15 @@ class Situation:
         """The link rule in force for this pack; while it is lost, the one that it is lost by."""
         if contact.lost and contact.lost_by is not None:
             return contact.lost_by
-        limit_s = self.procedure.silence_limit_s
-        return rule_of(contact.history, contact.account, contact.interval_s, self.sharing, limit_s)
+        limit_s, known = self.procedure.silence_limit_s, contact.account.taken > 0
+        link = self.link(contact)
+        return rule_of(link, contact.interval_s, self.sharing, limit_s, known=known)
+
+    def link(self, contact: Contact) -> Link:
+        """How the link to this pack is, by what it and the fleet have told."""
+        interval_s = contact.interval_s
+        own = contact.history.counted(contact.account, interval_s)
+        return link_of(own, self.fleet.alike.get(interval_s) or at_start(interval_s))
 
     def lost_due_ns(self, contact: Contact) -> int | None:
         """When this silence becomes no signal; None if it cannot, or has."""
@@ -260,8 +266,12 @@ class Situation:
         shorter than the least. So until then nothing need be put in anew, whatever happens; and
         what is silent for longer is few.
         """
-        least = (contact.silent_since_ns or 0) + LEAST_NS
+        least = self.least_silence_ns(contact.identity)
         return least if now < least else min(max(due, now), now + LEAST_NS)
+
+    def least_silence_ns(self, identity: int) -> int:
+        """Before this instant no rule makes the pack's silence no signal."""
+        return (self.contacts[identity].silent_since_ns or 0) + LEAST_NS
 
     def watch_silence(self, contact: Contact) -> None:
         """Put in the deadlines that this contact has now and did not have before."""
@@ -281,9 +291,9 @@ class Situation:
         """
         before = self.sharing
         self.sharing = sum(w.under_air and w.pack is not None for w in self.wearers.values())
-        if self.sharing > before and self.fleet_due_ns is None:
-            self.fleet_due_ns = self.now + SECOND_NS
-            self.deadlines.put(self.fleet_due_ns, Due.FLEET, 0)
+        if self.sharing > before and self.fleet.due_ns is None:
+            self.fleet.due_ns = self.now + SECOND_NS
+            self.deadlines.put(self.fleet.due_ns, Due.FLEET, 0)
         if self.sharing < before:
             for wearer in self.wearers.values():
                 contact = self.contact_of(wearer)

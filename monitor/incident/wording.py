@@ -137,7 +137,8 @@ def link_rule(rule: LinkRule, silent_ns: int) -> str:
         waits = f"{held_s} s at {'least' if waits_s < held_s else 'most'}"
     told = [f"{silence_detail(silent_ns, rule.limit_ns)}: {waits}"]
     if rule.known:
-        told.append(f"loss {ceil(100 * rule.loss)} %, bursts of {rule.burst:.1f}")
+        told.append(f"loss {ceil(100 * rule.loss)} %")
+        told.append(f"{rule.long_an_hour:.1f} gaps an hour of about {rule.long_s:.0f} s")
     else:
         told.append("nothing heard yet")
     if rule.wearers > 1:

@@ -1,6 +1,5 @@
 """The golden journal, folded anew: what it showed once it shows now."""
 
-import math
 from pathlib import Path
 
 import pytest
@@ -102,18 +101,26 @@ def test_motion_alarm_thirty_seconds_after_the_last_movement(
 def test_no_signal_when_a_run_of_losses_is_too_rare_to_be_chance(
     rows: list[Row], announced: dict[tuple[str, int], float]
 ) -> None:
-    """The least k with l (1 - a) a^(k-1) no more than one an hour for six who share; k T + 1 s.
+    """The least k whose run begins no more than once an hour for six who share; k T + 1 s.
 
-    After so few reports, none of them lost, l is nearly the 0.2 of the start, a = 1 - 1 / 2.5.
+    No pack has shown a long gap: 0.15 of one in 40 reports and those of the fleet, as of at most
+    25 s ago; worth 40 beside the pack's own. From three on it goes on as from an urn of 3 and 2.
     """
     alarm = announced["no_signal", 5]
     heard = [(t, report) for t, report in reports(rows, 301) if t < alarm]
     numbers = [report.sequence for _, report in heard]
     assert numbers == list(range(numbers[0], numbers[-1] + 1))
-    left = (1 - 1 / 240) ** len(numbers)
-    loss = 8 * left / (40 * left + 240 * (1 - left))
-    least = 1 + math.ceil(math.log(5 / 3600 / 6 / (loss * 0.4)) / math.log(0.6))
-    assert alarm == pytest.approx(heard[-1][0] + 5 * least + 1, abs=0.001)
+    live = [r for r in rows if r.kind is RowKind.FRAME and r.standing is Standing.LIVE]
+
+    def least(at_s: float) -> int:
+        fleet = sum(row.t / S <= at_s for row in live)
+        begins = 40 * 0.15 / (40 + fleet) / (len(numbers) + 40)
+        share = 5 / 3600 / 6
+        return 3 + next(j for j in range(99) if begins * 12 / ((3 + j) * (4 + j)) <= share)
+
+    waited = (alarm - heard[-1][0] - 1) / 5
+    assert waited == pytest.approx(round(waited), abs=0.001)
+    assert max(6, least(alarm)) <= round(waited) <= least(heard[-1][0])
 
 
 def test_low_air_with_the_first_report_at_or_under_the_sets_own_value(

@@ -287,7 +287,7 @@ OF_WEARERS = (
         to_do="Call, note the gauge. No answer: mate, emergency crew.",
         to_do_out="Noted out: go and see. Then note them off air.",
         consequence="alarms of this wearer would not be seen",
-        source="the link rule: runs of losses that come once an hour for all wearers together, "
+        source="the link rule: gaps of a length that comes once an hour for all wearers together, "
         "held between 30 and 90 s and the procedure's limit",
     ),
     Entry(

@@ -1,96 +1,46 @@
-"""The out-of-range rule against the arithmetic of runs.
+"""The out-of-range rule against the arithmetic of runs, urns and links that are known.
 
-Feller, An Introduction to Probability Theory and Its Applications, vol. 1, ch. XIII: with losses
-each on its own with chance q, the first run of k of them takes (1 - q^k) / ((1 - q) q^k) trials on
-average. Figures given to six digits were worked out by an independent program.
+A run of at least k losses begins, in each report of a link of Gilbert's with loss l and bursts of
+mean length L, with the chance l (1 - a) a^(k-1), a = 1 - 1 / L (Feller, An Introduction to
+Probability Theory and Its Applications, vol. 1, ch. XIII). The chance of j draws of one colour from
+Polya's urn is a product of quotients (the same, ch. V).
 """
 
 import math
+from fractions import Fraction
 from random import Random
 
 import pytest
 
 from monitor.incident.link_rule import (
+    Counted,
+    Link,
     LinkHistory,
     LinkRule,
+    alike,
+    at_start,
+    link_of,
+    long_reports,
+    missed_in,
     reports_for,
     rule_of,
-    runs_per_report,
+    tell_fleet,
 )
 from protocol.freshness import SequenceAccount
 
 S = 1_000_000_000
-FADE = 1 - 1 / 240
-
-
-# ---------------------------------------------------------------- the arithmetic of runs
-
-
-def mean_trials(loss: float, run: int) -> float:
-    """Feller's closed form."""
-    return float((1 - loss**run) / ((1 - loss) * loss**run))
-
-
-def chance_of_run(loss: float, run: int, trials: int) -> float:
-    """The same question asked of a chain: how many losses in a row there are now, or were once."""
-    now = [1.0] + [0.0] * run
-    for _ in range(trials):
-        after = [sum(now[:run]) * (1 - loss)] + [p * loss for p in now[:run]]
-        after[run] += now[run]
-        now = after
-    return now[run]
-
-
-@pytest.mark.parametrize(
-    ("loss", "run", "expected"),
-    [
-        (0.2, 3, 155), (0.2, 4, 780), (0.4, 4, 63.4375), (0.4, 5, 161.09375), (0.1, 3, 1110),
-        (0.3, 5, 586.4609),
-    ],
-)  # fmt: skip
-def test_mean_trials_to_the_first_run(loss: float, run: int, expected: float) -> None:
-    """A run begins once in 1 / chance reports; counting starts outside one: less 1 / (1 - q)."""
-    ours = 1 / runs_per_report(loss, 1 / (1 - loss), run) - 1 / (1 - loss)
-    assert ours == pytest.approx(mean_trials(loss, run), rel=1e-9)
-    assert ours == pytest.approx(expected, rel=1e-7)
-
-
-@pytest.mark.parametrize(
-    ("loss", "run", "trials", "expected", "few"),
-    [
-        (0.2, 4, 720, 0.602833, 0.6021),
-        (0.4, 6, 720, 0.832619, 0.8296),
-        (0.1, 3, 180, 0.148540, 0.1496),
-        (0.3, 5, 720, 0.707756, 0.7062),
-    ],
-)
-def test_chance_of_a_run_in_so_many_reports(
-    loss: float, run: int, trials: int, expected: float, few: float
-) -> None:
-    """``few``: as if runs began independently of one another, 1 - exp(-n chance)."""
-    assert chance_of_run(loss, run, trials) == pytest.approx(expected, abs=1e-6)
-    chance = runs_per_report(loss, 1 / (1 - loss), run)
-    assert 1 - math.exp(-trials * chance) == pytest.approx(few, abs=5e-5)
-
-
-@pytest.mark.parametrize(
-    ("loss", "burst", "run", "expected"),
-    [
-        (0.2, 1.25, 4, 0.9216),  # each on its own: bursts of 1 / (1 - 0.2)
-        (0.2, 3, 4, 14.222),
-        (0.05, 3, 2, 8.0),
-    ],
-)
-def test_false_alarms_an_hour(loss: float, burst: float, run: int, expected: float) -> None:
-    assert 720 * runs_per_report(loss, burst, run) == pytest.approx(expected, rel=5e-4)
-
-
-def test_a_burst_that_lets_some_through_is_a_shorter_one() -> None:
-    """Bursts of 5 in which 0.8 are lost: a = (1 - 1/5) 0.8 = 0.64, as with bursts of 1 / 0.36."""
-    assert 720 * runs_per_report(0.2, 1 / 0.36, 4) == pytest.approx(13.590, rel=5e-5)
+FADE = (1 - 1 / 1200) ** 5
+"""What a report of 5 s leaves of those before it."""
 
 
 # ---------------------------------------------------------------- the least run that will do
+
+
+def known_link(loss: float, burst: float, first: int) -> Link:
+    """A link of which all is known: the urn is so full that drawing changes nothing."""
+    again, much = 1 - 1 / burst, 1e12
+    begins = loss * (1 - again) * again ** (first - 1)
+    return Link(loss, burst, first, begins, again * much, (1 - again) * much)
 
 
 @pytest.mark.parametrize(
@@ -110,155 +60,227 @@ def test_reports_for_one_false_alarm_in_an_hour_in_ten_in_a_hundred(
     threes: tuple[int, ...],
     fives: tuple[int, ...],
 ) -> None:
-    """Losses each on its own, in bursts of three, of five; worked out independently."""
+    """Losses each on its own, in bursts of three, of five; worked out by an independent program."""
     for burst, expected in ((1 / (1 - loss), alone), (3.0, threes), (5.0, fives)):
+        link = known_link(loss, burst, 3)
         shares = [an_hour * interval_s / 3600 for an_hour in (1, 0.1, 0.01)]
-        assert tuple(reports_for(loss, burst, share, 99) for share in shares) == expected
+        assert tuple(reports_for(link, share, 99) for share in shares) == expected
 
 
-def test_it_is_the_formula_with_logarithms() -> None:
+def test_of_a_known_link_it_is_the_formula_with_logarithms() -> None:
     random = Random(1)
     for _ in range(2_000):
         loss, burst = random.uniform(0.001, 0.6), random.uniform(1.05, 9)
         share = random.uniform(0.01, 1) / 720
         again = 1 - 1 / burst
         reports = 1 + math.ceil(math.log(share / (loss * (1 - again))) / math.log(again))
-        assert reports_for(loss, burst, share, 60) == min(max(reports, 3), 60)
+        ours = reports_for(known_link(loss, burst, 2), share, 60)
+        assert ours == min(max(reports, 3), 60)
+
+
+def test_of_a_link_hardly_known_it_is_the_urn() -> None:
+    """Two long gaps that went on for 7 reports: Beta(7, 2). The integral over all a is a product.
+
+    Of j more: B(7 + j, 2) / B(7, 2) = 7 x 8 / ((7 + j) (8 + j)), from the factorials.
+    """
+    link = Link(0.2, 5, 3, 0.01, 7, 2)
+    for share in (0.009, 0.004, 0.001, 0.0003):
+        more = next(
+            j for j in range(99) if Fraction(56, (7 + j) * (8 + j)) * Fraction(1, 100) <= share
+        )
+        assert reports_for(link, share, 99) == 3 + more
+    # As well known as a link can be with that mean, 7 / 9, it would wait for much less.
+    sure = Link(0.2, 5, 3, 0.01, 7e9, 2e9)
+    assert reports_for(sure, 0.0003, 99) < reports_for(link, 0.0003, 99)
 
 
 # ---------------------------------------------------------------- what a link has taught
 
 
 def told(lost: "set[int]", reports: int) -> tuple[LinkHistory, SequenceAccount]:
-    """A link on which these numbers did not come."""
+    """A link on which these numbers, one each 5 s, did not come."""
     history, account = LinkHistory(), SequenceAccount()
     for number in range(1, reports + 1):
-        if number not in lost and account.take(1, number):
-            history.follow(account)
+        if number not in lost:
+            gap = account.take(1, number)
+            if gap:
+                history.follow(account, 5, gap)
     return history, account
 
 
-def test_a_link_of_which_nothing_is_known() -> None:
-    loss, burst = LinkHistory().estimate(SequenceAccount())
-    assert loss == pytest.approx(0.2)
-    assert burst == pytest.approx(2.5)
+def test_a_gap_is_long_from_fifteen_seconds_and_two_reports_on() -> None:
+    assert [long_reports(s) for s in (1, 2, 4, 5, 7, 8, 15, 60)] == [15, 8, 4, 3, 3, 2, 2, 2]
+
+
+def test_reports_missed_are_those_that_the_rule_would_wait_for() -> None:
+    """As the rule has it, k T + J: 16 s are three of 5 s, a nanosecond less is two."""
+    assert [missed_in(t, 5) for t in (0, S, 16 * S - 1, 16 * S, 20 * S)] == [0, 0, 2, 3, 3]
+    assert missed_in(92 * S, 1) == 91
 
 
 def test_history_is_every_report_with_a_weight_that_fades() -> None:
-    """The same sums report by report: each makes all before it count less by 1 in 240."""
+    """The same sums report by report: each makes all before it count less."""
     random = Random(2)
     lost = {n for n in range(2, 900) if random.random() < 0.2}
     lost |= {n + k for n in range(100, 900, 90) for k in range(7)}
     history, account = told(lost, 900)
-    sent, missing, bursts = 40.0, 8.0, 3.2
+    sent = missing = bursts = long = beyond = 0.0
+    run = 0
     for number in range(1, 901):
         gone = number in lost
         sent = sent * FADE + 1
         missing = missing * FADE + gone
-        bursts = bursts * FADE + (gone and number - 1 not in lost)
-    loss, burst = history.estimate(account)
-    assert loss == pytest.approx(missing / sent, rel=1e-9)
+        bursts = bursts * FADE + (gone and run == 0)
+        ended = not gone and run >= 3
+        long = long * FADE + ended
+        beyond = beyond * FADE + (run - 3 if ended else 0)
+        run = run + 1 if gone else 0
+    ours = history.counted(account, 5)
+    assert ours.sent == pytest.approx(sent, rel=1e-9)
+    assert ours.lost == pytest.approx(missing, rel=1e-9)
     # Whether a burst counts from its first or its last report makes a little difference.
-    assert burst == pytest.approx(missing / bursts, rel=0.02)
+    assert ours.bursts == pytest.approx(bursts, rel=0.02)
+    assert ours.long == pytest.approx(long, rel=1e-9)
+    assert ours.beyond == pytest.approx(beyond, rel=1e-9)
 
 
-def test_every_tenth_report_lost() -> None:
-    """No longer than losses each on its own: 1 / (1 - 0.1)."""
-    loss, burst = told_estimate(set(range(10, 3_000, 10)), 3_000)
-    assert loss == pytest.approx(0.1, abs=0.003)
-    assert burst == pytest.approx(1 / 0.9, abs=0.003)
+def test_a_memory_is_twenty_minutes_or_240_reports() -> None:
+    """The sum of all weights: 1 / (1 - fade). Of 1 s 1,200 reports, of 5 s and more 240."""
+    for interval_s, expected in ((1, 1200), (2, 600), (5, 240.4), (15, 240.4)):
+        history, account = LinkHistory(), SequenceAccount()
+        account.taken = 60_000
+        assert history.counted(account, interval_s).sent == pytest.approx(expected, rel=2e-3)
 
 
-def test_five_of_fifty_lost_together() -> None:
-    loss, burst = told_estimate({n + k for n in range(40, 5_000, 50) for k in range(5)}, 5_000)
-    assert loss == pytest.approx(0.1, abs=0.01)
-    assert burst == pytest.approx(5, rel=0.01)
+def test_lone_losses_do_not_hide_long_gaps() -> None:
+    """A mean over all runs would be 1.2; of eight lost in a row once in 200 five are beyond."""
+    lost = set(range(10, 6_000, 10)) | {n + k for n in range(101, 6_000, 200) for k in range(8)}
+    history, account = told(lost, 6_000)
+    ours = history.counted(account, 5)
+    assert ours.beyond / ours.long == pytest.approx(8 - 3 + 1, abs=1.01)
+    assert ours.long / ours.sent == pytest.approx(1 / 200, rel=0.2)
 
 
-def told_estimate(lost: "set[int]", reports: int) -> tuple[float, float]:
-    history, account = told(lost, reports)
-    return history.estimate(account)
+def test_a_silence_longer_than_any_limit_teaches_no_more_than_the_limit() -> None:
+    history, account = LinkHistory(), SequenceAccount()
+    account.take(1, 1)
+    account.take(1, 500)
+    history.follow(account, 5, 498)
+    assert (history.long, history.beyond) == (1, 18 - 3)
 
 
-def test_an_endless_burst_is_a_share_below_one() -> None:
-    loss, burst = told_estimate(set(range(2, 9_999)), 9_999)
-    assert 0.99 < loss < 1
-    assert burst >= 1 / (1 - loss)
-
-
-def test_a_link_that_loses_nothing_for_days_is_still_one() -> None:
-    history, account = told({10}, 200_000)
-    rule = rule_of(history, account, 5, 1, 90)
-    assert (rule.limit_ns, rule.reports) == (31 * S, 3)
-    account.take(1, 200_003)
-    history.follow(account)
-    assert history.estimate(account)[0] < 0.01
-
-
-def test_a_frame_that_comes_late_takes_its_loss_back() -> None:
-    late, account = LinkHistory(), SequenceAccount()
-    for number in range(1, 600):
-        came = number if number % 7 else number + 1
-        came = came if number % 7 != 1 or number == 1 else number - 1
-        if account.take(1, came):
-            late.follow(account)
-    assert account.lost == 0
-    loss, _ = late.estimate(account)
-    never, _ = told_estimate(set(), 600)
-    assert loss == pytest.approx(never, abs=0.01)
+def test_frames_that_come_late_take_their_losses_back_and_the_long_gap() -> None:
+    history, account = told(set(range(10, 15)), 20)
+    before = history.counted(account, 5)
+    assert before.lost == pytest.approx(5, rel=0.05)
+    left = []
+    for number in range(10, 15):
+        assert account.take(1, number) == -1
+        history.follow(account, 5, 0)
+        left.append((history.long, history.beyond))
+    # Of five lost four are left, three, then two, which are no long gap.
+    assert left == [(1, 1), (1, 0), (0, 0), (0, 0), (0, 0)]
+    after = history.counted(account, 5)
+    assert after.lost == pytest.approx(0, abs=0.2)
+    assert after.long == pytest.approx(0, abs=0.1)
 
 
 def test_asking_changes_nothing() -> None:
-    history, account = told({5, 6, 30}, 50)
-    first = history.estimate(account)
-    assert [history.estimate(account) for _ in range(3)] == [first] * 3
+    history, account = told({5, 6, 7, 30}, 50)
+    first = history.counted(account, 5)
+    assert [history.counted(account, 5) for _ in range(3)] == [first] * 3
+
+
+def test_news_are_told_once() -> None:
+    history, account = told({5, 6, 7, 8, 30}, 50)
+    assert history.news(account) == Counted(50, 5, 2, 1, 1)
+    assert history.news(account) == Counted()
+
+
+def test_the_fleet_counts_ten_thousand_reports() -> None:
+    fleet = Counted()
+    for _ in range(200):
+        tell_fleet(fleet, Counted(100, 20, 4, 2, 8))
+    assert fleet.sent == pytest.approx(10_000)
+    assert fleet.long == pytest.approx(200)
+
+
+# ---------------------------------------------------------------- what is taken for a link
+
+
+def test_a_link_of_which_nothing_is_known() -> None:
+    """0.15 long gaps in 200 s, 40 reports of 5 s; of two of them, 3 reports beyond."""
+    link = link_of(Counted(), at_start(5))
+    assert link.long == pytest.approx(0.15 / 40)
+    assert (link.goes_on, link.ends) == pytest.approx((3, 2))
+    assert link.loss == pytest.approx(0.2)
+    assert link.burst == pytest.approx(5)
+    slow = link_of(Counted(), at_start(15))
+    assert slow.long == pytest.approx(0.15 / (200 / 15))
+    assert (slow.goes_on, slow.ends) == pytest.approx((1, 2))
+
+
+def test_what_is_known_weighs_more_than_the_fleet_and_the_fleet_more_than_the_start() -> None:
+    """Own: 4 gaps in 360 reports, 16 beyond. Fleet: 60 gaps in 2,960 reports, 297 beyond.
+
+    Rate: (4 + 40 x 60.15 / 3000) / (360 + 40). Of the fleet's gaps 62 with the start's two; ten of
+    them count: 300 x 10 / 62 beyond.
+    """
+    link = link_of(Counted(360, 30, 10, 4, 16), alike(Counted(2_960, 300, 90, 60, 297), 5))
+    assert link.long == pytest.approx((4 + 40 * 60.15 / 3000) / 400)
+    assert link.goes_on == pytest.approx(16 + 300 * 10 / 62)
+    assert link.ends == pytest.approx(4 + 10)
+    assert link.again == pytest.approx(link.goes_on / (link.goes_on + link.ends))
 
 
 # ---------------------------------------------------------------- the limit
 
 
-def fresh(interval_s: int, wearers: int, limit_s: float = 90, heard: int = 1) -> LinkRule:
-    history, account = told(set(), heard)
-    return rule_of(history, account, interval_s, wearers, limit_s)
+def fresh(interval_s: int, wearers: int, limit_s: float = 90, heard: int = 0) -> LinkRule:
+    """Of a link that has lost nothing, in a fleet that has told nothing."""
+    link = link_of(Counted(sent=heard), at_start(interval_s))
+    return rule_of(link, interval_s, wearers, limit_s, known=True)
 
 
 @pytest.mark.parametrize(
     ("wearers", "heard", "reports"),
-    [
-        (1, 0, 9), (6, 0, 9), (1, 1, 9), (2, 1, 11), (4, 1, 12), (4, 2, 12), (6, 8, 13),
-        (1, 100, 7), (1, 300, 4), (12, 300, 9), (12, 900, 3),
-    ],
-)  # fmt: skip
+    [(1, 0, 6), (2, 0, 8), (4, 0, 11), (1, 20, 5), (4, 40, 8), (12, 40, 14), (12, 240, 7)],
+)
 def test_reports_waited_for_on_a_link_without_a_loss(
     wearers: int, heard: int, reports: int
 ) -> None:
-    """Share lost: 8 w / (40 w + 240 (1 - w)) with w = (239/240)^heard, L = 2.5, shared by all."""
-    left = FADE**heard
-    loss = 8 * left / (40 * left + 240 * (1 - left))
-    sharing = wearers if heard else 1
-    formula = 1 + math.ceil(math.log(5 / 3600 / sharing / (loss * 0.4)) / math.log(0.6))
-    assert max(formula, 3) == reports
+    """0.15 / (40 + heard), and of Beta(3, 2) 3 x 4 / ((3 + j) (4 + j)); shared by all."""
+    share, begins = 5 / 3600 / wearers, 0.15 / (40 + heard)
+    by_hand = next(j for j in range(99) if begins * 12 / ((3 + j) * (4 + j)) <= share)
+    assert 3 + by_hand == reports
     assert fresh(5, wearers, heard=heard).reports == reports
 
 
 @pytest.mark.parametrize(
-    ("interval_s", "limit_s", "limit_ns"),
+    ("interval_s", "wearers", "limit_s", "limit_ns"),
     [
-        (1, 90, 31 * S),  # 13 s is held up to 30 s
-        (3, 90, 31 * S),  # 10 x 3 s
-        (4, 90, 41 * S),  # 10 x 4 s
-        (5, 90, 46 * S),  # 9 x 5 s
-        (10, 90, 81 * S),  # 8 x 10 s
-        (60, 90, 91 * S),  # held down to 90 s
-        (10, 40, 41 * S),  # the procedure's own limit
-        (5, 30, 31 * S),
-        (7, 61.5, 62 * S + S // 2),
+        (5, 4, 90, 56 * S),
+        (10, 1, 90, 41 * S),  # 0.15 / 20 x (1.5 / 3.5) (2.5 / 4.5) <= 10 / 3600: two beyond two
+        (60, 4, 90, 91 * S),  # held down to 90 s
+        (5, 4, 40, 41 * S),  # the procedure's own limit
+        (5, 12, 30, 31 * S),
+        (7, 12, 61.5, 62 * S + S // 2),
+        (5, 1, 90, 31 * S),
     ],
 )
 def test_the_limit_is_held_between_fixed_seconds(
-    interval_s: int, limit_s: float, limit_ns: int
+    interval_s: int, wearers: int, limit_s: float, limit_ns: int
 ) -> None:
-    assert fresh(interval_s, 1, limit_s).limit_ns == limit_ns
+    assert fresh(interval_s, wearers, limit_s).limit_ns == limit_ns
+
+
+def test_a_link_that_loses_nothing_for_days_is_held_to_the_least() -> None:
+    assert fresh(5, 12, heard=100_000).limit_ns == 31 * S
+
+
+def test_a_pack_never_heard_has_nine_reports() -> None:
+    rule = rule_of(link_of(Counted(), at_start(5)), 5, 12, 90, known=False)
+    assert (rule.limit_ns, rule.reports, rule.wearers, rule.known) == (46 * S, 9, 1, False)
 
 
 def test_nobody_under_air_is_as_one() -> None:
@@ -266,10 +288,10 @@ def test_nobody_under_air_is_as_one() -> None:
 
 
 def test_what_the_rule_says_of_itself() -> None:
-    history, account = told({n + k for n in range(40, 5_000, 50) for k in range(5)}, 5_000)
-    rule = rule_of(history, account, 5, 4, 90)
-    assert (rule.interval_s, rule.wearers, rule.known) == (5, 4, True)
-    assert (rule.loss, rule.burst) == history.estimate(account)
+    link = Link(0.2, 5, 3, 0.02, 8, 2)
+    rule = rule_of(link, 5, 4, 90, known=True)
+    assert (rule.interval_s, rule.wearers, rule.loss) == (5, 4, 0.2)
+    assert rule.long_an_hour == pytest.approx(0.02 * 720)
+    assert rule.long_s == pytest.approx((3 + 8 / 2) * 5)
     # Held to 90 s: the formula alone would wait for longer.
     assert (rule.limit_ns, rule.reports) == (91 * S, 18)
-    assert 720 * 4 * runs_per_report(0.1, 5, 18) > 1

@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
 S = 1_000_000_000
 MIN = 60 * S
-LOST = 46 * S
-"""Nine reports at 5 s and a second."""
+LOST = 31 * S
+"""Six reports at 5 s and a second."""
 
 
 @pytest.fixture
 def lost(story: "Story") -> "Story":
-    """Wearer 1 in the hazard and out of signal since 46 s; alarm 1."""
+    """Wearer 1 in the hazard and out of signal since 31 s; alarm 1."""
     story.enter(1)
     assert story.alarms(t=LOST) == ["no_signal"]
     story.incident.take_announcements()
@@ -158,7 +158,7 @@ def test_other_reasons_to_refuse(lost: "Story") -> None:
     assert put_aside(lost, 50 * S, alarm=9) == "There is no alarm 9 any more."
     assert lost.act(50 * S, events.TakeBack, alarm=1) == "Alarm 1 is not put aside."
     assert lost.act(50 * S, events.TakeBack, alarm=9) == "Alarm 9 is not put aside."
-    why = lost.act(50 * S, events.PutAside, alarm=1, minutes=5, reason="told", seen_ns=45 * S)
+    why = lost.act(50 * S, events.PutAside, alarm=1, minutes=5, reason="told", seen_ns=30 * S)
     assert why == "Alarm 1 came again after what was on the screen."
     assert put_aside(lost, 50 * S) is None
     assert put_aside(lost, 51 * S) == "Alarm 1 is put aside already."

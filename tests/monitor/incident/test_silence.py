@@ -196,10 +196,10 @@ def test_a_group_that_began_without_a_link_is_held_back(story: "Story") -> None:
     story.do(200 * S, events.LinkState(link=1, name="serial", up=True))
     story.take("receiver_down")
     assert story.alarms() == []
-    # Of the limit, 12 reports of 5 s and a second for three who share, 10 s had passed before; of
+    # Of the limit, 10 reports of 5 s and a second for three who share, 10 s had passed before; of
     # three at once fewer will do, and what was missed while nobody listened is none of them.
-    assert story.alarms(t=220 * S) == []
-    assert story.alarms(t=200 * S + 51 * S) == ["several_silent"]
+    assert story.alarms(t=204 * S) == []
+    assert story.alarms(t=200 * S + 41 * S) == ["several_silent"]
 
 
 def test_an_estimate_under_the_value_is_a_danger_before_the_link_rule_says_lost(

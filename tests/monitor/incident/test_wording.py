@@ -42,25 +42,27 @@ def test_spans_and_pressures_are_rounded_down() -> None:
 
 
 def test_the_link_rule_says_where_its_limit_comes_from() -> None:
-    rule = LinkRule(46 * S, 9, 5, 0.1165, 1.34, 6, known=True)
+    rule = LinkRule(46 * S, 9, 5, 0.1165, 3.44, 21.6, 6, known=True)
     assert wording.link_rule(rule, 47 * S) == (
-        "silent 47 s, limit 46 s: 9 reports of 5 s; loss 12 %, bursts of 1.3; shared by 6 wearers"
+        "silent 47 s, limit 46 s: 9 reports of 5 s; loss 12 %; 3.4 gaps an hour of about 22 s; "
+        "shared by 6 wearers"
     )
 
 
 def test_the_link_rule_says_when_it_is_held() -> None:
-    short = LinkRule(31 * S, 3, 5, 0.0, 1.0, 1, known=True)
+    short = LinkRule(31 * S, 3, 5, 0.0, 0.02, 22.5, 1, known=True)
     assert wording.link_rule(short, 0) == (
-        "silent 0 s, limit 31 s: 30 s at least; loss 0 %, bursts of 1.0"
+        "silent 0 s, limit 31 s: 30 s at least; loss 0 %; 0.0 gaps an hour of about 22 s"
     )
-    long = LinkRule(91 * S, 19, 5, 0.2, 5.0, 4, known=True)
+    long = LinkRule(91 * S, 19, 5, 0.2, 18.4, 35.0, 4, known=True)
     assert wording.link_rule(long, 12 * S) == (
-        "silent 12 s, limit 91 s: 90 s at most; loss 20 %, bursts of 5.0; shared by 4 wearers"
+        "silent 12 s, limit 91 s: 90 s at most; loss 20 %; 18.4 gaps an hour of about 35 s; "
+        "shared by 4 wearers"
     )
 
 
 def test_the_link_rule_of_a_pack_never_heard() -> None:
-    rule = LinkRule(46 * S, 9, 5, 0.2, 2.5, 1, known=False)
+    rule = LinkRule(46 * S, 9, 5, 0.2, 2.7, 22.5, 1, known=False)
     assert wording.link_rule(rule, 5 * S) == (
         "silent 5 s, limit 46 s: 9 reports of 5 s; nothing heard yet"
     )
