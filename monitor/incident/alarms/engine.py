@@ -209,7 +209,7 @@ class Engine:
         if alarm.over_ns is None:
             alarm.over_ns = t
             self.ending.append(alarm.number)
-        return t < alarm.over_ns + delay
+        return t <= alarm.over_ns + delay  # at the very end its own deadline tells, as for all
 
     def ends_at_ns(self, number: int) -> int | None:
         """When the off-delay of this alarm is over; None: none runs."""
