@@ -15,6 +15,7 @@ from monitor.incident.conditions import (
     watch_insisting,
 )
 from monitor.incident.orders import giving, keeping
+from monitor.incident.orders.events import AnswerByVoice
 from monitor.incident.picture import AirFrom, Phase
 from monitor.incident.prompts import rest_begins, rest_ends, review_back_left
 from monitor.incident.put_aside import put_aside, take_back
@@ -47,7 +48,11 @@ def act_on(s: Situation, act: events.Act) -> None:
     s.acts[act.id] = None
     s.log.append((s.now, act))
     del s.log[:-LOG_MAX]
+    _note_voice(s, act)
     _DOERS[type(act)](s, act)
+    if isinstance(act, _ONLY_A_WORD):
+        for number in named(act):
+            review_wearer(s, s.wearers[number])
     s.share_again()
     for number in named(act):
         review_staffing(s, s.wearers[number])
@@ -56,6 +61,27 @@ def act_on(s: Situation, act: events.Act) -> None:
     record.review_limit(s)
     review_watched(s)
     watch_insisting(s)
+
+
+_ONLY_A_WORD = (events.Locate, AnswerByVoice)
+"""Acts that change nothing of their wearers but that a word has come."""
+_BY_VOICE = (
+    *_ONLY_A_WORD,
+    events.SpokenReading,
+    events.ReachObjective,
+    events.NewObjective,
+    events.StartBack,
+    events.AugmentSupply,
+)
+"""Acts that tell what only a word from inside can have told."""
+
+
+def _note_voice(s: Situation, act: events.Act) -> None:
+    if isinstance(act, _BY_VOICE):
+        for number in named(act):
+            wear = s.wearers[number].live_wear
+            if wear is not None:
+                wear.voice_ns = s.now
 
 
 def _list_wearer(s: Situation, act: events.ListWearer) -> None:

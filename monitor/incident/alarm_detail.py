@@ -85,6 +85,20 @@ def _rest(s: Situation, wearer: Wearer) -> str | None:
     return None if until is None else f"{wording.minutes_left(until - s.now)} to go"
 
 
+def _breathes(s: Situation, wearer: Wearer) -> str:
+    ago = wording.minutes((s.now - wearer.phase_ns) // SECOND_NS)
+    noted = "off air" if wearer.phase is Phase.OFF_AIR else "out"
+    return f"noted {noted} {ago} ago, and air is used: in again, or never out?"
+
+
+def _silent_for(s: Situation, wearer: Wearer) -> str | None:
+    wear = wearer.live_wear
+    if wear is None or wear.entered_ns is None:
+        return None
+    last = max(wear.entered_ns, wear.voice_ns or 0)
+    return f"nothing noted of what they said for {wording.minutes((s.now - last) // SECOND_NS)}"
+
+
 def _not_noted(s: Situation, wearer: Wearer) -> str | None:
     """What is to be asked beside an alarm of somebody who is not noted as inside."""
     ago = wording.minutes((s.now - wearer.phase_ns) // SECOND_NS)
@@ -103,6 +117,8 @@ _OF_WEARER: dict[Kind, Callable[[Situation, Wearer], str | None]] = {
     Kind.TURN_BACK: _turn_back,
     Kind.TURN_SOON: _turn_back,
     Kind.GAUGE: lambda _s, wearer: wearer.live_wear.gauge_doubt if wearer.live_wear else None,
+    Kind.OUT_BREATHES: _breathes,
+    Kind.RADIO_CHECK: _silent_for,
     Kind.NO_WORD: _word_ago,
     Kind.GAUGE_DUE: _word_ago,
     Kind.THIRDS: _third,
@@ -160,6 +176,23 @@ def _names(s: Situation, alarm: Alarm) -> str:
     return f"{len(new)} new: {names}" if alarm.known and new else names
 
 
+def _receiver(s: Situation, alarm: Alarm) -> str | None:
+    """What is wrong with a link, and how many are left: by another one packs are still heard."""
+    link = s.links.get(alarm.key.link)
+    if link is None or link.up:
+        return None
+    left = sum(other.up for other in s.links.values())
+    others = f"{left} of {len(s.links)} links left" if left else "no link is left: nobody is heard"
+    return f"{link.detail}; {others}" if link.detail else others
+
+
+def _power(s: Situation, _alarm: Alarm) -> str | None:
+    if s.power is None:
+        return None
+    since = f"on battery for {wording.minutes((s.now - s.battery_ns) // SECOND_NS)}"
+    return since if s.power.percent is None else f"{s.power.percent} %, {since}"
+
+
 def held_back(alarm: Alarm) -> str:
     """How long word of a call was on its way; empty: it came at once. It stays true once over."""
     late_ns = alarm.waiting_ns - alarm.raised_ns
@@ -173,6 +206,8 @@ _OF_BASE: dict[Kind, Callable[[Situation, Alarm], str | None]] = {
     Kind.DISTRESS: lambda _s, alarm: held_back(alarm),
     Kind.MOTION_ALARM: lambda _s, alarm: held_back(alarm),
     Kind.SEVERAL_SILENT: _names,
+    Kind.RECEIVER_DOWN: _receiver,
+    Kind.BASE_POWER: _power,
     Kind.KEYS_LOST: lambda s, _alarm: s.setup.key_fault if s.setup else None,
     Kind.PACKETS_LOST: lambda s, _alarm: ", ".join(
         f"{link.name}: {link.lost}" for link in s.links.values() if link.lost

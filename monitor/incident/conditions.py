@@ -10,6 +10,7 @@ from monitor.incident.alarms.catalogue import CATALOGUE, Kind, in_scope
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
+from monitor.incident.gone_out import review_out
 from monitor.incident.grouping import put_of_crew
 from monitor.incident.picture import Priority
 from monitor.incident.prompts import review_prompts
@@ -27,6 +28,8 @@ INTERVAL_UNDER_AIR_MAX_S = 10
 """The longest report interval under air, by the packet format."""
 DISK_DANGERS = frozenset({"full", "waiting", "failing", "gone"})
 """States of the disk in which the record is being lost, or soon will be."""
+BASE_LOW_PERCENT, BASE_FLAT_PERCENT = 30, 10
+"""The base on its battery: a caution, a danger. Half an hour and ten minutes of a usual one."""
 NO_PLAYER = frozenset({"missing", "failing"})
 """States of sound in which the recorder ought to sound alarms and cannot."""
 
@@ -83,6 +86,7 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     put(s, Kind.NOT_ON_AIR, wearer, condition=contact is not None and contact.in_use)
     if wearer.under_air or contact is None:
         s.engine.settle(Key(Kind.NOT_ON_AIR, wearer=wearer.number), s.now)
+    review_out(s, contact, wearer)
     review_air(s, contact, wearer)
     projected = _projected(wear)
     review_silence(s, contact, wearer)
@@ -211,6 +215,7 @@ def review_base(s: Situation) -> None:
     s.engine.put(Key(Kind.DISK), s.now, disk_worse, condition=s.disk.state != "ok")
     no_player = s.sound is not None and s.sound.state in NO_PLAYER
     s.engine.put(Key(Kind.SOUND), s.now, condition=no_player)
+    s.engine.put(Key(Kind.BASE_POWER), s.now, _power_is(s), condition=_on_battery(s))
     no_keys = s.setup is not None and bool(s.setup.key_fault)
     s.engine.put(Key(Kind.KEYS_LOST), s.now, condition=no_keys)
     s.engine.put(Key(Kind.PACKETS_LOST), s.now, condition=s.listening.lost_ns is not None)
@@ -219,6 +224,18 @@ def review_base(s: Situation) -> None:
         review_silence(s, s.contact_of(wearer), wearer)
     review_group(s)
     watch_insisting(s)
+
+
+def _on_battery(s: Situation) -> bool:
+    return s.power is not None and s.power.state == "battery"
+
+
+def _power_is(s: Situation) -> Priority | None:
+    """How urgent it is that the base runs on its battery."""
+    percent = s.power.percent if s.power is not None else None
+    if percent is None or percent > BASE_LOW_PERCENT:
+        return None
+    return Priority.CAUTION if percent > BASE_FLAT_PERCENT else Priority.DANGER
 
 
 def review_watched(s: Situation) -> None:

@@ -130,6 +130,12 @@ class Contact:
     """Since when it is measured; None: not yet."""
     still_ns: int | None = None
     """Since when the motion warning of a pack that nobody has goes on."""
+    measured_in: str = ""
+    """The phase in which it is measured."""
+    used_ns: int = 0
+    """When breathing was last measured so."""
+    no_motion_ns: int | None = None
+    """Since when its motion sensor says nothing; None: it does."""
     in_use: bool = False
     """Somebody breathes from it, or lies still in it, and the board knows of nobody who does."""
     look_at_or_under_dbar: int = NO_THRESHOLD_LOW

@@ -39,6 +39,7 @@ class Due(IntEnum):
     OFF_DELAY = 20
     TOGETHER = 21
     TURN_SOON = 22
+    OUT_BREATHES = 23
 
 
 class Deadlines:

@@ -13,6 +13,7 @@ from typing import Annotated, Literal, TypeGuard
 from pydantic import Field, TypeAdapter
 
 from monitor.incident.alarms.entry import ASIDE_MINUTES_MAX
+from monitor.incident.base_power import BasePower
 from monitor.incident.event_parts import (
     RATED_MAX_BAR,
     WATER_VOLUME_MAX_L,
@@ -473,7 +474,8 @@ class Holder(_Model):
 
 Fact = Annotated[
     Opened | Resumed | Setup | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState
-    | SecondPlace | SoundState | BoardsAlive | Holder | PackClock | OrdersSent | WentOn | Thinned,
+    | SecondPlace | BasePower | SoundState | BoardsAlive | Holder | PackClock | OrdersSent | WentOn
+    | Thinned,
     Field(discriminator="what"),
 ]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

@@ -6,6 +6,7 @@ from monitor.incident import events
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
+from monitor.incident.base_power import BasePower
 from monitor.incident.conditions import (
     review_base,
     review_contact,
@@ -122,6 +123,13 @@ def _sound_state(s: Situation, fact: events.SoundState) -> None:
     review_base(s)
 
 
+def _base_power(s: Situation, fact: BasePower) -> None:
+    if s.power is None or s.power.state != fact.state:
+        s.battery_ns = s.now
+    s.power = fact
+    review_base(s)
+
+
 def _boards_alive(s: Situation, fact: events.BoardsAlive) -> None:
     s.watched = fact.alive
     review_watched(s)
@@ -151,6 +159,7 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.DiskState: _disk_state,
     SecondPlace: _second_place,
     events.SoundState: _sound_state,
+    BasePower: _base_power,
     events.BoardsAlive: _boards_alive,
     events.Holder: _holder,
     events.PackClock: _pack_clock,

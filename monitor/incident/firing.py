@@ -187,6 +187,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.FLEET: lambda s, _subject: s.fleet.due_ns,
     Due.OFF_DELAY: lambda s, subject: s.engine.ends_at_ns(subject),
     Due.TOGETHER: together_due_ns,
+    Due.OUT_BREATHES: lambda s, subject: s.wearers[subject].out_due_ns,
 }
 """When this is really due; None: no more."""
 
@@ -214,4 +215,5 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.FLEET: lambda s, _subject: look_at_fleet(s),
     Due.OFF_DELAY: lambda s, subject: s.engine.end(subject, s.now),
     Due.TOGETHER: _look_at_together,
+    Due.OUT_BREATHES: _look_again,
 }

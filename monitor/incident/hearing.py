@@ -136,6 +136,10 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
         if contact.signed_off:
             _word_of_a_pack(s, contact)
         contact.take(packet, s.now)
+        if packet.motion is not Motion.UNKNOWN:
+            contact.no_motion_ns = None
+        elif contact.no_motion_ns is None:
+            contact.no_motion_ns = s.now
         if not contact.wearer and packet.kind in _SWITCHED:
             contact.door_dbar = contact.highest_dbar = None  # nobody has it: a use of its own
         breathe(s, contact)

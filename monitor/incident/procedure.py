@@ -134,6 +134,8 @@ class Procedure(_Part):
     """Prompt crews at one third and two thirds of the expected time."""
     gauge_check_s: float | None = Field(default=None, ge=60, le=3600)
     """How often each crew is asked for its gauges; not given: never."""
+    radio_check_s: float | None = Field(default=None, ge=60, le=3600)
+    """How long a crew inside whose packs are heard may say nothing; not given: nobody asks."""
     roll_call_s: float | None = Field(default=None, ge=60, le=7200)
     """How often the roll is called; not given: only after an evacuation."""
     elapsed_time_s: float | None = Field(default=None, ge=60, le=7200)

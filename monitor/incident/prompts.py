@@ -19,6 +19,8 @@ from monitor.incident.silence import put
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
+MOTION_UNSEEN_NS = 300 * SECOND_NS
+"""Inside with a motion sensor that says nothing for so long, it is told (common practice)."""
 LEFT_ON_NS = 600 * SECOND_NS
 """A set that is still on so long after its wearer went off air (our own choice)."""
 
@@ -29,6 +31,8 @@ def review_prompts(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
         Kind.GAUGE_DUE: _gauge_due_ns(s, contact, wearer),
         Kind.THIRDS: third_due_ns(s, wearer),
         Kind.LEFT_ON: _left_on_ns(contact, wearer),
+        Kind.MOTION_UNSEEN: _motion_unseen_ns(contact, wearer),
+        Kind.RADIO_CHECK: _radio_check_ns(s, contact, wearer),
     }
     for kind, due in times.items():
         put(s, kind, wearer, condition=due is not None and due <= s.now)
@@ -40,7 +44,7 @@ def review_prompts(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     wearer.prompt_ns = min(coming, default=None)
     if wearer.prompt_ns is not None:
         s.deadlines.put(wearer.prompt_ns, Due.PROMPT, wearer.number)
-    if s.procedure.prompts == "thirds":
+    if s.procedure.prompts == "thirds" or s.procedure.radio_check_s is not None:
         speaks = _speaks_for_crew(s, wearer)
         if speaks is not None and speaks is not wearer:
             review_prompts(s, s.contact_of(speaks), speaks)
@@ -98,6 +102,27 @@ def _gauge_due_ns(s: Situation, contact: Contact | None, wearer: Wearer) -> int 
     if check_s >= s.procedure.spoken_reading_valid_s:
         return None
     return wear.word_ns + int(check_s * SECOND_NS)
+
+
+def _motion_unseen_ns(contact: Contact | None, wearer: Wearer) -> int | None:
+    entered_ns = wearer.live_wear.entered_ns if wearer.live_wear else None
+    if contact is None or contact.no_motion_ns is None or entered_ns is None or contact.signed_off:
+        return None
+    return max(contact.no_motion_ns, entered_ns) + MOTION_UNSEEN_NS
+
+
+def _radio_check_ns(s: Situation, contact: Contact | None, wearer: Wearer) -> int | None:
+    """When a crew whose packs are heard is to be called; None: no rule, or it is called anyway.
+
+    Anything counts that only a word of theirs can have told, of any of the crew who is inside.
+    """
+    check_s = s.procedure.radio_check_s
+    heard = contact is not None and not contact.signed_off and not contact.lost
+    if check_s is None or not heard or _speaks_for_crew(s, wearer) is not wearer:
+        return None
+    wears = [w.live_wear for w in _crew(s, wearer) if w.live_wear and w.phase is Phase.ENTERED]
+    last = [t for wear in wears for t in (wear.entered_ns, wear.voice_ns) if t is not None]
+    return max(last) + int(check_s * SECOND_NS) if last else None
 
 
 def third_due_ns(s: Situation, wearer: Wearer) -> int | None:

@@ -14,6 +14,7 @@ from monitor.incident.air.shown import (
 )
 from monitor.incident.alarms.engine import Engine, Key
 from monitor.incident.alarms.entry import Kind
+from monitor.incident.base_power import BasePower
 from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
 from monitor.incident.deadlines import Deadlines, Due
 from monitor.incident.events import (
@@ -126,6 +127,10 @@ class Situation:
 
     second_places: tuple[str, ...] = ()
     """Path of the file where rows go while the journal's disk takes none."""
+    power: BasePower | None = None
+    """What the base machine runs on; None: its system does not say."""
+    battery_ns = 0
+    """Since when it runs on its battery, if it does."""
 
     def __init__(self, opened: Opened, t: int) -> None:
         self.opened = opened

@@ -29,14 +29,18 @@ EMPTY_DBAR = 200
 STILL_NS = 30 * SECOND_NS
 """A motion warning that is tried is off again by then."""
 _STILL = frozenset({Motion.PRE_ALARM, Motion.ALARM})
+_NOT_ON_AIR = frozenset({Phase.CHECKED_IN, Phase.OFF_AIR})
+"""Phases in which nobody is thought to breathe from the set."""
 
 
 def review_unjoined(s: Situation, contact: Contact) -> None:
     """Tell the engine whether somebody uses this pack of whom the board knows no use."""
     wearer = s.wearer_of(contact)
-    counts = wearer is None or wearer.phase is Phase.CHECKED_IN
-    if not counts or contact.signed_off or contact.measured_for != contact.wearer:
-        contact.measured_for = contact.wearer
+    counts = wearer is None or wearer.phase in _NOT_ON_AIR
+    phase = wearer.phase.value if wearer else ""
+    same = (contact.measured_for, contact.measured_in) == (contact.wearer, phase)
+    if not counts or contact.signed_off or not same:
+        contact.measured_for, contact.measured_in = contact.wearer, phase
         contact.in_use = False
         contact.still_ns = contact.fall_from_dbar = contact.fall_ns = None
     if counts and not contact.signed_off:
@@ -53,6 +57,11 @@ def review_unjoined(s: Situation, contact: Contact) -> None:
 def still_due_ns(contact: Contact) -> int | None:
     """When a motion warning on this pack has gone on for too long; None if there is none."""
     return None if contact.still_ns is None else contact.still_ns + STILL_NS
+
+
+def is_breathing(dbar_s: float, dbar: int) -> bool:
+    """Whether somebody breathes: a gauge that has fallen at this rate, to this pressure."""
+    return SLOWEST_DBAR_S <= dbar_s <= FASTEST_DBAR_S and dbar > EMPTY_DBAR
 
 
 def _watch_motion(s: Situation, contact: Contact) -> None:
@@ -77,8 +86,9 @@ def _watch_pressure(s: Situation, contact: Contact) -> None:
         begin, since = dbar, s.now
     elif since is not None and dbar <= begin - FALL_DBAR:
         rate = (begin - dbar) * SECOND_NS / max(s.now - since, 1)
-        breathed = SLOWEST_DBAR_S <= rate <= FASTEST_DBAR_S and dbar > EMPTY_DBAR
-        contact.in_use = contact.in_use or breathed
+        if is_breathing(rate, dbar):
+            contact.in_use = True
+            contact.used_ns = s.now
         begin, since = dbar, s.now
     contact.fall_from_dbar, contact.fall_ns = begin, since
     contact.look_at_or_under_dbar = begin - (ARMING_DBAR if since is None else FALL_DBAR)

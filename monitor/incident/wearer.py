@@ -88,6 +88,12 @@ class Wear:
     """Last word of this wearer's air: connecting, then each reading by voice."""
     word_due: bool = False
     """That reading has stood for longer than the procedure allows."""
+    voice_ns: int | None = None
+    """When something was last noted that only a word of theirs tells; None: nothing was."""
+    out_look: tuple[int, int] | None = None
+    """Noted out: when the pressure was looked at, and what it was, in 0.1 bar."""
+    out_breathes: bool = False
+    """Since the look before that it has fallen as by breathing."""
     spoke_ns: int | None = None
     """Last reading given by voice; None before the first."""
     projected_low: bool = False
@@ -207,6 +213,8 @@ class Wearer:
     """Stays on air so far, with the present one."""
     rest_until_ns: int | None = None
     """When the rest is over that the procedure gives."""
+    out_due_ns: int | None = None
+    """When it is looked at again whether somebody breathes who is noted out; None: it is not."""
     prompt_ns: int | None = None
     """When something is due next by the clock alone."""
 

@@ -20,6 +20,7 @@ from typing import Any
 from monitor.clock import Clock, Stamp
 from monitor.desk import Ask, BoardBeat, Hello, NotOnDisk, NotTaken, Stop, Stopping, UpMessage
 from monitor.incident.alarms.engine import Announcement
+from monitor.incident.base_power import BasePower
 from monitor.incident.events import Fact, LinkState, SoundState
 from monitor.journal.spill import Spill
 from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
@@ -32,6 +33,7 @@ from monitor.recorder.keys_back import KeysBack
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import MemoryKeeper
 from monitor.recorder.places import Places
+from monitor.recorder.power import PowerWatch
 from monitor.recorder.sequencer import Sequencer
 from monitor.recorder.sounder import Sounder
 from monitor.recorder.taking_up import Keys
@@ -87,6 +89,7 @@ class Recorder:
         """Batches in the journal before the first of this sequencer."""
         self._disk_seen = self._places.journal.seen
         self._aside = Aside("memory")
+        self._power = PowerWatch()
         self._links = links
         links.inbox.known = sequencer.known
         self._waiting = Waiting()
@@ -132,6 +135,13 @@ class Recorder:
         if loop is not None:
             with contextlib.suppress(RuntimeError):
                 loop.call_soon_threadsafe(self._disk_told)
+
+    def _wake_for_power(self, power: BasePower) -> None:
+        """Have the loop record what the machine runs on. Called from the thread that looked."""
+        loop = self._loop
+        if loop is not None:
+            with contextlib.suppress(RuntimeError):
+                loop.call_soon_threadsafe(self._base_power, power)
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Record. ``ready`` is called once the desk is open and the first commit is made.
@@ -337,6 +347,12 @@ class Recorder:
             self._sequencer.noticed(state, self._clock.stamp())
             self._arm()
 
+    def _base_power(self, power: BasePower) -> None:
+        _log.info("power: %s, %s %%", power.state, power.percent)
+        if not self._ending:
+            self._sequencer.noticed(power, self._clock.stamp())
+            self._arm()
+
     def _look_at_disk(self, stamp: Stamp) -> None:
         """Once a second, see whether the disk is well."""
         if stamp.boot_ns - self._looked_at_disk_ns < LOOK_AT_DISK_NS:
@@ -356,6 +372,7 @@ class Recorder:
         )
         if stamp.boot_ns - self._kept_ns > BLIND_NS:
             self._desk.tell_all(NotOnDisk())
+        self._power.due(stamp.boot_ns, self._wake_for_power)
         changed = self._disk.look(now, was_full=seen.was_full)
         news: list[Fact] = [*self._places.take_news(), *([changed] if changed else [])]
         for fact in news:
@@ -400,6 +417,7 @@ class Recorder:
         if not self._places.ended(CLOSE_WAIT_S):
             _log.error("the disk does not answer: rows are left in a second place")
         self._aside.end(END_WAIT_S)
+        self._power.end(END_WAIT_S)
 
     async def _wait_for_disk(self, within_s: float) -> None:
         """Wait until the journal has what there is by now, and its answers are out."""

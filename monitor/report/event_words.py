@@ -7,6 +7,7 @@ was recorded is left out because this module does not know it yet.
 from collections.abc import Callable, Iterable, Mapping
 
 from monitor.incident import events, units
+from monitor.incident.base_power import BasePower
 from monitor.incident.events import Act, Fact
 from monitor.incident.orders.events import AnswerByVoice, CloseOrder, EmergencyCrew, GiveOrder
 from monitor.incident.record import events as record
@@ -231,6 +232,9 @@ _FACTS: dict[type, Callable[..., str]] = {
     events.Refused: _refused,
     events.DiskState: lambda f: _joined(f"disk {f.state}", f.detail),
     SecondPlace: _second_place,
+    BasePower: lambda f: _joined(
+        f"base on {f.state}", "" if f.percent is None else f"{f.percent} %"
+    ),
     events.SoundState: lambda f: _joined(f"sound by {f.state}", f.detail),
     events.PackClock: lambda f: (
         f"the clock of pack {f.pack} is at least {abs(f.ppm) / 10_000:.2f} % "

@@ -32,6 +32,7 @@ UNDER_AIR_PHASES = frozenset({Phase.ON_AIR, Phase.ENTERED, Phase.OUT})
 NOT_OUT_PHASES = frozenset({Phase.ON_AIR, Phase.ENTERED})
 """Once out, a wearer stands at the door, in view."""
 AT_DOOR_PHASES = frozenset({Phase.CHECKED_IN, Phase.ON_AIR})
+NOTED_OUT_PHASES = frozenset({Phase.OUT, Phase.OFF_AIR})
 
 _PHASES: dict[Scope, frozenset[Phase | None]] = {
     Scope.ENTERED: frozenset({Phase.ENTERED}),
@@ -40,6 +41,7 @@ _PHASES: dict[Scope, frozenset[Phase | None]] = {
     Scope.AT_DOOR: frozenset(AT_DOOR_PHASES),
     Scope.UNDER_AIR: frozenset(UNDER_AIR_PHASES),
     Scope.OFF_AIR: frozenset({Phase.OFF_AIR}),
+    Scope.NOTED_OUT: frozenset(NOTED_OUT_PHASES),
     Scope.NOT_JOINED: frozenset({None}),
 }
 """Any phase does for a scope that is not among these."""

@@ -60,6 +60,10 @@ class Kind(StrEnum):
     THIRDS = "thirds"
     GAUGE_DUE = "gauge_due"
     LEFT_ON = "left_on"
+    MOTION_UNSEEN = "motion_unseen"
+    OUT_BREATHES = "out_breathes"
+    RADIO_CHECK = "radio_check"
+    BASE_POWER = "base_power"
     TOO_MANY = "too_many"
     RELIEF = "relief"
 
@@ -74,6 +78,7 @@ class Scope(StrEnum):
     AT_DOOR = "checked in or on air, not entered"
     UNDER_AIR = "under air"
     OFF_AIR = "off air"
+    NOTED_OUT = "noted out, or off air"
     NOT_JOINED = "joined to nobody"
     BASE = "the base itself"
 

@@ -81,6 +81,22 @@ OF_BASE = (
         source="common practice",
     ),
     Entry(
+        kind=Kind.BASE_POWER,
+        word="base on battery",
+        row_word="base battery",
+        priority=Priority.NOTICE,
+        scope=Scope.BASE,
+        latches=False,
+        key_needed=False,
+        may_be_shelved=False,
+        raised="the machine that records runs on its battery, as far as its system tells; caution "
+        "at 30 %, danger at 10 %",
+        clears="on mains power",
+        to_do="Find power. Paper board ready. Under 10 %: hand over to another base.",
+        consequence="the base goes dark, and every alarm with it",
+        source="own choice: half an hour and ten minutes of a usual battery",
+    ),
+    Entry(
         kind=Kind.NO_BOARD,
         word="no board alive",
         row_word="no board",

@@ -53,6 +53,23 @@ OF_PEOPLE = (
         source="5 bar at 2 to 30 bar a minute: between rest and free flow; common practice",
     ),
     Entry(
+        kind=Kind.OUT_BREATHES,
+        word="out, yet breathes",
+        row_word="breathes?",
+        priority=Priority.CAUTION,
+        scope=Scope.NOTED_OUT,
+        latches=False,
+        key_needed=False,
+        may_be_shelved=True,
+        raised="noted off air, and air is used as by breathing; noted out, and a minute later air "
+        "is still used so for two",
+        clears="gone in or connected, signed off, no such use for 2 min (off air: 3)",
+        to_do="See where they are. Out: note them off air. In again: note that.",
+        consequence="somebody is in again, or never came out, and no roll call asks for them",
+        source="5 bar at 2 to 30 bar a minute: between rest and free flow; a minute to walk from "
+        "the door and take the mask off; common practice",
+    ),
+    Entry(
         kind=Kind.ALONE,
         word="wearer alone",
         row_word="alone",
@@ -159,6 +176,22 @@ OF_PEOPLE = (
         to_do="Tell the crew to mind its gauges. Note what they read.",
         consequence="a crew forgets its gauges",
         source="the procedure: prompts; FwDV 7, 7.4: after one third and two thirds",
+    ),
+    Entry(
+        kind=Kind.RADIO_CHECK,
+        word="radio check due",
+        row_word="radio check",
+        priority=Priority.NOTICE,
+        scope=Scope.ENTERED,
+        latches=False,
+        key_needed=False,
+        may_be_shelved=True,
+        raised="telemetry is well, and for the procedure's time nothing was noted that the crew "
+        "said; once for a crew",
+        clears="a reading or a step of the way of any of the crew, out",
+        to_do="Call the crew. Note what they say, best a gauge reading.",
+        consequence="a crew whose radio has failed is taken for one that is well",
+        source="the procedure: radio_check_s",
     ),
     Entry(
         kind=Kind.GAUGE_DUE,

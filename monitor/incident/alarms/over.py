@@ -23,6 +23,7 @@ _WORDS = {
     Kind.NO_SIGNAL: "Over: heard again, or by voice.",
     Kind.SEVERAL_SILENT: "Over: heard again.",
     Kind.CREW_SILENT: "Over: heard again.",
+    Kind.BASE_POWER: "Over: on mains power.",
     Kind.NO_WORD: "Over: a reading has come.",
     Kind.GAUGE: "Over: nothing speaks against the gauge now.",
     Kind.IN_USE: "Over: joined, or switched off. See who it was.",

@@ -240,9 +240,15 @@ RANKING: dict[Kind, Rank] = {
     Kind.GAUGE: Rank(_PERSON, Left.TWO_MIN, Life.UNKNOWN, "less air than shown is possible"),
     Kind.NOT_PROVEN: Rank(_PERSON, Left.TWO_MIN, Life.UNKNOWN, "is heard, perhaps not live"),
     Kind.NOT_ON_AIR: Rank(_PERSON, Left.TWO_MIN, Life.UNKNOWN, "breathes with no clock running"),
+    Kind.OUT_BREATHES: Rank(
+        _PERSON, Left.TWO_MIN, Life.UNKNOWN, "is perhaps in, and counted by nobody"
+    ),
     Kind.ALONE: Rank(_PERSON, Left.TWO_MIN, Life.RULE, "well, with nobody beside them"),
     Kind.BATTERY_FLAT: Rank(
         _PERSON, Left.FIVE_MIN, Life.UNSEEN, "is heard well, and soon not at all"
+    ),
+    Kind.MOTION_UNSEEN: Rank(
+        _PERSON, Left.FIVE_MIN, Life.UNSEEN, "breathes by the gauge; would lie still unseen"
     ),
     Kind.SLOW_REPORTS: Rank(
         _PERSON, Left.FIVE_MIN, Life.UNKNOWN, "is heard, and each figure is old when it comes"
@@ -266,12 +272,22 @@ RANKING: dict[Kind, Rank] = {
         "the record suffers, nobody inside does; paper takes its place",
         as_danger=Left.TWO_MIN,
     ),
+    Kind.BASE_POWER: Rank(
+        _BASE,
+        Left.FIVE_MIN,
+        Life.UNSEEN,
+        "all is heard still; soon nobody would be",
+        as_danger=Left.ONE_MIN,
+    ),
     Kind.PACKETS_LOST: Rank(
         _BASE, Left.TWO_MIN, Life.UNSEEN, "some of what packs say is not heard; they say it again"
     ),
     Kind.SOUND: Rank(_BASE, Left.TWO_MIN, Life.RULE, "the screen carries every alarm alone"),
     Kind.FOREIGN_FRAMES: Rank(_BASE, Left.FIVE_MIN, Life.LATER, "none of them is let in"),
     Kind.GAUGE_DUE: Rank(_REMINDER, Left.TWO_MIN, Life.UNSEEN, "no word comes next"),
+    Kind.RADIO_CHECK: Rank(
+        _REMINDER, Left.TWO_MIN, Life.UNKNOWN, "is seen by telemetry; only the voice is due"
+    ),
     Kind.THIRDS: Rank(_REMINDER, Left.TWO_MIN, Life.WAY_BACK, "the crew minds its own gauges"),
     Kind.BACK_DUE: Rank(_REMINDER, Left.FIVE_MIN, Life.UNSEEN, "most likely at the door already"),
     Kind.TURN_SOON: Rank(_REMINDER, Left.TWO_MIN, Life.WAY_BACK, "has not come to it yet"),

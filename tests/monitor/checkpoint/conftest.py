@@ -13,6 +13,7 @@ from monitor.checkpoint.file import Key, Place, place_of
 from monitor.checkpoint.recalled import Recalled
 from monitor.clock import Stamp
 from monitor.incident import events
+from monitor.incident.base_power import BasePower
 from monitor.incident.decoding import announced_row, event_of, row_of
 from monitor.incident.events import Act, Fact
 from monitor.incident.incident import Incident
@@ -237,6 +238,7 @@ class History:
             events.DiskState(state=rng.choice(["ok", "behind", "full"])),
             events.SoundState(state=rng.choice(["player", "missing"])),
             events.PackClock(pack=rng.choice(PACKS), ppm=rng.choice([900, -900])),
+            BasePower(state=rng.choice(["mains", "battery"]), percent=rng.randrange(101)),
             SecondPlace(state=rng.choice(["ready", "in use", "left"]), rows=3),
             self._thinned(rng.choice(PACKS)),
             events.BoardsAlive(alive=rng.random() < 0.5),

@@ -4,6 +4,7 @@ import pytest
 from pydantic import BaseModel
 
 from monitor.incident import events
+from monitor.incident.base_power import BasePower
 from monitor.incident.orders.events import (
     AnswerByVoice,
     CloseOrder,
@@ -126,6 +127,8 @@ def test_pressures_are_in_the_procedures_unit_cut_off() -> None:
         ),
         (events.DiskState(state="low", detail="3 MB"), "disk low, 3 MB"),
         (events.SoundState(state="player"), "sound by player"),
+        (BasePower(state="battery", percent=31), "base on battery, 31 %"),
+        (BasePower(state="mains"), "base on mains"),
         (events.BoardsAlive(alive=False), "no board draws any more"),
         (events.BoardsAlive(alive=True), "a board draws"),
         (events.PackClock(pack=7, ppm=9_500), "the clock of pack 7 is at least 0.95 % slow"),

@@ -94,6 +94,7 @@ def test_the_scope_of_every_alarm_in_every_phase(kind: Kind, phase: Phase | None
         Scope.ENTERED: phase is Phase.ENTERED,
         Scope.NOT_OUT: phase in {Phase.ON_AIR, Phase.ENTERED},
         Scope.OFF_AIR: phase is Phase.OFF_AIR,
+        Scope.NOTED_OUT: phase in {Phase.OUT, Phase.OFF_AIR},
         Scope.NOT_JOINED: phase is None,
         Scope.CHECKED_IN: phase is Phase.CHECKED_IN,
         Scope.AT_DOOR: phase in {Phase.CHECKED_IN, Phase.ON_AIR},

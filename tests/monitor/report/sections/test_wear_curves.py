@@ -37,7 +37,8 @@ def test_it_is_said_in_words_too(evening: "Tale", tell: "Callable[..., Told]") -
     assert alt(teller, wear) == (
         "Pressure and rate of Alpha 2 (2). From 297 bar at 22:13:30 to 208 bar at 22:28:15."
         " 1 spell without readings. Alarms: 1 turn-back soon at 22:20:37, 2 DISTRESS at 22:22:00,"
-        " 3 ORDER UNANSWERED at 22:26:00. The tables tell the same."
+        " 3 ORDER UNANSWERED at 22:26:00,"
+        " 6 OUT, YET BREATHES at 22:29:25. The tables tell the same."
     )
     assert letters(wear).startswith("On the axis: C connected, E entered, O objective reached, V ")
 
