@@ -37,8 +37,8 @@ class BeaconSender:
     """One session of one base."""
 
     __slots__ = (
-        "_at", "_boot", "_fresh", "_keyring", "_keys", "_last_ns", "_now", "_sequence", "_wires",
-        "base", "random", "recent",
+        "_at", "_boot", "_expected", "_fresh", "_keyring", "_keys", "_last_ns", "_now", "_sequence",
+        "_wires", "base", "random", "recent",
     )  # fmt: skip
 
     def __init__(self, base: int, boot: int, keyring: Keyring | None, random: "Random") -> None:
@@ -55,6 +55,8 @@ class BeaconSender:
         self._now: list[bytes] = []
         self._at: dict[int, dict[Place, int]] = {}
         self._fresh: set[Place] = set()
+        self._expected: set[Place] = set()
+        """From where something new came."""
         self._wires: set[int] = set()
         if keyring is not None:
             self.take_keys(keyring)
@@ -82,16 +84,20 @@ class BeaconSender:
         now_ns: int,
         *,
         began: bool = False,
+        new: bool = True,
     ) -> None:
-        """Note that a genuine, new frame of a pack came from there.
+        """Note that a genuine frame of a pack came from there.
 
         ``began``: the first of its boot. Nothing proves it live yet, so it gets the beacon at once.
+        ``new``: not one whose numbers went back, which anybody can have recorded.
         """
         if began:
             self._fresh.add((link, address))
         if address is None:
             return
         place = (link, address)
+        if new:
+            self._expected.add(place)
         places = self._at.get(identity)
         if places is None:
             if len(self._at) >= PACKS_MAX:
@@ -117,7 +123,7 @@ class BeaconSender:
             address
             for places in self._at.values()
             for by, address in places
-            if by == link and address is not None
+            if by == link and address is not None and (by, address) in self._expected
         }
 
     def pack_key(self, identity: int, epoch: int) -> bytes | None:
@@ -159,4 +165,5 @@ class BeaconSender:
             else:
                 del self._at[identity]
         heard = {place: None for places in self._at.values() for place in places}
+        self._expected.intersection_update(heard)
         return [(link, None) for link in sorted(self._wires)] + list(heard)

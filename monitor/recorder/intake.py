@@ -13,6 +13,7 @@ from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 from monitor.checkpoint.recalled import PACKS_MAX, Recalled
+from monitor.incident.calls import SHOWN_MAX
 from monitor.incident.events import Heard, PackClock
 from monitor.incident.rows import Standing
 from monitor.incident.still_heard import PACKS_MAX as THINNED_PACKS_MAX
@@ -53,6 +54,9 @@ DISTRESS_ROWS_MAX = 8
 """... and of at most so many identities that nobody on the board has: an attacker must neither
 fill the disk nor crowd out a wearer."""
 
+DISTRESS_SHOWN_MAX = 4_096
+"""Such frames known again: the same once more says nothing new, and takes nobody's place."""
+
 WHOLE_NS = 30_000_000_000
 """Of a pack that says nothing new one frame in this time is kept whole while memory is full; the
 others in short."""
@@ -72,12 +76,30 @@ Admitted = tuple[bytes, Heard]
 """A frame let through, without framing and envelope, and what it is."""
 
 
+class _Shown:
+    """Frames known again, by their hash; the oldest is forgotten first."""
+
+    __slots__ = ("_frames", "_most")
+
+    def __init__(self, most: int) -> None:
+        self._frames: dict[int, None] = {}
+        self._most = most
+
+    def has(self, frame: bytes) -> bool:
+        return hash(frame) in self._frames
+
+    def add(self, frame: bytes) -> None:
+        self._frames[hash(frame)] = None
+        if len(self._frames) > self._most:
+            del self._frames[next(iter(self._frames))]
+
+
 class _Pack:
     """What is remembered of one pack."""
 
     __slots__ = (
         "began_ns", "clock_told", "fresh", "gauge", "known", "let_through", "let_through_ns",
-        "link", "measured_ns", "noted_ns", "old_ns", "source",
+        "link", "measured_ns", "noted_ns", "old_ns", "shown", "source",
     )  # fmt: skip
 
     def __init__(self) -> None:
@@ -85,14 +107,17 @@ class _Pack:
         self.gauge = DelayGauge()
         self.began_ns: int | None = None
         """When the first frame of its present boot was taken; None: not by this recorder."""
-        self.old_ns: dict[tuple[bool, bool], int] = {}
-        """By whether it said help, and whether it answered to now: the last row of old numbers."""
+        self.old_ns: dict[tuple[bool, bool, bool], int] = {}
+        """By whether it said help, whether it answered to now, and whether that very frame had a
+        row before: the last row of old numbers."""
+        self.shown = _Shown(SHOWN_MAX)
+        """Frames with old numbers that said help."""
         self.known = False
         """Has been proven live."""
         self.link = 0
         self.source: Address | None = None
         self.let_through: UpPacket | None = None
-        """The last frame let through, and when."""
+        """The last frame let through, if it tells how its pack is now; and when."""
         self.let_through_ns = -WHOLE_NS
         self.noted_ns = -NOTED_NS
         """When its address was last noted for beacons."""
@@ -135,7 +160,9 @@ class Intake:
         self._proof = NothingProven(beacons.recent) if lost else Proof(beacons.recent)
         self._packs: dict[int, _Pack] = {}
         self._splitters: dict[int, Splitter] = {}
-        self._distress_rows: dict[int, int] = {}
+        self._distress_rows: dict[tuple[int, bool], int] = {}
+        """By identity, and whether it calls or lies still."""
+        self._distress_shown = _Shown(DISTRESS_SHOWN_MAX)
 
     # ------------------------------------------------------------ who comes first
 
@@ -306,7 +333,9 @@ class Intake:
                 self.known.add(frame[_IDENTITY])
             if self.full and standing is _LIVE and self._kept_in_short(pack, packet, now_ns):
                 return None
-        pack.let_through, pack.let_through_ns = packet, now_ns
+        # What was held up or overtaken tells no state: nothing that comes after is like it.
+        tells = standing is _LIVE and packet.sequence == pack.fresh.highest
+        pack.let_through, pack.let_through_ns = packet if tells else None, now_ns
         return frame, Heard(0, packet, standing, chunk.link, 0, signal_dbm)
 
     def _kept_in_short(self, pack: _Pack, packet: UpPacket, now_ns: int) -> bool:
@@ -344,15 +373,19 @@ class Intake:
         self.refusals.count(chunk.link, why, frame)
         now_ns = chunk.stamp.boot_ns
         now = self._answers_to_now(packet, pack, now_ns)
-        # A call for help waits behind no row of before, nor who is there behind a recording.
-        says = (_says_help(packet), now)
+        helps = _says_help(packet)
+        # A call for help waits behind no row of before, nor who is there behind a recording, nor
+        # another call behind one that was shown.
+        says = (helps, now, helps and pack.shown.has(frame))
         last_ns = pack.old_ns.get(says, -OLD_ROW_NS)
         if not why.genuine_but_old or now_ns - last_ns < OLD_ROW_NS:
             return None
         pack.old_ns[says] = now_ns
+        if helps:
+            pack.shown.add(frame)
         if now_ns - pack.noted_ns >= ADDRESS_NS_MAX or pack.source is None:
             # Nobody else answers for this pack: it gets the beacon that tells it from a recording.
-            self._beacons.heard_at(packet.identity, chunk.link, chunk.source, now_ns)
+            self._beacons.heard_at(packet.identity, chunk.link, chunk.source, now_ns, new=False)
         standing = Standing.OLD_NOW if now else Standing.OLD
         return frame, Heard(0, packet, standing, chunk.link, 0, None)
 
@@ -379,16 +412,17 @@ class Intake:
         if report is None or not (report.distress or report.identity in self.joined):
             return None
         now_ns = chunk.stamp.boot_ns
-        rows = self._distress_rows
-        for identity in [i for i, last in rows.items() if now_ns - last >= DISTRESS_ROW_NS]:
-            del rows[identity]
-        if report.identity in rows:
+        rows, says = self._distress_rows, (report.identity, report.distress)
+        for old in [one for one, last in rows.items() if now_ns - last >= DISTRESS_ROW_NS]:
+            del rows[old]
+        if says in rows or self._distress_shown.has(frame):
             return None
         if report.identity not in self.joined:
-            strangers = sum(identity not in self.joined for identity in rows)
+            strangers = sum(identity not in self.joined for identity, _ in rows)
             if strangers >= DISTRESS_ROWS_MAX:
                 return None
-        rows[report.identity] = now_ns
+        rows[says] = now_ns
+        self._distress_shown.add(frame)
         standing = Standing.UNPROVEN_DISTRESS
         return frame, Heard(0, report, standing, chunk.link, 0, signal_dbm)
 

@@ -14,7 +14,7 @@ from monitor.recorder.intake import DISTRESS_ROWS_MAX, STRANGERS_A_SECOND, STRAN
 from monitor.recorder.keyless import LostKeys
 from protocol.codec import encode
 from protocol.integrity import Keyring
-from protocol.packets import Beat, Envelope, Receipt, ReceiptKind
+from protocol.packets import Beat, Envelope, Motion, Receipt, ReceiptKind
 
 MS = 1_000_000
 S = 1_000_000_000
@@ -240,6 +240,19 @@ def test_old_frames_turn_no_beacon_away_from_a_pack_that_is_heard(gate: Gate, pa
     assert gate.beacons.due(gate.now_ns) == []
 
 
+def test_who_plays_an_old_frame_is_not_where_packs_are_heard(gate: Gate, pack: Any) -> None:
+    """It gets a beacon, but a flood from there is not taken for the packs' own."""
+    gate.intake.remember(101, (9, 1, 1, b""))
+    assert gate.standing(pack.frame(BOOT_NS)) == "OLD"
+    assert gate.beacons.sources(1) == set()
+    pack.boot, pack.sequence = 10, 0
+    assert gate.standing(pack.frame(BOOT_NS)) == "NOT_PROVEN"
+    assert gate.beacons.sources(1) == {SOURCE}
+    gate.now_ns += 61 * S
+    gate.beacons.due(gate.now_ns)
+    assert gate.beacons.sources(1) == set()
+
+
 def test_a_frame_held_up_for_more_than_ten_seconds_is_not_the_present_state(
     gate: Gate, pack: Any
 ) -> None:
@@ -300,6 +313,39 @@ def test_strangers_in_distress_crowd_out_nobody_on_the_board(gate: Gate, make: A
     for identity in (101, 102):
         distress = make.pack(None, identity).frame(BOOT_NS, distress=True)
         assert gate.standing(distress) == "UNPROVEN_DISTRESS"
+
+
+def test_the_same_frame_again_keeps_out_no_other_call_of_its_pack(gate: Gate, make: Any) -> None:
+    """Shown once it says nothing new; who sends it ten times a second must not hide a new press."""
+    pack = make.pack(None)
+    gate.intake.joined = frozenset({101})
+    recorded = pack.frame(BOOT_NS, distress=True)
+    assert gate.standing(recorded) == "UNPROVEN_DISTRESS"
+    for _ in range(100):
+        gate.now_ns += S // 10
+        gate.take(recorded)
+    gate.now_ns += S // 10
+    assert gate.standing(pack.frame(gate.now_ns, distress=True)) == "UNPROVEN_DISTRESS"
+
+
+def test_who_lies_still_under_no_key_keeps_out_no_distress(gate: Gate, make: Any) -> None:
+    """A motion alarm of somebody at the door raises nothing; a distress does."""
+    pack = make.pack(None)
+    gate.intake.joined = frozenset({101})
+    assert gate.standing(pack.frame(BOOT_NS, motion=Motion.ALARM)) == "UNPROVEN_DISTRESS"
+    assert gate.standing(pack.frame(BOOT_NS, distress=True)) == "UNPROVEN_DISTRESS"
+
+
+def test_a_recorded_call_keeps_out_no_other_call_with_old_numbers(gate: Gate, pack: Any) -> None:
+    """The one recorded, ten times a second; the other is of a set that lost its counter."""
+    gate.take(pack.frame(BOOT_NS))
+    pack.boot = 2
+    recorded = [pack.frame(BOOT_NS, distress=True) for _ in range(3)]
+    for turn in range(61):
+        gate.now_ns += S // 10
+        gate.take(recorded[turn % 3])
+    gate.now_ns += S // 10
+    assert gate.standing(pack.frame(gate.now_ns, distress=True)) == "OLD"
 
 
 def test_an_envelope_is_taken_off_and_its_signal_kept(gate: Gate, pack: Any) -> None:

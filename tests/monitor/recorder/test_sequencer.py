@@ -423,6 +423,29 @@ def test_with_memory_full_whatever_is_new_is_let_through(make: Any, news: Any) -
     assert [row.kind for row in rows].count(RowKind.FRAME) >= 1
 
 
+@pytest.mark.parametrize(
+    "news", [{"low_air": True}, {"distress": True}, {"coming_out": True}], ids=str
+)
+def test_with_memory_full_nothing_is_like_a_frame_that_is_not_the_present_state(
+    make: Any, news: Any
+) -> None:
+    """A frame held up for 20 s, or overtaken, tells no state; the next that says the same does."""
+    base, pack = filled(make)
+    base.wait(1 * S)
+    overtaken, newer = pack.frame(base.boot_ns, **news), pack.frame(base.boot_ns)
+    held = pack.frame(base.boot_ns - 20 * S, **news)
+    for before in ([newer, overtaken], [held]):
+        base.hear(*before)
+        base.sequencer.next_batch(base.stamp)
+        base.wait(1 * S)
+        base.hear(pack.frame(base.boot_ns, **news))
+        batch = base.sequencer.next_batch(base.stamp)
+        assert RowKind.FRAME in {row.kind for row in batch.rows}
+        base.wait(1 * S)
+        base.hear(pack.frame(base.boot_ns))
+        base.sequencer.next_batch(base.stamp)
+
+
 def test_with_memory_full_acts_are_taken_and_a_distress_sounds(make: Any) -> None:
     base, pack = filled(make)
     base.hold()
