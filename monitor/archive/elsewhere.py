@@ -67,30 +67,42 @@ def recover(journal: Path, folders: Sequence[Path], key: bytes) -> int:
     """Bring everything into the journal, which is made anew where it is gone; give how many rows.
 
     Its lock is held by whoever calls. ``key``: the journal's; empty: digests that were made with
-    one are copied as they stand. Raises OSError, BadJournal: there is nothing, or it does not fit.
+    one are copied as they stand. Raises OSError, BadJournal: there is nothing, or one of the files
+    does not fit; then what the others have was brought in.
     """
     files = spill.by_reach(spill.found(journal, folders))
     if not files:
         raise BadJournal("nothing of it is in a second place", str(journal), "see outby incidents")
-    rows = 0 if journal.exists() else _copied(files[-1], journal)
+    rows = 0 if journal.exists() else _copied(files, journal)
     writer = JournalWriter.open(journal, key, keyless=not key)
+    fault: BadJournal | None = None
+    merged: list[Path] = []
     try:
-        rows += sum(spill.merge(writer, file).rows for file in files)
+        for file in files:
+            try:
+                rows += spill.merge(writer, file).rows
+                merged.append(file)
+            except BadJournal as error:
+                # It keeps none of the others out.
+                fault = fault or error
         writer.checkpoint()
     finally:
         writer.close(final=False)
-    for file in files:
+    for file in merged:
         spill.remove(file)
+    if fault is not None:
+        raise BadJournal(f"{rows:,} rows brought in; {fault.what}", fault.where, fault.to_do)
     return rows
 
 
-def _copied(file: Path, journal: Path) -> int:
-    """Make the journal of a spill that has all of it."""
-    with JournalReader(file) as reader:
-        whole, last = reader.batch(0) is not None, reader.last_batch()
+def _copied(files: Sequence[Path], journal: Path) -> int:
+    """Make the journal of the furthest spill that has all of it."""
+    whole = [file for file in files if _is_whole(file)]
     if not whole:
         what = "only its end is kept, and the journal is gone"
-        raise BadJournal(what, str(file), "find the journal, put it back, and recover again")
+        raise BadJournal(what, str(files[-1]), "find the journal, put it back, and recover again")
+    file = whole[-1]
+    rows = _last_row(file)
     writer = JournalWriter.open(file, keyless=True)
     try:
         copy = writer.copied_to(journal)
@@ -99,4 +111,10 @@ def _copied(file: Path, journal: Path) -> int:
     if copy is None:
         raise BadJournal("the copy of the journal cannot be read", str(file), "keep the file")
     copy.close(final=False)
-    return last.last_row
+    return rows
+
+
+def _is_whole(file: Path) -> bool:
+    with contextlib.suppress(BadJournal), JournalReader(file) as reader:
+        return reader.batch(0) is not None
+    return False

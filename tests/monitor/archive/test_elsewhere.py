@@ -137,3 +137,39 @@ def test_whose_a_file_is_nobody_can_say_but_its_name(died: Died, tmp_path: Path)
         shutil.copy(source, other.with_name(other.name + ending))
     assert spill.journal_of(other) is None
     assert spill.journal_of(tmp_path / "no.spill") is None
+
+
+def test_one_that_does_not_fit_keeps_nothing_else_out(died: Died, tmp_path: Path) -> None:
+    """A folder still has what is left of another incident that had the same name."""
+    died.spill(lost=False)
+    stranger = spill.spill_path(died.journal, tmp_path)
+    header = HEADER.model_copy(update={"incident": "1" * 32})
+    made = JournalWriter.create(stranger, header, b"")
+    made.begin_session("boot one", 500, 1_000, "outby test")
+    made.close(final=True)
+    with pytest.raises(BadJournal, match=r"10 rows brought in; .*another incident"):
+        recover(died.journal, [tmp_path, died.second], died.writer.key)
+    assert rows_of(died.journal) == everything(died)
+    assert list(died.second.iterdir()) == []
+    assert stranger.exists()
+
+
+def test_of_one_that_is_gone_the_whole_copy_is_taken_though_another_goes_further(
+    died: Died, tmp_path: Path
+) -> None:
+    """The whole copy on a disk that hung then; in memory the end of it, and ten rows more."""
+    memory = tmp_path / "memory"
+    memory.mkdir()
+    died.journal.unlink()
+    base, sessions = died.writer.last, died.writer.sessions()
+    whole = spill.Spill(died.file).make(died.writer, base, sessions, lost=True)
+    place = spill.Spill(spill.spill_path(died.journal, memory))
+    end = place.make(died.writer, base, sessions, lost=False)
+    died.put(end)
+    whole.close(final=False)
+    end.close(final=False)
+    died.writer.close(final=False)
+    for beside in died.incidents.iterdir():
+        beside.unlink()
+    assert recover(died.journal, [died.second, memory], died.writer.key) == 20
+    assert rows_of(died.journal) == everything(died)
