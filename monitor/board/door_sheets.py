@@ -13,6 +13,7 @@ from monitor.board.sheets import (
     Sheet,
     act,
     crews,
+    far_under,
     find_wearer,
     find_wearers,
     labels,
@@ -52,6 +53,7 @@ STEPS = {
 }
 """Steps of a wear as a person says them, and the acts that they are."""
 AT_CONNECTING = "gauge at connecting"
+FAR_UNDER = "yes, far under what is believed"
 COUNTS = {"pack counts": "pack", "voice counts": "voice"}
 """Of pack and voice that contradict each other, the one that counts."""
 PUT_RIGHT = (AT_CONNECTING, *COUNTS)
@@ -349,15 +351,27 @@ def late_step(context: Context) -> Sheet:
         step = answers["step"]
         return act(STEPS[step], f"{step}: {labels(context, wearers)}", **told)
 
+    def far(answers: Answers) -> bool:
+        return answers["step"] == AT_CONNECTING and bool(_far_under(context, answers))
+
     place = Field("location", "place", needed=False, picks=picks(places(picture)))
     fields = (
         *who_field(context),
         Field("step", "step", picks=(*STEPS, *PUT_RIGHT), free=False),
         replace(when_field(), when=lambda a: a["step"] in STEPS),
         replace(pressure_field(context), when=lambda a: a["step"] in WITH_GAUGE),
+        Field("sure", "so far under?", picks=(FAR_UNDER,), free=False, when=far),
         *(replace(one, when=going_in) for one in (place, *_brief_fields(picture))),
     )
     return Form("step", f"A STEP IN FULL{of_whom(context)}", fields, make, context.chosen)
+
+
+def _far_under(context: Context, answers: Answers) -> str:
+    wearers, gauge = whom(context, answers), answers["gauge"]
+    if not (gauge.isascii() and gauge.isdigit()):
+        return ""
+    bar = units.bar_from(int(gauge), unit_of(context, wearers))
+    return far_under(context.present, wearers, bar)
 
 
 def _put_right(context: Context, answers: Answers, wearers: tuple[int, ...]) -> WriteAct | Refused:

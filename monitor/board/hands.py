@@ -36,7 +36,7 @@ from monitor.board.questions import (
     Mode,
 )
 from monitor.board.sheet_hands import QUITS, VIEW_ONLY
-from monitor.board.sheets import act, why_no_reading
+from monitor.board.sheets import act, far_under, why_no_reading
 from monitor.incident import units
 from monitor.incident.picture import Picture
 from monitor.incident.units import PressureUnit
@@ -91,6 +91,8 @@ class Hands(AlarmHands):
     """The wearer chosen last, before the whole crew was."""
     _unread: tuple[int, ...] = ()
     """Whose gauge at connecting is asked, the first of them now."""
+    _far: str = ""
+    """What was typed of a gauge at connecting that is far under what is believed: asked about."""
     _last_digit: tuple[str, int] = ("", 0)
     _doubt_ns: int = -DOUBT_NS
     """When the last key came of those that are not to be believed."""
@@ -163,7 +165,7 @@ class Hands(AlarmHands):
             case "reset" | "put aside" | "take back":
                 return self._pick(_PICKS[key.does], now_ns, picture)
             case "theme" | "sort" | "help" | "record again":
-                return Command(_SCREEN[key.does])
+                return self._of_screen(key.does)
             case "take board":
                 return self._take_board(now_ns)
             case "note":
@@ -178,6 +180,11 @@ class Hands(AlarmHands):
             case "evacuate" | "send" | "orders" | "whose":
                 return self._order_key(key.does, name, now_ns, picture)
         return self._with_chosen(key, now_ns, picture)
+
+    def _of_screen(self, does: str) -> Command:
+        if does == "help" and self.mode is Mode.MORE:
+            self._back()  # the keys take the place of the table
+        return Command(_SCREEN[does])
 
     # ------------------------------------------------------------ digits
 
@@ -234,6 +241,8 @@ class Hands(AlarmHands):
             self.watched, self.page = number, 0
 
     def _reading_digit(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
+        if self._far:
+            self.typed = self._far = ""  # another figure after all
         self.typed += digit
         self.until_ns = now_ns + (START_NS if self.mode is Mode.START else QUESTION_NS)
         if len(self.typed) >= READING_DIGITS[self.unit(picture)]:
@@ -245,7 +254,7 @@ class Hands(AlarmHands):
         self.until_ns = now_ns + (START_NS if self.mode is Mode.START else QUESTION_NS)
         match key.does:
             case "rub out":
-                self.typed = self.typed[:-1]
+                self.typed, self._far = self.typed[:-1], ""
             case "crew":
                 self.chosen = (self._one,) if len(self.chosen) > 1 else self._crew(picture)
             case _ if self.typed:
@@ -267,6 +276,10 @@ class Hands(AlarmHands):
         bar = units.bar_from(int(self.typed), unit)
         starts = self._unread if self.mode is Mode.START else ()
         wearers, words = starts[:1] or self.chosen, f"{self.typed} {unit}"
+        far = far_under(picture, wearers, bar) if starts and self.typed != self._far else ""
+        if far:
+            self._far = self.typed
+            return Say(f"{far}: Enter if it is so, else type it again")
         self._back()
         why = why_no_reading(picture, wearers, bar)
         self._ask_start(starts if why else starts[1:], now_ns)
@@ -281,6 +294,7 @@ class Hands(AlarmHands):
 
     def _ask_start(self, wearers: tuple[int, ...], now_ns: int) -> None:
         """Ask what the gauges of these showed at connecting, one after the other."""
+        self._far = ""
         if wearers:
             self._ask(Mode.START, now_ns)
             self.until_ns = now_ns + START_NS

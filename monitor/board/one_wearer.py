@@ -36,6 +36,8 @@ from monitor.incident.picture import AirFrom, NextMark, Signal, WearerView
 LEGEND_LINES = 2
 CHART_MAX = 20
 """Lines; a higher one says no more."""
+START_NS = 60_000_000_000
+"""A pressure first told later than so long after connecting is not that of connecting."""
 LABEL_CELLS = 12
 """The names of the figures stand below one another."""
 COLUMNS_COST = 1
@@ -179,6 +181,11 @@ def next_sentence(mark: NextMark, sign_of: str = "") -> str:
     return f"{TARGETS[mark.target]} {when} ({WAYS[mark.by]})"
 
 
+def _at_start(detail: AirDetail) -> bool:
+    """Whether the first pressure that is drawn is about that of connecting."""
+    return detail.points[0][0] - detail.start_ns < START_NS
+
+
 def _plan(wearer: WearerView, detail: AirDetail | None, context: RowContext) -> list[Line]:
     """When they connected, what the air comes to next, where to turn, and how far they are."""
     look, picture = context.look, context.picture
@@ -186,7 +193,7 @@ def _plan(wearer: WearerView, detail: AirDetail | None, context: RowContext) -> 
     if wearer.wear_ns is not None:
         wall_ns = picture.wall_ns - wearer.wear_ns
         start = f"on air {wording.day_time(wall_ns, look.zone)}"
-        if detail is not None and detail.points:
+        if detail is not None and detail.points and _at_start(detail):
             bar = wording.pressure(detail.points[0][1], wearer.unit)
             start += f" at {bar} {wearer.unit}"
         words.append((f"{start}, {wording.age(wearer.wear_ns)}", Role.TEXT))

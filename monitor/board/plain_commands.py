@@ -25,7 +25,7 @@ from monitor.board.plain_sheets import HELP as SHEET_LIST
 from monitor.board.plain_sheets import HELP_SHEET
 from monitor.board.plain_words import alarms_sentences, summary, wearer_sentence
 from monitor.board.questions import called, why_no_reset
-from monitor.board.sheets import act, why_no_reading
+from monitor.board.sheets import act, far_under, why_no_reading
 from monitor.incident import units
 from monitor.incident.events import SILENCE_S, SILENCE_S_MAX
 from monitor.incident.picture import Picture, WearerView
@@ -136,7 +136,9 @@ def _put_right(word: str, rest: list[str], picture: Picture) -> WriteAct | list[
     """Read what puts a figure right that marks are reckoned from; None if it does not."""
     match word, rest:
         case "start", [number, gauge]:
-            return _start(number, gauge, picture)
+            return _start(number, gauge, picture, sure=False)
+        case "start", [number, gauge, "sure"]:
+            return _start(number, gauge, picture, sure=True)
         case "counts", [number, ("pack" | "voice") as which]:
             return _counts(number, which, picture)
     return None
@@ -241,7 +243,7 @@ def start_question(picture: Picture, wearers: tuple[int, ...]) -> list[str]:
     ]
 
 
-def _start(number: str, gauge: str, picture: Picture) -> WriteAct | list[str]:
+def _start(number: str, gauge: str, picture: Picture, *, sure: bool) -> WriteAct | list[str]:
     one, values = _wearer(number, picture), _numbers([gauge])
     if one is None or not values:
         return ["start: say a wearer's number, then what the gauge showed at connecting."]
@@ -249,6 +251,9 @@ def _start(number: str, gauge: str, picture: Picture) -> WriteAct | list[str]:
     why = why_no_reading(picture, (one.wearer,), bar)
     if why:
         return [f"Not taken: {why}."]
+    far = far_under(picture, (one.wearer,), bar)
+    if far and not sure:
+        return [f"Not taken yet: {far}. If it is so: start {number} {gauge} sure"]
     subject = f"start {values[0]} {one.unit}, wearer {one.wearer}"
     return act("amend_start", subject, wearers=(one.wearer,), pressure_bar=bar)
 

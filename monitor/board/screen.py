@@ -131,12 +131,12 @@ def beside_lines(height: int) -> int:
 
 def _middle(picture: Picture, look: Look, hands: Hands, shown: Shown, room: int) -> Page:
     """The keys, one wearer, one order, or the list of wearers: at most ``room`` lines."""
-    if shown.help_page:
-        return help_page(look, room, shown.help_page)
     if hands.mode is Mode.SHEET and hands.filling is not None:
-        return form_page(hands.filling, look, room)
+        return form_page(hands.filling, look, room)  # what is asked, over what was looked at
     if hands.mode is Mode.MORE:
         return more_page(look, room, hands.typed)
+    if shown.help_page:
+        return help_page(look, room, shown.help_page)
     if hands.viewed is not None:
         return view_page(hands.viewed, picture, look, room, hands.page, hands.aids.log())
     chosen = frozenset(hands.chosen)

@@ -10,6 +10,7 @@ from monitor.board.effects import Asking, Say, WriteAct
 from monitor.board.forms import PICKS_MAX, Answers, Check, Field, Form, Refused
 from monitor.board.marks import clean
 from monitor.incident import units
+from monitor.incident.air.start import StartFrom
 from monitor.incident.event_parts import WEARERS_MAX
 from monitor.incident.picture import Picture, WearerView
 
@@ -20,6 +21,8 @@ BACK_MIN_MAX = 99
 """Two digits: more could be meant for a time of day."""
 OVERFILL = 1.1
 """A warm cylinder that was filled fast shows up to so much of its rating (common practice)."""
+FAR_UNDER_BAR = 50
+"""More than gauges differ by, or anybody puts right by reading again (our own choice)."""
 YES, NO = "yes", "no"
 _TIME = re.compile(r"([0-9]{1,2}(?=[:.])|[0-9]{2})[:.]?([0-9]{2})")
 """1405, 14:05, 9.05; three digits alone are neither this nor minutes."""
@@ -182,6 +185,27 @@ def why_no_reading(picture: Picture, wearers: Sequence[int], bar: float) -> str:
             return (
                 f"above the {units.left(rated, one.unit)} {one.unit}"
                 f" that the cylinder of {one.wearer} is rated for"
+            )
+    return ""
+
+
+def far_under(picture: Picture, wearers: Sequence[int], bar: float) -> str:
+    """What a pressure at connecting is far under, of what is believed; empty: it is not.
+
+    A slip of a finger, 30 for 300, would let a crew turn too late: it is asked about once.
+    """
+    for number in wearers:
+        one = wearer_of(picture, number)
+        if one is None:
+            continue
+        air = one.air
+        start_bar = None if air.start_from is StartFrom.ASSUMED else air.start_bar
+        known = max(air.reading_bar or 0.0, start_bar or 0.0)
+        if bar < known - FAR_UNDER_BAR:
+            unit = one.unit
+            return (
+                f"{units.left(bar, unit)} {unit} is far under the"
+                f" {units.left(known, unit)} {unit} of {one.wearer}"
             )
     return ""
 

@@ -27,6 +27,7 @@ from monitor.incident.situation import ACT_IDS_MAX, LOG_MAX, NOTES_MAX, Situatio
 from monitor.incident.staffing import review_crew_left, review_staffing
 from monitor.incident.together import settle_together
 from monitor.incident.turning import review_crew_named, turns_no_more
+from monitor.incident.unjoined import breathed_since
 from monitor.incident.wearer import Wear, Wearer
 
 PACK_KINDS = (
@@ -195,7 +196,7 @@ def _wear(wearer: Wearer) -> Wear:
 def _connect(s: Situation, act: events.Connect) -> None:
     for number in act.wearers:
         wearer = s.wearers[number]
-        since = _step(s, wearer, Phase.ON_AIR, act.at_ns)
+        since = _step(s, wearer, Phase.ON_AIR, _connected_ns(s, wearer, act))
         wearer.connected += 1
         rest_ends(s, wearer, since)
         wear = wearer.wear = Wear(
@@ -208,6 +209,14 @@ def _connect(s: Situation, act: events.Connect) -> None:
             _typed_at_connecting(s, wearer, wear, Reading(since, act.pressure_bar, AirFrom.ENTRY))
         _expect(s, wearer)
         review_wearer(s, wearer)
+
+
+def _connected_ns(s: Situation, wearer: Wearer, act: events.Connect) -> int | None:
+    """From when it counts: as told; else from when the pack was heard to be breathed from."""
+    contact = s.contact_of(wearer)
+    if act.at_ns is not None or contact is None:
+        return act.at_ns
+    return breathed_since(contact, s.now)
 
 
 def _typed_at_connecting(s: Situation, wearer: Wearer, wear: Wear, entry: Reading) -> None:

@@ -51,16 +51,17 @@ def breathe(s: Situation, contact: Contact) -> bool:
     Nobody may have the pack yet, or have noted that somebody breathes from it: it is kept for then.
     """
     wearer = s.wearers.get(contact.wearer)
-    wear = wearer.live_wear if wearer else None
+    wear = wearer.wear if wearer is not None and wearer.under_air else None
     report = contact.report
     if report is None or report.pressure_dbar is None:
         return False
-    if wear is None or wear.breathing is None:
-        contact.at_door(report.pressure_dbar)
+    breathing = None if wear is None else wear.breathing
+    if wear is None or breathing is None:
+        contact.at_door(report.pressure_dbar, s.now)
         return False
     if wear.by_voice:
         return False
-    news = wear.breathing.take(
+    news = breathing.take(
         s.now,
         report.pressure_dbar / 10,
         contact.gas_temperature_c,

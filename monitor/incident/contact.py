@@ -121,6 +121,10 @@ class Contact:
     """The pressure told last while its wearer was not on air, with this cylinder."""
     highest_dbar: int | None = None
     """The highest that two such readings running came up to."""
+    highest_ns: int = 0
+    """When the second of them was heard."""
+    breathes_ns: int | None = None
+    """Since when somebody who is not noted on air has breathed from it; None: nobody has."""
     fall_from_dbar: int | None = None
     """Of a pack that nobody has, or whose wearer has not connected as far as is noted: the pressure
     from which a fall is measured."""
@@ -182,13 +186,13 @@ class Contact:
         if report.equipment is not None:
             self.equipment = report.equipment
 
-    def at_door(self, dbar: int) -> None:
+    def at_door(self, dbar: int, t: int) -> None:
         """Note a pressure told while its wearer is not on air."""
         before, self.door_dbar = self.door_dbar, dbar
         if before is not None:
             both = min(before, dbar)
             if self.highest_dbar is None or both > self.highest_dbar:
-                self.highest_dbar = both
+                self.highest_dbar, self.highest_ns = both, t
 
     def another_cylinder(self) -> None:
         """What was told was of another cylinder."""

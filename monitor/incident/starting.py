@@ -33,9 +33,10 @@ def begin(s: Situation, wearer: Wearer, wear: Wear, typed_bar: float | None) -> 
     rated = s.cylinder(wearer, contact).rated_bar
     read = [] if typed_bar is None else [typed_bar]
     told = contact.reading() if contact else None
-    highest = None
+    highest, heard_before = None, False
     if contact is not None and contact.highest_dbar is not None:
         highest = contact.highest_dbar / 10
+        heard_before = contact.highest_ns <= wear.connected_ns
     found: list[tuple[float, StartFrom]] = []
     if told is not None and not is_outside(told.bar, rated):
         bar = told.bar
@@ -43,8 +44,10 @@ def begin(s: Situation, wearer: Wearer, wear: Wear, typed_bar: float | None) -> 
             bar = highest  # one reading that nothing confirms
         late_ns = told.t - wear.connected_ns
         stale_ns = s.stale_after_ns(contact)
-        if late_ns >= stale_ns:
+        if late_ns >= stale_ns and not heard_before:
             found.append((_reckoned(s, wearer, bar, late_ns), StartFrom.RECKONED))
+        elif late_ns >= stale_ns:
+            pass  # the start was heard, and it is no less
         elif late_ns > -stale_ns:
             read.append(bar)
         else:
@@ -135,6 +138,7 @@ def fresh_cylinder(s: Situation, wearer: Wearer, wear: Wear) -> None:
             _heard_already(s, wearer, wear, t, old_bar, bar)
             return
     last_bar = s.shown_bar(wearer)
+    volume = breathing.cylinder.water_volume_l if breathing else None  # as at the last look
     _void(wear)
     contact = s.contact_of(wearer)
     if contact is not None:
@@ -143,7 +147,8 @@ def fresh_cylinder(s: Situation, wearer: Wearer, wear: Wear) -> None:
     wear.cylinder_ns = wear.unknown_ns = s.now
     least = s.least_fill_bar(wearer, contact)
     if wear.way is not None:
-        wear.way = wear.way.fresh_cylinder(least if last_bar is None else last_bar, least)
+        last_bar = least if last_bar is None else last_bar
+        wear.way = wear.way.fresh_cylinder(last_bar, least, volume)
     wear.start_from = StartFrom.ASSUMED
 
 
@@ -164,7 +169,8 @@ def _heard_already(
     if wear.said is not None and wear.said.t < t:
         wear.said = None
     if wear.way is not None:
-        wear.way = wear.way.fresh_cylinder(last_bar, bar)
+        volume = breathing.cylinder.water_volume_l  # as it was at the last look
+        wear.way = wear.way.fresh_cylinder(last_bar, bar, volume)
     wear.doubt_settled, wear.low_by_flag = True, False
     wear.read_out = SpokenGauge()
     breathing.look_anew()

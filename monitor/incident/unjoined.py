@@ -40,9 +40,12 @@ def review_unjoined(s: Situation, contact: Contact) -> None:
     phase = wearer.phase.value if wearer else ""
     same = (contact.measured_for, contact.measured_in) == (contact.wearer, phase)
     if not counts or contact.signed_off or not same:
+        came = contact.measured_for == 0 and not contact.signed_off  # it was nobody's until now
         contact.measured_for, contact.measured_in = contact.wearer, phase
         contact.in_use = False
         contact.still_ns = contact.fall_from_dbar = contact.fall_ns = None
+        if not (counts and came):
+            contact.breathes_ns = None
     if counts and not contact.signed_off:
         if wearer is None:
             _watch_motion(s, contact)
@@ -62,6 +65,12 @@ def still_due_ns(contact: Contact) -> int | None:
 def is_breathing(dbar_s: float, dbar: int) -> bool:
     """Whether somebody breathes: a gauge that has fallen at this rate, to this pressure."""
     return SLOWEST_DBAR_S <= dbar_s <= FASTEST_DBAR_S and dbar > EMPTY_DBAR
+
+
+def breathed_since(contact: Contact, now: int) -> int | None:
+    """Since when somebody breathes from it, as its pressure has said until now; None: nobody."""
+    goes_on = now - contact.used_ns <= FALL_DBAR / SLOWEST_DBAR_S * SECOND_NS
+    return contact.breathes_ns if goes_on else None
 
 
 def _watch_motion(s: Situation, contact: Contact) -> None:
@@ -88,7 +97,10 @@ def _watch_pressure(s: Situation, contact: Contact) -> None:
         rate = (begin - dbar) * SECOND_NS / max(s.now - since, 1)
         if is_breathing(rate, dbar):
             contact.in_use = True
+            contact.breathes_ns = breathed_since(contact, s.now) or since
             contact.used_ns = s.now
+        else:
+            contact.breathes_ns = None
         begin, since = dbar, s.now
     contact.fall_from_dbar, contact.fall_ns = begin, since
     contact.look_at_or_under_dbar = begin - (ARMING_DBAR if since is None else FALL_DBAR)

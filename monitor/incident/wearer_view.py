@@ -5,8 +5,8 @@ from functools import partial
 
 from monitor.incident import grouping, wording
 from monitor.incident.air.next_mark import Standing, next_mark, target_of
-from monitor.incident.air.shown import air_view
-from monitor.incident.alarms import ordering
+from monitor.incident.air.shown import SMALLEST_CYLINDER_L, air_view
+from monitor.incident.alarms import ordering, over
 from monitor.incident.alarms.catalogue import row_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.alarms.ranking import NOTHING, RANKING, Known
@@ -108,6 +108,8 @@ def _state(
     mate_danger_ns: int | None,
 ) -> tuple[str, int]:
     """The one word for the line, and since when it holds."""
+    if worst is not None and over.is_over(worst.key.kind, condition=worst.condition):
+        return over.row(worst.key.kind), worst.raised_ns
     if worst is not None and worst.priority is not Priority.NOTICE:
         return row_word(worst.key.kind, worst.priority), worst.raised_ns
     if mate_danger_ns is not None:
@@ -216,13 +218,17 @@ def standing_of(s: Situation, wearer: Wearer, wear: Wear) -> Standing | None:
     known = s.outlooks(wearer, wear)
     if reading is None or known is None or wear.breathing is None:
         return None
+    cylinder = s.cylinder(wearer, contact)
+    if not cylinder.water_volume_l:
+        # Nobody has described it: the smallest, whose gauge falls fastest.
+        cylinder = replace(cylinder, water_volume_l=SMALLEST_CYLINDER_L)
     return Standing(
         now=s.now,
         connected_ns=wear.cylinder_ns,
         reading=reading,
         fresh_ns=0 if reading.source is AirFrom.ASSUMED else s.stale_after_ns(contact),
         start_bar=wear.start_bar,
-        cylinder=s.cylinder(wearer, contact),
+        cylinder=cylinder,
         outlooks=known,
         planning_rate_l_min=s.procedure.planning_rate_l_min,
         step_bar=s.procedure.gauge_step_bar,

@@ -212,7 +212,9 @@ class Breathing:
         ``told``: by telemetry; a reading by voice is too coarse to find a leak by.
         """
         passed = t - self._last_ns
-        self.reckon_anew()
+        self.outlooks = None  # as ``reckon_anew``, once a frame
+        if self.until_s:
+            self.until_s.clear()
         if passed < 0 or (passed == 0 and self._last_l is not None):
             return False
         risen = False
@@ -310,4 +312,4 @@ class Breathing:
         self._last_l, self._told_l = litres, told_l
         before = self._before_bar = self._last_bar
         self._last_bar = bar
-        self._level_bar = max(before, bar)
+        self._level_bar = max(bar, before)

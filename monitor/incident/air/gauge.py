@@ -155,15 +155,15 @@ class GaugeCheck:
         note: bytes,
     ) -> GaugeFault | None:
         """The same for a pressure that a cylinder can have."""
-        passed_s = (t_ns - self._last_ns) / SECOND_NS
+        heard_s = (t_ns - self._last_ns) / SECOND_NS
+        heard_s = min(heard_s, UNHEARD_S_MAX)
         self._last_ns = t_ns
         before, self._before_bar = self._before_bar, bar
         if before == math.inf:
             self._held = self._window = self._later = (t_ns, bar, self._moved_s, note)
             return None
-        heard_s = min(UNHEARD_S_MAX, passed_s)
         moved_s = self._moved_s = self._moved_s + heard_s * BREATHES[motion]
-        if abs(bar - self._held[1]) >= step_bar:
+        if not -step_bar < bar - self._held[1] < step_bar:
             self._held = (t_ns, bar, moved_s, note)
         if bar > self._window[1] + RISING_STEPS * step_bar:
             self._window = self._later = (t_ns, bar, moved_s, note)  # it rose: that is no rest

@@ -51,8 +51,8 @@ class Way(NamedTuple):
     """Where the present leg began; None: the objective is reached."""
     legs: tuple[tuple[float, float], ...] = ()
     """Legs that are done: pressure at their beginning and end."""
-    old_legs: tuple[tuple[float, float], ...] = ()
-    """Those done with cylinders before this one."""
+    old_legs: tuple[tuple[float, float, float | None], ...] = ()
+    """Those done with cylinders before this one, each with its water volume."""
 
     @classmethod
     def connected(cls, bar: float) -> Self:
@@ -97,12 +97,13 @@ class Way(NamedTuple):
         legs = tuple((right(begin), right(end)) for begin, end in self.legs)
         return self._replace(start_bar=bar, from_bar=from_bar, legs=legs)
 
-    def fresh_cylinder(self, last_bar: float, bar: float) -> "Way":
+    def fresh_cylinder(self, last_bar: float, bar: float, volume: float | None = None) -> "Way":
         """Another cylinder was put on at ``bar``; the old one had come down to ``last_bar``.
 
-        What was walked stays walked.
+        What was walked stays walked. ``volume``: water volume of the old one, None: not known.
         """
-        old_legs = _few((*self.old_legs, *self.reached(last_bar).legs))
+        legs = ((begin, end, volume) for begin, end in self.reached(last_bar).legs)
+        old_legs = _few_old((*self.old_legs, *legs))
         return Way(bar, None if self.from_bar is None else bar, (), old_legs)
 
     @property
@@ -116,6 +117,21 @@ def _few(legs: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ..
     """At most ``LEGS_MAX``: the oldest become one, with the work between them as way."""
     over = len(legs) - LEGS_MAX
     return legs if over <= 0 else ((legs[0][0], legs[over][1]), *legs[over + 1 :])
+
+
+def _few_old(
+    legs: tuple[tuple[float, float, float | None], ...],
+) -> tuple[tuple[float, float, float | None], ...]:
+    """The same of cylinders before: the oldest is added to the one after it, in bar of that."""
+    while len(legs) > LEGS_MAX:
+        (begin, end, volume), (after, to, other) = legs[:2]
+        legs = ((after + (begin - end) * _size(volume, other), to, other), *legs[2:])
+    return legs
+
+
+def _size(volume: float | None, other: float | None) -> float:
+    """How many times as much a bar of a cylinder is as one of another; unknown: as much."""
+    return volume / other if volume and other else 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,16 +198,17 @@ def turn(
     if procedure.turn_back_rule != "double":
         # Fixed at connecting: neither the objective nor what a mate breathes moves these marks.
         way, others_way_in_l = Way.connected(way.start_bar), 0
-    by_bar = bar_rule(way, reserve, times)
+    by_bar = bar_rule(way, reserve, times, cylinder.water_volume_l)
     by_litre = litre_rule(way, reserve, times, cylinder, others_way_in_l)
     if by_litre is not None and by_litre > by_bar:
         return Turn(by_litre, "litre rule", why, by_bar)
     return Turn(by_bar, "bar rule", why, by_litre)
 
 
-def bar_rule(way: Way, reserve_bar: float, times: int) -> float:
-    """Gauge pressure to turn at, reckoned in bar."""
-    walked = sum(begin - end for begin, end in (*way.old_legs, *way.legs))
+def bar_rule(way: Way, reserve_bar: float, times: int, volume: float | None = None) -> float:
+    """Gauge pressure to turn at, reckoned in bar; ``volume``: water volume of this cylinder."""
+    walked = sum(begin - end for begin, end in way.legs)
+    walked += sum((begin - end) * _size(old, volume) for begin, end, old in way.old_legs)
     if way.from_bar is None:
         return reserve_bar + times * walked
     return (reserve_bar + times * (walked + way.from_bar)) / (times + 1)
@@ -268,9 +285,11 @@ def _margin_l(member: Member, mark: Turn) -> float:
 
 
 def _walked_l(way: Way, volume: float, temperature_c: float) -> float:
+    legs = (*((begin, end, volume) for begin, end in way.legs), *way.old_legs)
     return sum(
-        gas.usable_l(begin, volume, temperature_c) - gas.usable_l(end, volume, temperature_c)
-        for begin, end in (*way.old_legs, *way.legs)
+        gas.usable_l(begin, old or volume, temperature_c)
+        - gas.usable_l(end, old or volume, temperature_c)
+        for begin, end, old in legs
     )
 
 

@@ -7,8 +7,10 @@ counts, and a danger is taken alone. Nothing less urgent ever comes before somet
 
 from collections.abc import Callable, Iterable
 
+from monitor.incident.alarms import over
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.alarms.ranking import Known, Place, place_of
+from monitor.incident.picture import Priority
 
 KnownOf = Callable[[Alarm], Known]
 """What is known of whom an alarm is about."""
@@ -49,9 +51,20 @@ def lines(
     return [alarm for _, _, alarm in sorted(groups, key=lambda group: group[:2])]
 
 
+def _is_there(alarm: Alarm) -> bool:
+    """Whether it calls for something now."""
+    holds = not over.is_over(alarm.key.kind, condition=alarm.condition)
+    return holds and alarm.priority is not Priority.NOTICE
+
+
 def worst(alarms: Iterable[Alarm], known_of: KnownOf) -> Alarm | None:
-    """The one that names a wearer's state, taken or not; None if nothing holds or is latched."""
+    """The one that names a wearer's state, taken or not; None if nothing holds or is latched.
+
+    What is over, and only waits for its reset, never hides a caution or danger that is there.
+    """
     counting = [alarm for alarm in alarms if alarm.counts]
+    there = [alarm for alarm in counting if _is_there(alarm)]
+    counting = there or counting
     if len(counting) < 2:  # noqa: PLR2004 - one has nothing to be compared with
         return next(iter(counting), None)
     return min(counting, key=lambda alarm: place(alarm, known_of, taken=False))

@@ -32,7 +32,21 @@ _WORDS = {
 }
 """By kind, for somebody who breathes from a set; a kind without has nothing left to do."""
 _GONE = {Phase.OUT: "Over: noted out.", Phase.OFF_AIR: "Over: off air."}
-_MAY_NEED_HELP = frozenset({Kind.DISTRESS, Kind.MOTION_ALARM, Kind.UNPROVEN_DISTRESS})
+_WELL = "See that they are well."
+_LEFT = {
+    Kind.DISTRESS: _WELL,
+    Kind.MOTION_ALARM: _WELL,
+    Kind.UNPROVEN_DISTRESS: _WELL,
+    Kind.LOSS_OF_PRESSURE: "Have the set seen to before it is used.",
+}
+"""What is left for somebody who is out, or off air."""
+_ROW = {
+    Kind.DISTRESS: "over DISTRESS",
+    Kind.MOTION_ALARM: "over MOTION",
+    Kind.UNPROVEN_DISTRESS: "over DISTRESS",
+    Kind.LOSS_OF_PRESSURE: "over LOSS",
+}
+"""Those that stay until they are reset."""
 
 
 def is_over(kind: Kind, *, condition: bool) -> bool:
@@ -45,4 +59,9 @@ def words(kind: Kind, phase: Phase | None) -> str:
     gone = _GONE.get(phase) if phase is not None else None
     if gone is None:
         return _WORDS.get(kind, PLAIN)
-    return f"{gone} See that they are well." if kind in _MAY_NEED_HELP else gone
+    return " ".join(filter(None, (gone, _LEFT.get(kind))))
+
+
+def row(kind: Kind) -> str:
+    """Say it in the one word of the wearer's own line: short, and no cry."""
+    return _ROW.get(kind, "over")

@@ -16,6 +16,7 @@ from monitor.board.hands import DOUBT_NS, IN_DOUBT, START_NS, Hands
 from monitor.board.order_hands import CHOSEN_NS, QUESTION_NS
 from monitor.board.questions import Mode
 from monitor.board.sheets import act
+from monitor.incident.air.start import StartFrom
 from monitor.incident.picture import Phase, Picture, Priority, Signal
 
 S = 1_000_000_000
@@ -278,6 +279,40 @@ def unheard(picture: Picture, *numbers: int) -> Picture:
         for w in picture.wearers
     )
     return replace(picture, wearers=told)
+
+
+def believed(picture: Picture, number: int, start_bar: float) -> Picture:
+    """A wearer counts from this pressure at connecting."""
+    told = tuple(
+        replace(w, air=replace(w.air, start_bar=start_bar, start_from=StartFrom.HEARD))
+        if w.wearer == number
+        else w
+        for w in picture.wearers
+    )
+    return replace(picture, wearers=told)
+
+
+def test_a_start_far_under_what_is_believed_is_asked_about_once(
+    hands: Hands, picture: Picture
+) -> None:
+    """30 for 300; what counts is 298 bar."""
+    shown = believed(unheard(picture, 7), 7, 298)
+    press(hands, "7 c", shown)
+    said = press(hands, "3 0 enter", shown, NOW + 9 * S)
+    assert said == Say(
+        "30 bar is far under the 298 bar of 7: Enter if it is so, else type it again"
+    )
+    assert hands.starts_asked() == (7,)
+    amended = press(hands, "enter", shown, NOW + 12 * S)
+    assert amended == act(
+        "amend_start", "start 30 bar, 7 Alpha 4-1", wearers=(7,), pressure_bar=30.0
+    )
+    press(hands, "7 c", shown, NOW + 60 * S)
+    assert isinstance(press(hands, "0 3 0", shown, NOW + 70 * S), Say)
+    typed_again = press(hands, "2 9 0", shown, NOW + 80 * S)
+    assert typed_again == act(
+        "amend_start", "start 290 bar, 7 Alpha 4-1", wearers=(7,), pressure_bar=290.0
+    )
 
 
 def test_connecting_asks_the_gauge_of_whoever_has_no_live_pack(

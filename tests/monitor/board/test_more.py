@@ -120,6 +120,8 @@ CASES: list[tuple[str, tuple[int, ...], tuple[str, ...], dict[str, Any]]] = [
      {"what": "enter", "wearers": (3, 4), "location": "drying floor", "task": "search",
       "communications": "line"}),
     ("16", (3,), ("7", "280"), {"what": "amend_start", "wearers": (3,), "pressure_bar": 280.0}),
+    ("16", (3,), ("7", "30", "1"),
+     {"what": "amend_start", "wearers": (3,), "pressure_bar": 30.0}),
     ("16", (), ("3", "8"), {"what": "trust_gauge", "wearer": 3, "counts": "pack"}),
     ("16", (3,), ("voice counts",), {"what": "trust_gauge", "wearer": 3, "counts": "voice"}),
     ("16", (3,), ("5", "2"), {"what": "come_out", "wearers": (3,), "at_ns": NOW - 120 * S}),

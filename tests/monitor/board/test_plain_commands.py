@@ -64,6 +64,18 @@ def test_the_gauge_at_connecting(scenes: Any) -> None:
     assert command("start 4 905", quiet) == ["Not taken: more than any gauge shows."]
 
 
+def test_a_start_far_under_what_is_believed_is_asked_about(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    said = command("start 4 30", quiet)
+    assert isinstance(said, list)
+    (asked,) = said
+    assert asked.startswith("Not taken yet: 30 bar is far under the ")
+    assert asked.endswith(" bar of 4. If it is so: start 4 30 sure")
+    found = command("start 4 30 sure", quiet)
+    assert isinstance(found, WriteAct)
+    assert found.fields == {"what": "amend_start", "wearers": (4,), "pressure_bar": 30.0}
+
+
 def test_it_is_asked_of_whoever_has_no_live_pack(scenes: Any) -> None:
     quiet = scenes.quiet()
     one = replace(quiet.wearers[3], signal=Signal.NONE, pack=None)

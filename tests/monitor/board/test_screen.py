@@ -236,3 +236,17 @@ def test_no_question_hides_an_act_that_was_not_taken(scenes: Any) -> None:
         caution=False,
     )
     assert drawn[-3:-1] == [" NOT TAKEN, USE VOICE: out: 4", "LEAVE THE BOARD?"]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_what_is_asked_for_stands_over_the_keys(scenes: Any, size: tuple[int, int]) -> None:
+    """Help was open, then Enter: the table of two digits is there, not its question alone."""
+    picture, hands = scenes.quiet(), Hands(holds=True)
+    hands.press("enter", 0, picture)
+    drawn = texts(picture, scenes.look(*size), hands, help_page=1, caution=False)
+    assert any("a step in full" in line for line in drawn)
+    assert any("MORE: two digits" in line for line in drawn)
+    hands.press("h", 10 * 10**9, picture)
+    drawn = texts(picture, scenes.look(*size), hands, help_page=1, caution=False)
+    assert not any("MORE: two digits" in line for line in drawn)
+    assert not any("a step in full" in line for line in drawn)

@@ -172,3 +172,22 @@ def test_who_waits_at_the_door_may_stand_still_and_try_their_warnings(story: "St
     assert story.alarms(t=story.now + 2 * MIN) == []
     fall(story, 250, 1, start_bar=290)
     assert "not_on_air" not in story.alarms()
+
+
+def test_connecting_counts_from_when_breathing_was_heard(story: "Story") -> None:
+    """9 bar a minute from the start on: two bar of it show within 20 s; noted after 3 minutes."""
+    story.list_and_join(1, PACK)
+    fall(story, 9, 3, start_bar=295)
+    story.act(story.now + S, events.Connect, wearers=(1,))
+    assert (story.line().wear_ns or 0) >= 3 * MIN - 20 * S
+
+
+@pytest.mark.parametrize(("later_s", "counted"), [(100, True), (160, False)])
+def test_breathing_that_has_ended_is_nobodys(story: "Story", later_s: int, counted: bool) -> None:
+    """5 bar at the slowest, 2 bar a minute, would have shown within 150 s of the last 5."""
+    story.list_and_join(1, PACK)
+    fall(story, 10, 1.5, start_bar=295)
+    story.hear(story.now + 5 * S, PACK, pressure_dbar=2790)
+    last = story.now
+    story.act(last + later_s * S, events.Connect, wearers=(1,))
+    assert ((story.line().wear_ns or 0) > 0) is counted

@@ -357,3 +357,31 @@ def test_never_later_than_either_rule(
     by_litre = turn_back.litre_rule(used, low, times, cylinder)
     assert by_litre is not None
     assert mark.bar >= by_litre - 1e-9
+
+
+# ---------------------------------------------------------------- another cylinder
+
+
+def test_legs_of_a_cylinder_of_another_size_are_of_its_own_volume() -> None:
+    """90 bar of 6.8 L are 68 bar of 9 L: 55 + 2 x 68 = 191, exactly as by the bar rule."""
+    way = arrived(300, 210).fresh_cylinder(210, 300, 6.8)
+    mark = found(turn_back.turn(DOUBLE, way, LARGE))
+    assert turn_back.bar_rule(way, 55, 2, 9) == pytest.approx(55 + 2 * 90 * 6.8 / 9)
+    # Litres used, with the volume that they were used of.
+    used = gas.usable_l(300, 6.8, 15) - gas.usable_l(210, 6.8, 15)
+    keep = gas.usable_l(55, 9, 15) + 2 * used
+    assert turn_back.litre_rule(way, 55, 2, LARGE) == pytest.approx(gas.gauge_bar(keep, 9, 15))
+    assert mark.bar >= 191
+
+
+def test_where_a_size_is_not_known_a_bar_is_a_bar() -> None:
+    way = arrived(300, 210).fresh_cylinder(210, 300)
+    assert turn_back.bar_rule(way, 55, 2, 9) == 55 + 2 * 90
+
+
+def test_of_many_cylinders_nothing_walked_is_lost() -> None:
+    way = arrived(300, 290)
+    for _ in range(LEGS_MAX + 5):
+        way = way.fresh_cylinder(290, 300, 6.8).sent_on(300).reached(290)
+    assert len(way.old_legs) == LEGS_MAX
+    assert turn_back.bar_rule(way, 55, 2, 6.8) == pytest.approx(55 + 2 * 10 * (LEGS_MAX + 6))

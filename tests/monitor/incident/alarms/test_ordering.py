@@ -100,5 +100,21 @@ def test_the_worst_is_of_those_that_hold_or_are_latched(engine: Engine) -> None:
     # One that is taken still names the state of its wearer: what is taken is not over.
     assert ordering.worst(engine.by_key.values(), no_air) is engine.by_key[NO_SIGNAL]
     engine.put(DISTRESS, 5, condition=True)
-    engine.put(DISTRESS, 6, condition=False)
     assert ordering.worst(engine.by_key.values(), no_air) is engine.by_key[DISTRESS]
+    engine.put(DISTRESS, 6, condition=False)
+    assert ordering.worst(engine.by_key.values(), no_air) is engine.by_key[NO_SIGNAL]
+
+
+def test_what_is_over_names_a_state_only_where_nothing_is_there(engine: Engine) -> None:
+    """A distress that waits for its reset hides no low air; a notice hides neither."""
+    distress = Key(Kind.DISTRESS, wearer=1)
+    engine.put(distress, 1, condition=True)
+    engine.put(distress, 2, condition=False)
+    engine.put(Key(Kind.PRE_ALARM, wearer=1), 3, condition=True)
+    found = ordering.worst(engine.by_key.values(), no_air)
+    assert found is not None
+    assert found.key.kind is Kind.DISTRESS
+    engine.put(Key(Kind.LOW_AIR, wearer=1), 4, condition=True)
+    found = ordering.worst(engine.by_key.values(), no_air)
+    assert found is not None
+    assert found.key.kind is Kind.LOW_AIR

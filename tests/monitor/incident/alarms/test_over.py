@@ -5,6 +5,7 @@ import pytest
 from monitor.incident.alarms import over
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind
 from monitor.incident.picture import Phase
+from monitor.incident.service_words import ROW_WORD_MAX
 
 
 @pytest.mark.parametrize("kind", Kind)
@@ -33,3 +34,14 @@ def test_whoever_is_out_is_not_called_out() -> None:
     assert over.words(Kind.LOW_AIR, Phase.OFF_AIR) == "Over: off air."
     assert over.words(Kind.NO_SIGNAL, Phase.OUT) == "Over: noted out."
     assert over.words(Kind.DISTRESS, Phase.OFF_AIR) == "Over: off air. See that they are well."
+    set_left = over.words(Kind.LOSS_OF_PRESSURE, Phase.OFF_AIR)
+    assert set_left == "Over: off air. Have the set seen to before it is used."
+
+
+@pytest.mark.parametrize("kind", Kind)
+def test_the_word_of_a_line_that_is_over_fits_it_and_says_so(kind: Kind) -> None:
+    word = over.row(kind)
+    assert word.startswith("over")
+    assert len(word) <= ROW_WORD_MAX
+    if CATALOGUE[kind].latches and over.is_over(kind, condition=False):
+        assert word != "over"
