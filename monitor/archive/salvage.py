@@ -5,6 +5,7 @@ says what it was taken from and why no more of it. A row behind a fault may be r
 nothing proves it, and a fold that has missed a row may be wrong in everything after.
 """
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -54,7 +55,7 @@ def salvage(path: Path, findings: Findings, target: Path, key: bytes) -> Salvage
     last = findings.last
     if not lock.is_free(path):
         raise Busy("this incident is being recorded", str(path), "stop recording first")
-    if target.exists():
+    if os.path.lexists(target):
         raise AlreadyThere("there is a file already", str(target), "choose another name")
     if last is None or not last.last_row:
         raise BadJournal("nothing of it is provably right", str(path), "keep the file")

@@ -99,7 +99,7 @@ class JournalWriter:
         It gets its name once it is whole, so that nobody who looks for it finds half of one. Call
         it with the lock held.
         """
-        if path.exists():
+        if os.path.lexists(path):
             raise BadJournal("there is a file already", str(path), "choose another name")
         if key:
             keyed = {"digest": "keyed", "key_check": digest.key_check(key)}
@@ -146,6 +146,7 @@ class JournalWriter:
         except sqlite3.Error as error:
             making.unlink(missing_ok=True)
             raise files.in_plain_words(error, path) from error
+        _leave_alone(path)
         making.replace(path)
         _sync_folder(path.parent)
         return cls.open(path, key, keyless=not key)
@@ -320,6 +321,7 @@ class JournalWriter:
         except sqlite3.Error:
             making.unlink(missing_ok=True)
             return None
+        _leave_alone(path)
         making.replace(path)
         return JournalWriter.open(path, self.key, keyless=not self.key)
 
@@ -416,6 +418,20 @@ def _check_key(header: Header, key: bytes, path: Path) -> None:
         else:
             what = "the journal was begun without a fleet key"
         raise BadJournal(what, str(path), "go on with the key that it was begun with")
+
+
+def _leave_alone(path: Path) -> None:
+    """Give the log of another journal that had this name a name of its own.
+
+    SQLite would take it for the log of a new file of that name, and write the old rows into it.
+    What is in it may be nowhere else, so it is kept. Raises OSError.
+    """
+    log, number = wal_path(path), 1
+    while (kept := log.with_name(f"{log.name}.{number}")).exists():
+        number += 1
+    with contextlib.suppress(FileNotFoundError):
+        log.rename(kept)
+    path.with_name(path.name + "-shm").unlink(missing_ok=True)
 
 
 def _fill(path: Path, stored: Mapping[str, str], first: Batch, sessions: Sequence[Session]) -> None:

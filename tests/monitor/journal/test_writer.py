@@ -254,3 +254,34 @@ def test_nobody_sees_a_journal_half_made(tmp_path: Path, header: Header) -> None
         with JournalReader(path) as reader:
             assert reader.header().incident == header.incident
     maker.join()
+
+
+def test_a_new_journal_takes_nothing_from_the_log_of_one_that_had_its_name(
+    begin: Writing, path: Path, frames: Frames
+) -> None:
+    """Killed, and its file moved away without its log, which may be the only place of its rows."""
+    old = begin()
+    old.commit(frames(3), 5_000_000, Stamp(11, 22))
+    log = wal_path(path).read_bytes()
+    path.unlink()
+    header = Header(
+        fold=1, software="outby test", incident="1" * 32, use="exercise", opened_wall_ns=9_000
+    )
+    new = JournalWriter.create(path, header)
+    assert (new.stored["incident"], new.last.last_row) == ("1" * 32, 0)
+    new.begin_session("boot two", 500, 9_000, "outby test")
+    new.commit(frames(1), 6_000_000, Stamp(12, 23))
+    new.close(final=True)
+    old.close(final=False)
+    assert verify_digest(path) is None
+    assert wal_path(path).with_name(wal_path(path).name + ".1").read_bytes() == log
+
+
+def test_nothing_is_made_in_place_of_a_link_that_leads_nowhere(path: Path) -> None:
+    path.symlink_to(path.with_name("nowhere"))
+    header = Header(
+        fold=1, software="outby test", incident="1" * 32, use="exercise", opened_wall_ns=9_000
+    )
+    with pytest.raises(BadJournal, match="already"):
+        JournalWriter.create(path, header)
+    assert path.is_symlink()
