@@ -67,6 +67,21 @@ def test_it_runs_the_code_of_its_parent() -> None:
     assert str(ROOT) in children.line("monitor.cli")
 
 
+def test_what_is_found_by_pythonpath_alone_a_child_finds_last(
+    hostile: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Program and packages in folders of their own, named by PYTHONPATH: the recorder starts too.
+
+    Nothing in such a folder stands in for what is there without it, or is run by itself.
+    """
+    (hostile / "only_there.py").write_text("import json, monitor; print(json.dumps('found'))")
+    monkeypatch.setenv("PYTHONPATH", f":.:{hostile}")
+    done = run(tmp_path_factory.mktemp("elsewhere"), *children.line("only_there"))
+    assert (done.returncode, done.stdout, done.stderr) == (0, '"found"\n', "")
+    assert hostile_files.run_by_mistake(hostile) == ""
+    assert children.looked_into_last(f":.:{hostile}:lib") == str(hostile)
+
+
 def test_a_program_that_lives_in_the_user_site_finds_itself_there() -> None:
     """``pip install --user``: without it neither the program nor what it needs could be found."""
     site = Path("/somewhere/lib/python3/site-packages")
