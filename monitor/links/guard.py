@@ -38,8 +38,8 @@ QUIET_NS = 2_000_000_000
 LOOK_NS = 100_000_000
 SOURCES_MAX = 2_000
 PACKS_MAX = 1_500
-"""As many as a program of 4,096 instructions has room for; with more places nothing is turned away,
-of packs those on the board come first."""
+"""As many as a program of 4,096 instructions has room for: those on the board, and their places,
+come first."""
 
 _SO_ATTACH_FILTER: Final = 26
 _SO_DETACH_FILTER: Final = 27
@@ -80,7 +80,7 @@ class Known(NamedTuple):
     """What is expected on a link."""
 
     sources: Collection[Address]
-    """From where packs are heard."""
+    """From where packs are heard; at most ``SOURCES_MAX``."""
     packs: Collection[bytes]
     """Identities, as in a frame, of packs that come first; at most ``PACKS_MAX``."""
 

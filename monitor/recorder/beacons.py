@@ -7,7 +7,8 @@ strangers. An address just heard gets the beacon of the moment at once, so that 
 within its next report.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from monitor.recorder.batch import Send
@@ -117,14 +118,21 @@ class BeaconSender:
         heard = [at for at, last in self._at.get(identity, {}).items() if last >= oldest]
         return [(link, None) for link in sorted(self._wires)] + heard
 
-    def sources(self, link: int) -> set["Address"]:
-        """From where genuine, new frames have come by this link within the last minute."""
-        return {
-            address
-            for places in self._at.values()
-            for by, address in places
-            if by == link and address is not None and (by, address) in self._expected
-        }
+    def sources(self, link: int, first: Collection[int], most: int) -> set["Address"]:
+        """From where genuine, new frames have come by this link within the last minute.
+
+        Those of the packs ``first`` before others, ``most`` in all: at an open base anybody can
+        make up packs at any number of addresses.
+        """
+        at = self._at
+        ordered = chain((at[one] for one in first if one in at), at.values())
+        found: set[Address] = set()
+        for by, address in chain.from_iterable(ordered):
+            if by == link and address is not None and (by, address) in self._expected:
+                found.add(address)
+                if len(found) >= most:
+                    break
+        return found
 
     def pack_key(self, identity: int, epoch: int) -> bytes | None:
         """The key of orders to one pack; None if this base does not hold that epoch."""

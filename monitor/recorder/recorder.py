@@ -24,7 +24,7 @@ from monitor.incident.base_power import BasePower
 from monitor.incident.events import Fact, LinkState, SoundState
 from monitor.journal.spill import Spill
 from monitor.links.chunk import Chunk, Item, LinkDown, Overflow
-from monitor.links.guard import PACKS_MAX, Known
+from monitor.links.guard import PACKS_MAX, SOURCES_MAX, Known
 from monitor.recorder.aside import Aside
 from monitor.recorder.batch import Answer
 from monitor.recorder.desk_server import DeskServer
@@ -281,7 +281,7 @@ class Recorder:
         self._beat(self._now())
 
     def _expected(self, link: int) -> Known:
-        return Known(*self._sequencer.expected(link, PACKS_MAX))
+        return Known(*self._sequencer.expected(link, SOURCES_MAX, PACKS_MAX))
 
     def _beat(self, stamp: Stamp) -> None:
         """Move the horizon to ``stamp``, sound, send, have it committed."""

@@ -171,9 +171,9 @@ class Sequencer:
                 apply(heard)
         self._listen_for_sounds()
 
-    def expected(self, link: int, packs: int) -> tuple[set["Address"], frozenset[bytes]]:
+    def expected(self, by: int, at: int, packs: int) -> tuple[set["Address"], frozenset[bytes]]:
         """From where packs are heard by this link, and which come first: at most so many."""
-        return self._beacons.sources(link), self._intake.first_packs(packs)
+        return self._beacons.sources(by, self._intake.joined, at), self._intake.first_packs(packs)
 
     def turned_away(self, link: int, count: int) -> None:
         """The system has kept so much of a flood back."""

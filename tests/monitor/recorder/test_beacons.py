@@ -108,3 +108,14 @@ def test_a_pack_that_began_anew_gets_the_beacon_of_the_moment(
     sender.heard_at(101, 1, address, NOW + 2 * S, began=True)
     (send,) = sender.due(NOW + 2 * S)
     assert (send.link, send.address) == (1, address)
+
+
+def test_made_up_packs_take_no_place_of_one_on_the_board(sender: BeaconSender) -> None:
+    """At an open base: 5,000 packs that nobody has, each from a port of its own, came before."""
+    for port in range(5_000):
+        sender.heard_at(1_000 + port, 1, ("198.51.100.9", port), NOW)
+    sender.heard_at(101, 1, ADDRESS, NOW)
+    sender.heard_at(101, 2, ("192.0.2.8", 5000), NOW)
+    found = sender.sources(1, frozenset({101, 102}), 2_000)
+    assert (len(found), ADDRESS in found) == (2_000, True)
+    assert sender.sources(2, frozenset(), 2_000) == {("192.0.2.8", 5000)}

@@ -244,13 +244,13 @@ def test_who_plays_an_old_frame_is_not_where_packs_are_heard(gate: Gate, pack: A
     """It gets a beacon, but a flood from there is not taken for the packs' own."""
     gate.intake.remember(101, (9, 1, 1, b""))
     assert gate.standing(pack.frame(BOOT_NS)) == "OLD"
-    assert gate.beacons.sources(1) == set()
+    assert gate.beacons.sources(1, (), 9) == set()
     pack.boot, pack.sequence = 10, 0
     assert gate.standing(pack.frame(BOOT_NS)) == "NOT_PROVEN"
-    assert gate.beacons.sources(1) == {SOURCE}
+    assert gate.beacons.sources(1, (), 9) == {SOURCE}
     gate.now_ns += 61 * S
     gate.beacons.due(gate.now_ns)
-    assert gate.beacons.sources(1) == set()
+    assert gate.beacons.sources(1, (), 9) == set()
 
 
 def test_a_frame_held_up_for_more_than_ten_seconds_is_not_the_present_state(
