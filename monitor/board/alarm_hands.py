@@ -39,6 +39,9 @@ READ_NS_MIN = 500_000_000
 """An alarm must have stood this long on the screen before it can be taken."""
 HELD_NS = 800_000_000
 """Space again within this time is a held key: keyboards start to repeat after up to 660 ms."""
+ASKED_NS = 3_000_000_000
+"""So long the same alarm is not asked for twice: on a slow base the answer to the first is on its
+way, and the second would be told as not taken."""
 ALARMS_IN_ACT_MAX = 50
 """As many as one act may name."""
 GONE = "nothing done: it has gone"
@@ -57,6 +60,8 @@ class AlarmHands(SheetHands):
     _shown_as: dict[int, tuple[Priority, bool]] = field(default_factory=dict)
     """How urgent each alarm was when last drawn, and whether it had been taken."""
     _last_space_ns: int = -HELD_NS
+    _asked: tuple[int, int] | None = None
+    """The alarm that was last asked for by Space, while it waits as it did, and when."""
     _last_silence_ns: int = -HELD_NS
 
     # ------------------------------------------------------------ what the screen shows
@@ -78,6 +83,8 @@ class AlarmHands(SheetHands):
         now = {alarm.number: (alarm.priority, alarm.acknowledged) for alarm in alarms}
         for number in [n for n, was in self._shown_as.items() if now.get(n, was) != was]:
             self.seen.pop(number, None)
+            if self._asked is not None and self._asked[0] == number:
+                self._asked = None
             if self.top is not None and self.top[0] == number:
                 self.top = None
         self._shown_as = now
@@ -110,6 +117,10 @@ class AlarmHands(SheetHands):
             since_ns = self.seen.get(alarm.number)
         if since_ns is None or now_ns - since_ns < READ_NS_MIN:
             return Say("not taken: this alarm has only just come; read it, then Space")
+        asked, asked_ns = self._asked or (0, 0)
+        if asked == alarm.number and now_ns - asked_ns < ASKED_NS:
+            return Say(f"asked for already, its answer is to come: {called(alarm)}")
+        self._asked = alarm.number, now_ns
         if by_number:
             self._back()
         return TakeAlarms((alarm.number,), called(alarm))

@@ -61,7 +61,10 @@ def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     """
     entry = CATALOGUE[alarm.key.kind]
     if _is_over(alarm):
-        return said(over.words(entry.kind, wearer.phase if wearer else None), s.procedure.words)
+        # Who was noted out before it began was not brought out of it by that note.
+        since = wearer is not None and wearer.phase_ns >= alarm.raised_ns
+        phase = wearer.phase if wearer is not None and since else None
+        return said(over.words(entry.kind, phase), s.procedure.words)
     if entry.to_do_out and wearer is not None and wearer.phase in NOTED_OUT:
         return said(entry.to_do_out, s.procedure.words)
     to_do = s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words)

@@ -40,6 +40,7 @@ class Due(IntEnum):
     TOGETHER = 21
     TURN_SOON = 22
     OUT_BREATHES = 23
+    ALL_NEW = 24
 
 
 class Deadlines:

@@ -13,6 +13,7 @@ from monitor.incident.contact import DOUBT_NS, gap_after_ns
 from monitor.incident.deadlines import Due
 from monitor.incident.facts import FOREIGN_QUIET_NS, LOST_QUIET_NS
 from monitor.incident.fleet import look_at_fleet
+from monitor.incident.grouping import ask_anew, asks_anew_ns
 from monitor.incident.orders import alarming
 from monitor.incident.record import briefs
 from monitor.incident.situation import Situation
@@ -134,6 +135,11 @@ def _look_at_together(s: Situation, subject: int) -> None:
     watch_insisting(s)
 
 
+def _ask_anew(s: Situation, subject: int) -> None:
+    ask_anew(s, subject)
+    watch_insisting(s)
+
+
 def _orders(s: Situation, _subject: int) -> None:
     alarming.review_alarms(s)
     watch_insisting(s)
@@ -188,6 +194,7 @@ _DUE: dict[Due, Callable[[Situation, int], int | None]] = {
     Due.OFF_DELAY: lambda s, subject: s.engine.ends_at_ns(subject),
     Due.TOGETHER: together_due_ns,
     Due.OUT_BREATHES: lambda s, subject: s.wearers[subject].out_due_ns,
+    Due.ALL_NEW: asks_anew_ns,
 }
 """When this is really due; None: no more."""
 
@@ -216,4 +223,5 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.OFF_DELAY: lambda s, subject: s.engine.end(subject, s.now),
     Due.TOGETHER: _look_at_together,
     Due.OUT_BREATHES: _look_again,
+    Due.ALL_NEW: _ask_anew,
 }

@@ -4,7 +4,8 @@ Each member keeps its own deadlines, and its own line once it is worse than the 
 is equally urgent is told together. Who joins a group that waits is in it; who joins one that was
 taken is taken in and named as new, without a sound, since the call is the same or has just been
 made. The group sounds again when by rule it is worse: as many crews have joined it since it was
-taken as are still in it of those then, and not within two minutes of its last beginning.
+taken as are still in it of those then (of a danger: anybody has), and not within two minutes of its
+last beginning; and soon after nobody is left in it of those for whom it was taken.
 """
 
 from collections.abc import Sequence
@@ -13,11 +14,16 @@ from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import in_scope
 from monitor.incident.alarms.engine import Alarm, Key
 from monitor.incident.alarms.entry import Kind
+from monitor.incident.alarms.states import State
+from monitor.incident.deadlines import Due
+from monitor.incident.picture import Priority
 from monitor.incident.situation import Share, Situation
 from monitor.incident.wearer import Wearer
 
 TOGETHER_NS = 120 * SECOND_NS
 """What comes within this of a group's beginning belongs to it: time for one round of calls."""
+ROUND_NS = 15 * SECOND_NS
+"""Time to note the others of a group, one by one, before it is asked for anew (our own choice)."""
 OF_ALL = frozenset({Kind.TURN_BACK, Kind.TURN_SOON, Kind.BACK_DUE})
 """Told in one line of all crews; what is worse is told of each crew by its name."""
 OF_A_CREW = frozenset({Kind.PACK_OFF})
@@ -47,7 +53,9 @@ def share(
         return
     if shares is None:
         shares = s.shared.groups[group] = {}
-    joined = now is not None and not held and member not in shares and _worse(s, group)
+    before = shares.get(member)
+    news = now is not None and not held and (before is None or before.held)
+    joined = news and _worse(s, group)
     if now is None:
         shares.pop(member)
     else:
@@ -62,6 +70,7 @@ def share(
         wearers=tuple(w for one in told for w in one.wearers) if shares else None,
         joined=joined,
     )
+    _watch_all_new(s, group, told)
     if not shares:
         del s.shared.groups[group]
 
@@ -88,12 +97,41 @@ def worsen_alone(s: Situation, group: Key, member: Key) -> None:
 
 
 def _worse(s: Situation, group: Key) -> bool:
-    """Whether one more member makes a group that was taken wait anew."""
+    """Whether one more member makes a group that was taken wait anew: of a danger each does."""
     alarm = s.engine.by_key.get(group)
     if alarm is None or s.now - alarm.waiting_ns < TOGETHER_NS:
         return False
+    if alarm.priority is Priority.DANGER:
+        return True
     known = [any(w in alarm.known for w in one.wearers) for one in s.shared.groups[group].values()]
     return known.count(False) + 1 >= known.count(True)
+
+
+def asks_anew_ns(s: Situation, number: int) -> int | None:
+    """When a group is to be asked for anew, since nobody is left for whom it was taken."""
+    alarm = s.engine.by_number.get(number)
+    return None if alarm is None else s.shared.all_new.get(alarm.key)
+
+
+def ask_anew(s: Situation, number: int) -> None:
+    """Nobody has taken it for those who are in it now."""
+    key = s.engine.by_number[number].key
+    del s.shared.all_new[key]
+    s.engine.put(key, s.now, condition=True, joined=True)
+
+
+def _watch_all_new(s: Situation, group: Key, told: Sequence[Share]) -> None:
+    """Keep the time from which a group that was taken is about others than it was taken for."""
+    alarm = s.engine.by_key.get(group)
+    taken = alarm is not None and alarm.state is State.ACKNOWLEDGED
+    if alarm is None or not taken or alarm.priority is Priority.NOTICE or not told:
+        s.shared.all_new.pop(group, None)
+        return
+    if any(w in alarm.known for one in told for w in one.wearers):
+        s.shared.all_new.pop(group, None)
+    else:
+        due_ns = s.shared.all_new.setdefault(group, s.now + ROUND_NS)
+        s.deadlines.put(due_ns, Due.ALL_NEW, alarm.number)
 
 
 def is_group(alarm: Alarm) -> bool:
@@ -119,7 +157,7 @@ def names(s: Situation, alarm: Alarm) -> str:
 
 def news(s: Situation, alarm: Alarm) -> str:
     """How many have joined since it was taken; empty: nobody has."""
-    if alarm.waits or not alarm.known:
+    if alarm.waits or alarm.priority is Priority.NOTICE:
         return ""
     new = [w for w in alarm.wearers if w not in alarm.known]
     if alarm.key.kind in OF_ALL:

@@ -111,11 +111,13 @@ class Share(NamedTuple):
 class Shared:
     """Alarms that tell of several: crews, or the mates of one."""
 
-    __slots__ = ("groups", "of_crew", "silence_taken")
+    __slots__ = ("all_new", "groups", "of_crew", "silence_taken")
 
     def __init__(self) -> None:
         self.groups: dict[Key, dict[Key, Share]] = {}
         """By alarm its members, each by the key that it would have alone."""
+        self.all_new: dict[Key, int] = {}
+        """Those that were taken for others than are in them now, and when they are asked anew."""
         self.of_crew: dict[Key, Key] = {}
         """The alarm of a crew that a member of it is in."""
         self.silence_taken: dict[int, tuple[Kind, str]] = {}

@@ -125,9 +125,14 @@ def group_of(s: Situation, alarm: Alarm) -> str:
 
 
 def names_of(s: Situation, alarm: Alarm) -> str | None:
-    """Who they are; None where the line says it."""
+    """Who they are; None where the line says it. Of one that was taken: who has joined it since."""
     group = _told_by(s, alarm)
-    return _names(s, group) if group and len(group.packs) > 1 else None
+    if group is None or not len(group.packs) > 1:
+        return None
+    new = [w for w in sorted(alarm.wearers) if w not in alarm.known]
+    if alarm.waits or not alarm.known or not new:
+        return _names(s, group)
+    return f"{len(new)} new: {', '.join(s.wearers[w].label for w in new[:NAMES_MAX])}"
 
 
 # ---------------------------------------------------------------- inside

@@ -91,6 +91,9 @@ def _alarm(incident: Incident, rest: str) -> None:
     if "taken" in more:
         more.remove("taken")
         assert found[0].acknowledged
+    if "waits" in more:
+        more.remove("waits")
+        assert not found[0].acknowledged
     for priority in more:
         assert found[0].priority.name.casefold() == priority, found[0].priority
     if detail:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from monitor.board.alarm_hands import HELD_NS, READ_NS_MIN
+from monitor.board.alarm_hands import ASKED_NS, HELD_NS, READ_NS_MIN
 from monitor.board.effects import (
     PutAsideAlarm,
     ResetAlarm,
@@ -101,6 +101,34 @@ def test_a_held_space_takes_one(hands: Hands, picture: Picture) -> None:
     assert not any(isinstance(hands.press("space", t, rest), TakeAlarms) for t in presses)
     later = presses[-1] + HELD_NS
     assert isinstance(hands.press("space", later, rest), TakeAlarms)
+
+
+def test_one_whose_answer_is_on_its_way_is_not_asked_for_twice(
+    hands: Hands, picture: Picture
+) -> None:
+    """The second act would come back as not taken, of an alarm that is."""
+    hands.drawn((3, 4, 5), 3, NOW - 1, picture.alarms)
+    assert isinstance(hands.press("space", NOW, picture), TakeAlarms)
+    hands.drawn((3, 4, 5), 3, NOW + S, picture.alarms)
+    assert isinstance(hands.press("space", NOW + S, picture), Say)
+    assert isinstance(hands.press("space", NOW + ASKED_NS - 1, picture), Say)
+
+
+def test_one_that_nobody_answered_for_can_be_asked_for_again(
+    hands: Hands, picture: Picture
+) -> None:
+    assert isinstance(hands.press("space", NOW, picture), TakeAlarms)
+    assert isinstance(hands.press("space", NOW + ASKED_NS, picture), TakeAlarms)
+
+
+def test_one_that_waits_anew_can_be_asked_for_at_once(hands: Hands, picture: Picture) -> None:
+    waits = picture.alarms
+    taken = (replace(waits[0], acknowledged=True), *waits[1:])
+    hands.drawn((3, 4, 5), 3, NOW - S, waits)
+    assert isinstance(hands.press("space", NOW, picture), TakeAlarms)
+    hands.drawn((3, 4, 5), 4, NOW + S // 2, taken)
+    hands.drawn((3, 4, 5), 3, NOW + S, waits)
+    assert isinstance(hands.press("space", NOW + 2 * S, picture), TakeAlarms)
 
 
 def test_no_alarm_waits(scenes: Any, hands: Hands) -> None:

@@ -180,3 +180,12 @@ def test_a_line_whose_last_pack_is_gone_still_says_whose_it_was(story: "Story") 
         story.hear(t * S, 150, boot=7)
     alarm = story.alarm("same_identity")
     assert (alarm.state, alarm.subject) == ("returned, unacknowledged", "pack 150")
+
+
+def test_who_calls_after_the_line_was_taken_is_named_as_new(manned: "Story") -> None:
+    call(manned, 10 * S)
+    manned.take(KIND)
+    call(manned, 30 * S, pack=102)
+    assert manned.alarm(KIND, 30 * S).detail == "1 new: Alpha 2"
+    assert waits(manned, 70 * S), "a minute after the line last began to wait"
+    assert manned.alarm(KIND, 70 * S).detail == "Alpha 1, Alpha 2"

@@ -73,9 +73,11 @@ has doubled. Whoever such an alarm named, and was taken there, comes back as tak
 
 Crews that must turn back are one line, and so are the packs of a crew that were switched off: one
 round of calls answers them. What joins such a line within 2 min of its beginning makes no sound,
-later only what doubles it; a crew that is late gets a danger of its own, by name, at its own
-instant. Before that there are reminders, one line each for all crews, which are shown and make no
-sound: of turning back within 2 min, and of a way back that has lasted as long as the way in.
+later only what doubles it, and of packs switched off each; once nobody is left in it of those for
+whom it was taken, it waits anew 15 s later. A crew that is late gets a danger of its own, by name,
+at its own instant. Before that there are reminders, one line each for all crews, which are shown
+and make no sound: of turning back within 2 min, and of a way back that has lasted as long as the
+way in.
 
 A wearer whose mate is in danger shows CREW ALARM and never "ok".
 
