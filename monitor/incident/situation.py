@@ -94,10 +94,8 @@ class Together:
         """Who the last were, once nobody is left and the alarm still stands."""
         self.ring_ns: int | None = None
         """When it is to wait anew, for something that came too soon after it last did."""
-        self.last_ns = 0
-        """Of calls for help: the last of them, ..."""
-        self.quiet_ns = quiet_ns
-        """... and how long it must be quiet until they are over."""
+        self.last_ns, self.quiet_ns = 0, quiet_ns
+        """Of calls for help: the last of them, and how long it must be quiet till they are over."""
 
 
 class Share(NamedTuple):

@@ -55,18 +55,24 @@ def _review_turn(s: Situation, key: Key, wearers: list[Wearer]) -> None:
     late = any(ns >= withdrawal_ns(s) for ns in waited)
     if not late and on_air and (due := turn_back_late_ns(s, on_air[0][0])) is not None:
         s.deadlines.put(due, Due.TURN_BACK_LATE, on_air[0][0].number)
-    _put_turn_back(s, key, on_air, must=bool(waited), late=late)
+    _put_turn_back(s, key, on_air, for_ns=max(waited, default=None), late=late)
 
 
 def _put_turn_back(
-    s: Situation, key: Key, on_air: list[tuple[Wearer, Wear]], *, must: bool, late: bool
+    s: Situation, key: Key, on_air: list[tuple[Wearer, Wear]], *, for_ns: int | None, late: bool
 ) -> None:
-    """In one line with other crews that must turn now; late, or once it was, by its own name."""
+    """In one line with other crews that must turn now; late, or once it was, by its own name.
+
+    ``for_ns``: for how long they ought to have been on the way back; None: they need not.
+    """
+    must = for_ns is not None
     held = any(_called_out(w, wear) for w, wear in on_air)
     numbers = tuple(w.number for w, _ in on_air)
     if late:
         worsen_alone(s, _TURN_BACK, key)
-    alone = late or key in s.engine.by_key
+    own = s.engine.by_key.get(key)
+    was_late = own is not None and own.priority is Priority.DANGER and own.condition
+    alone = late or own is not None
     share(s, _TURN_BACK, key, numbers, holds=must and not alone, held=held)
     s.engine.put(
         key,
@@ -76,6 +82,8 @@ def _put_turn_back(
         held=held,
         wearers=numbers,
     )
+    if for_ns is not None and late and not was_late:
+        s.engine.began(key, s.now - for_ns)
 
 
 def turns_no_more(s: Situation, key: Key) -> None:

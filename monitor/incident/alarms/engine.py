@@ -258,6 +258,10 @@ class Engine:
             if alarm is not None and since_ns is not None:
                 alarm.raised_ns = min(since_ns, t)
 
+    def began(self, key: Key, t: int) -> None:
+        """Its condition has held since ``t``: until now it was told in the line of several."""
+        self.by_key[key].raised_ns = t
+
     def settle(self, key: Key, t: int) -> None:
         """The officer's own act is the answer: one that is over has nothing left to be taken."""
         alarm = self.by_key.get(key)
