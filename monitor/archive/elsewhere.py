@@ -52,7 +52,8 @@ def of_journal(journal: Path, folders: Sequence[Path]) -> Elsewhere | None:
 def of_journals_gone(where: Path, folders: Sequence[Path]) -> list[Elsewhere]:
     """Every one in the folder ``where`` of which nothing is left but what is elsewhere."""
     journals = {spill.journal_of(file) for folder in folders for file in spill.all_in(folder)}
-    there = [path for path in journals if path is not None and path.parent == where.absolute()]
+    folder = spill.full_path(where)
+    there = [path for path in journals if path is not None and path.parent == folder]
     gone = sorted(path for path in there if not path.exists())
     return [one for path in gone if (one := of_journal(path, folders)) is not None]
 

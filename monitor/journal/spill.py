@@ -47,9 +47,17 @@ _ROWS = (
 )
 
 
+def full_path(path: Path) -> Path:
+    """The one path of a file or folder, whether or not it is there."""
+    return Path(os.path.realpath(path))
+
+
 def spill_path(journal: Path, folder: Path) -> Path:
-    """Where the spill of ``journal`` is in that folder, by the journal's full path."""
-    name = hashlib.sha256(os.fsencode(journal.absolute())).hexdigest()[:16]
+    """Where the spill of ``journal`` is in that folder, by where the journal really is.
+
+    Whoever looks for it may name the journal in another way: from another folder, or by a link.
+    """
+    name = hashlib.sha256(os.fsencode(full_path(journal))).hexdigest()[:16]
     return folder / f"{name}{SPILL}"
 
 
@@ -216,7 +224,7 @@ def _say_whose(path: Path, journal: Path) -> None:
     with contextlib.suppress(OSError):
         fd = make_anew(path.with_name(path.name + OF), os.O_WRONLY)
         try:
-            os.write(fd, os.fsencode(journal.absolute()))
+            os.write(fd, os.fsencode(full_path(journal)))
         finally:
             os.close(fd)
 

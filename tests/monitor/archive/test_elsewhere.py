@@ -173,3 +173,17 @@ def test_of_one_that_is_gone_the_whole_copy_is_taken_though_another_goes_further
         beside.unlink()
     assert recover(died.journal, [died.second, memory], died.writer.key) == 20
     assert rows_of(died.journal) == everything(died)
+
+
+def test_it_is_found_however_the_journal_is_named(died: Died, tmp_path: Path) -> None:
+    """A recorder was started by a path with .. in it; whoever looks goes by a link."""
+    died.spill(lost=False)
+    link = tmp_path / "link"
+    link.symlink_to(died.incidents)
+    for folder in (died.second / ".." / "incidents", link):
+        found = of_journal(folder / died.journal.name, [died.second])
+        assert found is not None
+        assert found.rows == 10
+    died.journal.unlink()
+    (gone,) = of_journals_gone(link, [died.second])
+    assert gone.journal == died.journal
