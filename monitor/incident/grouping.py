@@ -48,12 +48,12 @@ def share(
     ``member``: the key that this one would have alone. ``held``: suppressed by design for it.
     """
     shares = s.shared.groups.get(group)
-    now = Share(tuple(wearers), held) if holds else None
-    if (shares.get(member) if shares else None) == now:
+    before = shares.get(member) if shares else None
+    now = Share(tuple(wearers), held, before.since_ns if before else s.now) if holds else None
+    if before == now:
         return
     if shares is None:
         shares = s.shared.groups[group] = {}
-    before = shares.get(member)
     news = now is not None and not held and (before is None or before.held)
     joined = news and _worse(s, group)
     if now is None:
@@ -132,6 +132,12 @@ def _watch_all_new(s: Situation, group: Key, told: Sequence[Share]) -> None:
     else:
         due_ns = s.shared.all_new.setdefault(group, s.now + ROUND_NS)
         s.deadlines.put(due_ns, Due.ALL_NEW, alarm.number)
+
+
+def since_ns(s: Situation, alarm: Alarm, wearer: int) -> int:
+    """Since when an alarm is about this wearer: of one of several, since the wearer joined it."""
+    shares = s.shared.groups.get(alarm.key, {}).values()
+    return max((one.since_ns for one in shares if wearer in one.wearers), default=alarm.raised_ns)
 
 
 def is_group(alarm: Alarm) -> bool:

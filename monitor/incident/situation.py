@@ -46,8 +46,7 @@ APPARATUS_WORDS = {
 SMALLEST_RATED_BAR = 200.0
 """Rated pressure taken where nobody has told it: the lowest usual one (common practice)."""
 USUAL_LEAST_FILL = 0.9
-"""Share of rated pressure that is taken for a fill nobody told, where the procedure asks for none
-(common practice)."""
+"""Share of rated pressure taken for a fill that nobody told or asks for (common practice)."""
 HISTORY_S = 60
 """From so much of a wearer's own breathing on, the projection of a silent pack follows it."""
 CONTACTS_MAX = 20_000
@@ -99,11 +98,12 @@ class Together:
 
 
 class Share(NamedTuple):
-    """What one member has in an alarm of several."""
+    """What one member has in an alarm of several, and since when."""
 
     wearers: tuple[int, ...]
     held: bool
     """Suppressed by design for this one."""
+    since_ns: int
 
 
 class Shared:

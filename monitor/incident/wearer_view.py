@@ -30,7 +30,8 @@ def wearer_view(
     contact = s.contact_of(wearer)
     signal = signal_of(s, wearer, contact)
     worst = ordering.worst(alarms, partial(known_of, s))
-    state, since = _state(wearer, contact, signal, worst, mate_danger_ns)
+    worst_ns = grouping.since_ns(s, worst, wearer.number) if worst else 0
+    state, since = _state(wearer, contact, signal, worst, worst_ns, mate_danger_ns)
     report = contact.report if contact else None
     wear = wearer.live_wear
     heard_ns = contact.heard_ns if contact else None
@@ -105,18 +106,19 @@ def _state(
     contact: Contact | None,
     signal: Signal,
     worst: Alarm | None,
+    worst_ns: int,
     mate_danger_ns: int | None,
 ) -> tuple[str, int]:
-    """The one word for the line, and since when it holds."""
+    """The one word for the line, and since when it holds. ``worst_ns``: since when that does."""
     if worst is not None and over.is_over(worst.key.kind, condition=worst.condition):
-        return over.row(worst.key.kind), worst.raised_ns
+        return over.row(worst.key.kind), worst_ns
     if worst is not None and worst.priority is not Priority.NOTICE:
-        return row_word(worst.key.kind, worst.priority), worst.raised_ns
+        return row_word(worst.key.kind, worst.priority), worst_ns
     if mate_danger_ns is not None:
         return wording.CREW_ALARM, mate_danger_ns
     state = wording.quiet_state(wearer.phase, signal)
     if worst is not None and state == wording.QUIET:
-        return row_word(worst.key.kind, worst.priority), worst.raised_ns
+        return row_word(worst.key.kind, worst.priority), worst_ns
     since = wearer.phase_ns
     if contact is not None and wearer.under_air:
         since = max(since, _signal_since(contact, signal))

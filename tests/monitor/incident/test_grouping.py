@@ -66,6 +66,7 @@ def test_crews_that_turn_together_are_announced_once(six: Six) -> None:
     assert (alarm.subject, alarm.wearers) == ("Crew 1, Crew 2, Crew 3", (1, 2, 3, 4, 5, 6))
     assert {six.story.line(w).state for w in range(1, 7)} == {"TURN-BACK DUE"}
     assert six.story.line(7).state == "ok"
+    assert [six.story.line(w).state_for_ns // S for w in (1, 3, 5)] == [10, 5, 0], "each its own"
 
 
 def test_names_that_are_too_long_for_a_line_are_counted(six: Six) -> None:
