@@ -68,12 +68,15 @@ def _follow(s: Situation, order: Order) -> None:
 def _went_in(s: Situation, order: Order, wearer: Wearer) -> None:
     if wearer.phase is not Phase.ENTERED:
         return
-    line = order.lines.get(wearer.number)
-    if line is not None and line.wear is wearer.wear and line.out_ns is None:
-        return
+    line, wear = order.lines.get(wearer.number), wearer.wear
     committed = s.orders.state_of(wearer.crew) == "committed"
+    if line is not None and line.wear is wear and line.out_ns is None:
+        if wear is not None and wear.entered_ns is not None and wear.entered_ns > line.since_ns:
+            # On air at the door when it was given, and in now.
+            line.late = not committed
+        return
     order.lines[wearer.number] = Line(
-        wearer.number, wearer.wear, s.now, late=not committed, committed=committed
+        wearer.number, wear, s.now, late=not committed, committed=committed
     )
 
 

@@ -156,6 +156,27 @@ def test_getting_ready_at_the_door_is_not_going_in(orders: "Orders") -> None:
     assert orders.view().of == 1
 
 
+def test_who_was_on_air_at_the_door_when_it_was_given_goes_in_against_it(orders: "Orders") -> None:
+    orders.go_in(1)
+    orders.story.list_and_join(2, 102)
+    orders.story.connect(2)
+    orders.give()
+    assert (told(orders.story), orders.view().of) == ([], 2)
+    orders.story.act(orders.story.now + S, events.Enter, wearers=(2,))
+    assert told(orders.story) == ["went_in"]
+    assert orders.line(2).late
+
+
+def test_an_entry_noted_late_is_none_against_it(orders: "Orders") -> None:
+    orders.go_in(1)
+    orders.story.list_and_join(2, 102)
+    orders.story.connect(2)
+    before = orders.story.now
+    orders.give()
+    orders.story.act(orders.story.now + S, events.Enter, wearers=(2,), at_ns=before)
+    assert told(orders.story) == []
+
+
 def test_going_back_in_is_going_in(orders: "Orders") -> None:
     orders.go_in(1, 2)
     orders.give()
