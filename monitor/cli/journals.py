@@ -105,7 +105,8 @@ def _found(said: Path, settings: Settings) -> Path | None:
         except Unreadable:
             others.append(path)
         else:
-            return path
+            # Its log and lock lie beside the file itself, not beside a link to it.
+            return path.resolve() if path.is_symlink() else path
     return others[0] if others else None
 
 

@@ -44,6 +44,15 @@ def test_what_is_gone_on_with_is_looked_for_there_too(settings: Settings, said: 
     assert journals.journal_to_go_on(Path(said), settings) == path
 
 
+def test_of_a_link_the_file_itself_is_meant(settings: Settings, tmp_path: Path) -> None:
+    """Log and lock lie beside it: by the name of the link a recorder could not go on."""
+    path = tmp_path / "one.journal"
+    path.touch()
+    (settings.incidents_path / "by-link.journal").symlink_to(path)
+    assert journals.journal_at(Path("by-link"), settings) == path
+    assert journals.journal_to_go_on(Path("by-link"), settings) == path
+
+
 def test_one_that_is_not_there_is_made_where_it_was_said(settings: Settings) -> None:
     assert journals.journal_to_go_on(Path("two.journal"), settings) == Path("two.journal")
 
