@@ -357,13 +357,14 @@ def _off_air(s: Situation, act: events.OffAir) -> None:
 
 
 def _spoken_reading(s: Situation, act: events.SpokenReading) -> None:
+    together = act.lowest and len(act.wearers) > 1
+    of_crew = two_gauges.several(s, act.wearers) if together else frozenset()
     for number in _spoken_for(s, act):
         wearer = s.wearers[number]
         wear = _wear(wearer)
         wear.word_ns = wear.spoke_ns = s.now
         wear.word_due = False
         spoken = Reading(s.now, act.pressure_bar, AirFrom.VOICE)
-        of_crew = act.lowest and len(act.wearers) > 1
         two_gauges.take_spoken(s, wearer, wear, spoken, of_crew=of_crew)
         if wearer.phase is Phase.ON_AIR and not act.lowest:
             _compare_gauge(s, wearer, act.pressure_bar)

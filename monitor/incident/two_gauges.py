@@ -8,6 +8,8 @@ or the officer says which counts; until then the lower of the two is shown.
 Where no pack is heard a reading by voice is held against those before it, see ``air.spoken``.
 """
 
+from collections.abc import Iterable
+
 from monitor.incident import starting, wording
 from monitor.incident.air.agreement import most_left_bar
 from monitor.incident.air.breathing import NEW_CYLINDER_BAR, Breathing
@@ -20,7 +22,7 @@ from monitor.incident.contact import Contact
 from monitor.incident.events import TrustGauge
 from monitor.incident.picture import AirFrom
 from monitor.incident.situation import Situation
-from monitor.incident.wearer import Wear, Wearer
+from monitor.incident.wearer import Several, Wear, Wearer
 
 OVER_SPOKEN = 2
 """Readings running of the pack that are too high for what was spoken: one is noise."""
@@ -32,9 +34,11 @@ band of ISA-18.2, from memory)."""
 
 
 def take_spoken(
-    s: Situation, wearer: Wearer, wear: Wear, spoken: Reading, *, of_crew: bool = False
+    s: Situation, wearer: Wearer, wear: Wear, spoken: Reading, *, of_crew: Several = frozenset()
 ) -> None:
-    """Let a reading by voice govern, as far as it is the worse case. ``of_crew``: the lowest of it.
+    """Let a reading by voice govern, as far as it is the worse case.
+
+    ``of_crew``: it is the lowest of these.
 
     Higher than the last telemetry by no more than the tolerance, it is the newer of two that
     agree, at the lower figure. Higher by more, it contradicts telemetry, which then governs
@@ -55,7 +59,7 @@ def take_spoken(
     now_bar = s.told_bar(wearer)
     if now_bar is None and told is not None and _before_the_valve(wear, told, tolerance):
         told = None
-    doubt = _doubt(s, wearer, wear, spoken, told) if now_bar is None else None
+    doubt = _doubt(s, wearer, wear, spoken, told, of_crew) if now_bar is None else None
     starting.spoken(s, wearer, wear, spoken, doubtful=doubt is not None)
     if doubt is not None:
         wear.voice_doubt = wording.spoken_high(spoken.bar, doubt.left_bar, s.unit(wearer))
@@ -78,15 +82,32 @@ def take_spoken(
         wear.breathing.look_anew()  # somebody looked, and the gauge is right as it is
     bar = spoken.bar if against is None else min(spoken.bar, against)
     wear.spoken = Reading(spoken.t, bar, spoken.source)
-    if not of_crew and s.own_supply(wearer, contact):
-        _believe(s, wear, spoken)
+    if s.own_supply(wearer, contact):
+        _believe(s, wear, spoken, of_crew)
 
 
-def _believe(s: Situation, wear: Wear, spoken: Reading) -> None:
+def several(s: Situation, numbers: Iterable[int]) -> Several:
+    """Of whom a lowest reading is told: with other cylinders or supplies it is another matter."""
+    found = [(wearer, wear) for n in numbers if (wear := (wearer := s.wearers[n]).live_wear)]
+    return frozenset(
+        (w.number, w.pack or 0, wear.cylinder_ns, wear.aside_ns, int(wear.augmented))
+        for w, wear in found
+    )
+
+
+def _believe(s: Situation, wear: Wear, spoken: Reading, of_crew: Several = frozenset()) -> None:
     """Keep a reading, to hold the next against."""
     if wear.breathing is not None:
         word, tolerance = wear.word(spoken), s.procedure.reading_tolerance_bar
-        wear.read_out.believe(word, tolerance, wear.breathing.most_l_per_bar)
+        gauge = _lowest_of(wear, of_crew) if of_crew else wear.read_out
+        gauge.believe(word, tolerance, wear.breathing.most_l_per_bar)
+
+
+def _lowest_of(wear: Wear, of_crew: Several) -> SpokenGauge:
+    """The lowest readings of just these, which can only fall as each of them does."""
+    if wear.lowest_of != of_crew:
+        wear.lowest, wear.lowest_of = SpokenGauge(), of_crew
+    return wear.lowest
 
 
 def _before_the_valve(wear: Wear, told: Reading, tolerance: float) -> bool:
@@ -95,7 +116,12 @@ def _before_the_valve(wear: Wear, told: Reading, tolerance: float) -> bool:
 
 
 def _doubt(
-    s: Situation, wearer: Wearer, wear: Wear, spoken: Reading, told: Reading | None
+    s: Situation,
+    wearer: Wearer,
+    wear: Wear,
+    spoken: Reading,
+    told: Reading | None,
+    of_crew: Several,
 ) -> Doubt | None:
     """Why a reading cannot be after what was read before; None: it can.
 
@@ -106,6 +132,11 @@ def _doubt(
         return None
     word, tolerance = wear.word(spoken), s.procedure.reading_tolerance_bar
     doubt = wear.read_out.doubt(word, tolerance, breathing.most_l_per_bar)
+    if doubt is None and of_crew:
+        lowest, own = _lowest_of(wear, of_crew), wear.read_out.last
+        # Who has read the own gauge out since is held against that.
+        if lowest.last is not None and (own is None or own.t <= lowest.last.t):
+            doubt = lowest.doubt(word, tolerance, breathing.most_l_per_bar)
     if doubt is not None or told is None or not told.t < spoken.t:
         return doubt
     left_bar = left_of_word(wear.word(told), word.breathed_s, breathing.most_l_per_bar)
@@ -173,7 +204,7 @@ def trust_gauge(s: Situation, act: TrustGauge) -> None:
     wear.voice_doubt, wear.over_spoken, wear.doubt_settled = "", 0, True
     wear.by_voice = act.counts == "voice"
     wear.spoken = wear.said if wear.by_voice else None
-    wear.read_out = SpokenGauge()
+    wear.read_out, wear.lowest = SpokenGauge(), SpokenGauge()
     if wear.breathing is not None:
         wear.breathing.look_anew()
     if wear.spoken is not None:

@@ -16,6 +16,10 @@ PRE_ALARMS_FOR_CAUTION = 3
 """The third motion pre-alarm in ten minutes is a caution."""
 
 
+Several = frozenset[tuple[int, ...]]
+"""Of whom the lowest reading of several is told, and by what each of them breathes."""
+
+
 @dataclass(slots=True)
 class Wear:
     """One stay on air of one wearer, from connecting to off air."""
@@ -66,6 +70,10 @@ class Wear:
     """The last reading by voice, whether it governs or not; None: none of this cylinder."""
     read_out: SpokenGauge = field(default_factory=SpokenGauge)
     """What was read out of this cylinder, to hold the next reading by voice against."""
+    lowest: SpokenGauge = field(default_factory=SpokenGauge)
+    """The same of the lowest of several, ..."""
+    lowest_of: Several = frozenset()
+    """... as long as it is told of the same, with the same cylinders."""
     aside_ns: int = 0
     """So long on other supplies, until the last of them was left."""
     over_spoken: int = 0

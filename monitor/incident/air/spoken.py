@@ -63,6 +63,11 @@ class SpokenGauge:
         self._doubted: Word | None = None
         """The last word, where it is in doubt."""
 
+    @property
+    def last(self) -> Word | None:
+        """The last one that is believed."""
+        return self._believed[-1] if self._believed else None
+
     def doubt(self, word: Word, slack_bar: float, litres_per_bar: float) -> Doubt | None:
         """Hold a word against those before; None: it can be.
 
