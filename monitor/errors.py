@@ -12,7 +12,8 @@ On the command line it is one line on stderr, ``outby: WHAT: WHERE: TO DO``, and
     ├── NotAnswered     7  the recorder's desk did not answer
     ├── NotAsWritten    8  a journal is not as it was written
     ├── NotKept         9  a pack under trial breaks a rule of the packet format
-    └── AlreadyThere   10  what is to be written is there already
+    ├── AlreadyThere   10  what is to be written is there already
+    └── PoorLink       12  the link of a trial loses too much to judge the pack
 
 What the system refuses in the midst of work (a full disk, a right that is missing) is 11.
 
@@ -43,6 +44,7 @@ class Exit(IntEnum):
     NOT_KEPT = 9
     ALREADY_THERE = 10
     SYSTEM = 11
+    POOR_LINK = 12
 
     @property
     def words(self) -> str:
@@ -63,6 +65,7 @@ _WORDS = {
     Exit.NOT_KEPT: "a pack under trial breaks a rule of the packet format",
     Exit.ALREADY_THERE: "what is to be written is there already; nothing is written over",
     Exit.SYSTEM: "the system refuses: a disk, a folder, a right or a limit",
+    Exit.POOR_LINK: "the link of a trial loses too much to judge the pack",
 }
 
 
@@ -137,3 +140,9 @@ class NotKept(OutbyError):
     """A pack under trial breaks a rule of the packet format."""
 
     exit_code = Exit.NOT_KEPT
+
+
+class PoorLink(OutbyError):
+    """The link of a trial loses too much to judge the pack."""
+
+    exit_code = Exit.POOR_LINK

@@ -114,6 +114,10 @@ Numbers = tuple[int, int, int, bytes]
 """What is kept of one pack: boot counter, highest sequence number, window, marks."""
 
 
+_PASSED = 0xFFFF_FFFF_FFFF_FFFF
+"""The mark of a number that has passed. A frame has it by chance once in 2^64."""
+
+
 def _mark(frame: bytes) -> int:
     return int.from_bytes(frame[-_MARK_BYTES:], "big")
 
@@ -130,14 +134,17 @@ class PackFreshness:
     incident is then old, and a pack that has lost its counter is told from one.
     """
 
-    __slots__ = ("_marks", "_window", "boot")
+    __slots__ = ("_marks", "_past", "_window", "boot")
 
     def __init__(self) -> None:
+        self._past = (0, 0)
+        """Boot counter and highest number of before the pack was enrolled again."""
         self.boot = 0
         """Boot counter of the newest boot heard; 0: nothing heard yet."""
         self._window = Window()
         self._marks = _NO_MARKS[:]
-        """What each number in the window was taken with; zeros where that is not known."""
+        """What each number in the window was taken with; zeros where that is not known: then a
+        frame with that number is no repetition, for it may be a pack that has lost its counter."""
 
     @classmethod
     def restored(cls, numbers: Numbers) -> "PackFreshness":
@@ -175,6 +182,7 @@ class PackFreshness:
         highest = max(old.highest, own.highest)
         joined = PackFreshness()
         joined.boot = self.boot
+        joined._past = max(self._past, earlier._past)  # noqa: SLF001
         joined._window = Window(highest, old.seen(highest) | own.seen(highest))
         joined._marks = self._marks[:]
         for back in range(WINDOW_WIDTH):
@@ -190,15 +198,21 @@ class PackFreshness:
         """Highest sequence number taken in this boot; what an order to the pack names."""
         return self._window.highest
 
-    def take(self, boot: int, sequence: int, frame: bytes) -> Fresh | Reject:
+    def take(
+        self, boot: int, sequence: int, frame: bytes, *, of_now: bool = False
+    ) -> Fresh | Reject:
         """Judge a frame that has passed authentication, and remember it if it is new.
 
         NEW; COPY: byte-identical to one of the last few, neither loss nor repetition; REPEATED;
-        TOO_OLD: out of the window; BOOT_BACK; TWIN: a number taken before, other contents.
+        TOO_OLD: out of the window, or in a later boot that was heard before the pack was enrolled
+        again; BOOT_BACK; TWIN: a number taken before, other contents. ``of_now``: something else
+        tells that it is no recording, so the pack may have come to that boot anew.
         """
         if boot != self.boot:
             if boot < self.boot:
                 return Reject.BOOT_BACK
+            if self.boot and not of_now and (boot, sequence) <= self._past:
+                return Reject.TOO_OLD
             self._begin(boot)
         window = self._window
         ahead = sequence - window.highest
@@ -208,24 +222,43 @@ class PackFreshness:
                 return self._same_number(sequence, frame)
             if verdict is not Fresh.NEW:
                 return verdict
+        elif (
+            ahead > WINDOW_WIDTH
+            and window.highest
+            and not of_now
+            and (boot, sequence) <= self._past
+        ):
+            # No pack leaps so far where it has been before, but a recording does.
+            return Reject.TOO_OLD
         window.mark(sequence)
         # Written out: a call would cost a tenth of the whole.
         self._marks[sequence % WINDOW_WIDTH] = int.from_bytes(frame[-_MARK_BYTES:], "big")
         return Fresh.NEW
 
     def passed(self, boot: int, sequence: int) -> None:
-        """Take every number of this boot up to ``sequence`` as taken, with what is not known."""
+        """Take every number of this boot up to ``sequence`` as taken, by reports with no news.
+
+        What they were is not kept, so the same number again is a repetition, whatever it holds.
+        """
         ahead = sequence - self._window.highest
         if boot != self.boot or ahead < 1:
             return
         first = max(0, sequence - WINDOW_WIDTH, sequence - ahead) + 1
         for number in range(first, sequence + 1):
             self._window.mark(number)
-            self._marks[number % WINDOW_WIDTH] = 0
+            self._marks[number % WINDOW_WIDTH] = _PASSED
 
     def enrol_again(self) -> None:
-        """Take the next frame as a new beginning, whatever its numbers. An officer's act."""
+        """Take the next frame as a new beginning, whatever its numbers. An officer's act.
+
+        If it has lower numbers, those of before stay old: one recording would else shut it out.
+        """
+        self._past = max(self._past, (self.boot, self._window.highest))
         self._begin(0)
+
+    def enrolled_after(self, earlier: "PackFreshness") -> None:
+        """Keep numbers old that were known before this began."""
+        self._past = max(self._past, earlier._past, (earlier.boot, earlier.highest))  # noqa: SLF001
 
     def _begin(self, boot: int) -> None:
         self.boot = boot
@@ -237,7 +270,7 @@ class PackFreshness:
         known, mark = self._marks[sequence % WINDOW_WIDTH], _mark(frame)
         if known == mark and self._window.highest - sequence < COPIES_REMEMBERED:
             return Reject.COPY
-        return Reject.REPEATED if known in (0, mark, _short(mark)) else Reject.TWIN
+        return Reject.REPEATED if known in (mark, _short(mark), _PASSED) else Reject.TWIN
 
 
 # ---------------------------------------------------------------- upward: now

@@ -98,7 +98,7 @@ class Recalled:
         packet = heard.packet
         identity, boot = packet.identity, packet.boot
         fresh = self.fresh.get(identity) or self._fresh(identity)
-        fresh.take(boot, packet.sequence, frame)
+        fresh.take(boot, packet.sequence, frame, of_now=True)
         read_ns = heard.t - heard.late_ns
         gauge = self.gauges.get(identity)
         if gauge is None:

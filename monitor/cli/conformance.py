@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Self
 
 from monitor.cli.options import Subparsers, add_command, add_format
-from monitor.errors import BadUsage, Exit, LinkFailed, NotAnswered, NotKept
+from monitor.errors import BadUsage, Exit, LinkFailed, NotAnswered, NotKept, PoorLink
 from shared import printable
 
 if TYPE_CHECKING:
@@ -41,7 +41,8 @@ What could not be seen, since nobody pressed or time was too short, is "not seen
 
 What must be at random is judged over many frames; each such test fails a pack that is right once
 in a million trials. Take a link that loses less than one frame in a hundred: what a lost frame
-may have held counts for the pack, and questions are put three times.
+may have held counts for the pack, and questions are put three times. Where it loses more, and all
+that failed may come of it, the end says that the link is too poor, not that the pack is wrong.
 
 Only an exercise key is taken: no order that is sent here fits a pack in real use. Without a key
 the pack is tried in open mode. The first pack that is heard is tried, or the one that is named."""
@@ -55,7 +56,7 @@ def add_parser(subparsers: Subparsers) -> None:
         run=run,
         summary="tries a pack of any maker against the packet format",
         description=_DESCRIPTION,
-        exits=(Exit.FILE, Exit.LINK, Exit.NOT_ANSWERED, Exit.NOT_KEPT),
+        exits=(Exit.FILE, Exit.LINK, Exit.NOT_ANSWERED, Exit.NOT_KEPT, Exit.POOR_LINK),
         examples=[
             ("outby conformance --link udp:41901", "the first pack that sends there, in open mode"),
             ("outby conformance --link serial:/dev/ttyUSB0@115200 --key trial.key --pack 101",
@@ -81,6 +82,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.cli.packs import keyring_of
     from monitor.clock import Clock
     from monitor.links.spec import parse
+    from simulators.conformance.rules import LOSS_MAX, too_poor
     from simulators.conformance.trial import Trial
     from simulators.conformance.vectors import check
 
@@ -108,7 +110,15 @@ def run(args: argparse.Namespace) -> int:
     )
     if not any(row.verdict != "not seen" for row in rows):
         raise NotAnswered("no pack was heard", spec.name, "switch one on, or name its link")
-    if failed := [row.name for row in rows if row.verdict == "failed"]:
+    failed = [row.name for row in rows if row.verdict == "failed"]
+    lost = trial.conduct.lost_share
+    if failed and too_poor(lost, failed):
+        raise PoorLink(
+            f"the link is too poor to judge the pack: {lost:.1%} of its frames never came",
+            spec.name,
+            f"try again over one that loses less than {LOSS_MAX:.0%}: {', '.join(failed)}",
+        )
+    if failed:
         raise NotKept("rules are not kept", f"pack {trial.identity}", ", ".join(failed))
     return Exit.OK
 
@@ -183,6 +193,8 @@ def lines(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> Iterator
     whose = f"pack {trial.identity}: {trial.frames} frames" if trial.frames else "no pack"
     others = f"; other packs heard and not tried: {len(trial.others)}" if trial.others else ""
     yield f"{whose}{others}"
+    if trial.conduct.taken:
+        yield f"its frames that never came: {trial.conduct.lost_share:.1%}"
     if (measured := trial.conduct.timing.measured) is not None:
         ppm, over_s = measured
         which = "slow" if ppm > 0 else "fast"
@@ -233,6 +245,7 @@ def as_json(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> str:
         "pack": trial.identity or None,
         "frames": trial.frames,
         "other_packs": sorted(trial.others),
+        "lost_share": round(trial.conduct.lost_share, 4),
         "clock_slow_ppm": None if measured is None else round(measured[0], 1),
         "vectors": checked.count,
         "rules": told,

@@ -74,7 +74,9 @@ def _lost_due_ns(s: Situation, _subject: int) -> int | None:
 
 
 def _doubt_due_ns(s: Situation, subject: int) -> int | None:
-    contact = s.contacts[subject]
+    contact = s.contacts.get(subject)
+    if contact is None:
+        return None  # it has made room
     last = [t for t in (contact.unproven_ns, contact.distress_doubt_ns) if t is not None]
     if contact.clash and not contact.clash_now:
         last.append(contact.clash_ns)

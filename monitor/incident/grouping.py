@@ -17,7 +17,8 @@ from monitor.incident.alarms.entry import Kind
 from monitor.incident.alarms.states import State
 from monitor.incident.deadlines import Due
 from monitor.incident.picture import Priority
-from monitor.incident.situation import Share, Situation
+from monitor.incident.several import Share
+from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
 TOGETHER_NS = 120 * SECOND_NS

@@ -38,11 +38,14 @@ _OLD = (Standing.OLD, Standing.OLD_NOW)
 def hear(s: Situation, event: Heard) -> None:
     """Take one frame that the recorder let through, as far as its standing goes."""
     packet = event.packet
+    if event.standing != _LIVE:
+        new = s.contact_unproven if event.standing == Standing.UNPROVEN_DISTRESS else s.contact
+        doubtful = new(packet.identity)
+        if doubtful is not None:
+            _hear_doubtful(s, doubtful, packet, event.standing)
+        return
     contact = s.contacts.get(packet.identity) or s.contact(packet.identity)
     if contact is None:
-        return
-    if event.standing != _LIVE:
-        _hear_doubtful(s, contact, packet, event.standing)
         return
     gap = contact.account.take(packet.boot, packet.sequence)
     if gap:
@@ -113,6 +116,7 @@ def _learn_loss(s: Situation, contact: Contact, *, heard: bool) -> None:
 
 def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
     """Take a live frame that may change more than a number."""
+    s.made_up.pop(contact.identity, None)
     if contact.lost or contact.heard_ns is None:
         contact.signal_ns = s.now
     _count_starts(s, contact, packet)

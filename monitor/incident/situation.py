@@ -1,7 +1,5 @@
 """Everything the fold knows, in one place: what the parts of the incident read and change."""
 
-from typing import NamedTuple
-
 from monitor.incident.air.forecast import Outlooks, Prior, outlooks
 from monitor.incident.air.shown import (
     HIGHEST_RATED_BAR,
@@ -12,7 +10,7 @@ from monitor.incident.air.shown import (
     estimate_bar,
     reached_ns,
 )
-from monitor.incident.alarms.engine import Engine, Key
+from monitor.incident.alarms.engine import Engine
 from monitor.incident.alarms.entry import Kind
 from monitor.incident.base_power import BasePower
 from monitor.incident.contact import STALE_MAX_NS, Contact, gap_after_ns
@@ -33,6 +31,7 @@ from monitor.incident.orders.book import Book
 from monitor.incident.picture import AirFrom
 from monitor.incident.procedure import Procedure
 from monitor.incident.record.state import Record
+from monitor.incident.several import Shared, Staffing, Together
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Apparatus, Motion
 
@@ -61,72 +60,13 @@ LOG_MAX = 200
 """Acts kept to be looked at on a board; the whole record is the journal."""
 
 
-class Staffing:
-    """How many are in and how many stand by, kept up crew by crew."""
-
-    def __init__(self) -> None:
-        self.inside = 0
-        self.ready = 0
-        self.short_ns: int | None = None
-        """Since when too few stand by; None: enough, or nobody is in."""
-        self._crews: dict[str | int, tuple[int, int]] = {}
-
-    def note(self, crew: str | int, inside: int, ready: int) -> None:
-        """Count a crew anew, by its name, or a wearer without one by number."""
-        inside_before, ready_before = self._crews.get(crew, (0, 0))
-        self.inside += inside - inside_before
-        self.ready += ready - ready_before
-        self._crews[crew] = inside, ready
-
-
-class Together:
-    """Packs that share one alarm."""
-
-    __slots__ = ("last_ns", "names_over", "packs", "quiet_ns", "ring_ns", "wearers")
-
-    def __init__(self, quiet_ns: int) -> None:
-        self.packs: dict[int, int] = {}
-        """By pack the wearer it is joined to; 0 for nobody."""
-        self.wearers: dict[int, None] = {}
-        """Those who are on the board."""
-        self.names_over = ""
-        """Who the last were, once nobody is left and the alarm still stands."""
-        self.ring_ns: int | None = None
-        """When it is to wait anew, for something that came too soon after it last did."""
-        self.last_ns, self.quiet_ns = 0, quiet_ns
-        """Of calls for help: the last of them, and how long it must be quiet till they are over."""
-
-
-class Share(NamedTuple):
-    """What one member has in an alarm of several, and since when."""
-
-    wearers: tuple[int, ...]
-    held: bool
-    """Suppressed by design for this one."""
-    since_ns: int
-
-
-class Shared:
-    """Alarms that tell of several: crews, or the mates of one."""
-
-    __slots__ = ("all_new", "groups", "of_crew", "silence_taken")
-
-    def __init__(self) -> None:
-        self.groups: dict[Key, dict[Key, Share]] = {}
-        """By alarm its members, each by the key that it would have alone."""
-        self.all_new: dict[Key, int] = {}
-        """Those that were taken for others than are in them now, and when they are asked anew."""
-        self.of_crew: dict[Key, Key] = {}
-        """The alarm of a crew that a member of it is in."""
-        self.silence_taken: dict[int, tuple[Kind, str]] = {}
-        """Of whom who is silent the officer has taken that: in an alarm of what kind, and who."""
-
-
 class Situation:
     """The state of one incident. ``opened`` is set first of all; nothing else happens before."""
 
     second_places: tuple[str, ...] = ()
     """Path of the file where rows go while the journal's disk takes none."""
+    setup: Setup | None = None
+    """What the recorder runs with; None: from before that was kept."""
     power: BasePower | None = None
     """What the base machine runs on; None: its system does not say."""
     battery_ns = 0
@@ -138,6 +78,8 @@ class Situation:
         self.wall_base_ns = opened.wall_ns - t
         """Wall time at incident time 0, as the wall clock is set now."""
         self.contacts: dict[int, Contact] = {}
+        self.made_up: dict[int, None] = {}
+        """Packs of which nothing was heard but calls under no key, oldest first: they make room."""
         self.wearers: dict[int, Wearer] = {}
         self.crews: dict[str, list[Wearer]] = {}
         """Everybody on the board who is in a crew, by its name."""
@@ -155,8 +97,6 @@ class Situation:
         """Wearers under air with telemetry: they share the false alarms of the link rule."""
         self.fleet = Fleet()
         self.disk = DiskState(state="ok")
-        self.setup: Setup | None = None
-        """What the recorder runs with; None: from before that was kept."""
         self.sound: SoundState | None = None
         self.silenced_ns = self.silenced_until_ns = 0
         """When the officer last silenced all sound, and until when."""
@@ -200,13 +140,28 @@ class Situation:
         return self.wearers.get(contact.wearer)
 
     def contact(self, identity: int) -> Contact | None:
-        """The pack's contact, made if it is new; None if there are too many."""
+        """The contact of a pack that a key vouches for, made if it is new.
+
+        None if there are too many, and none of them that anybody may have made up.
+        """
         if identity not in self.contacts and len(self.contacts) >= CONTACTS_MAX:
-            return None
+            if not self.made_up:
+                return None
+            gone = next(iter(self.made_up))
+            del self.contacts[gone], self.made_up[gone]
         return self.contact_joined(identity)
+
+    def contact_unproven(self, identity: int) -> Contact | None:
+        """The same of one that has called under no key; None if there are too many."""
+        contact = self.contacts.get(identity)
+        if contact is None and len(self.contacts) < CONTACTS_MAX:
+            contact = self.contact_joined(identity)
+            self.made_up[identity] = None
+        return contact
 
     def contact_joined(self, identity: int) -> Contact:
         """The same for a pack that is joined to somebody: there is always room for it."""
+        self.made_up.pop(identity, None)
         contact = self.contacts.get(identity)
         if contact is None:
             contact = self.contacts[identity] = Contact(identity)

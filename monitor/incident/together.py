@@ -17,7 +17,8 @@ from monitor.incident.alarms.states import State
 from monitor.incident.calls import News
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
-from monitor.incident.situation import Situation, Together
+from monitor.incident.several import Together
+from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
 AGAIN_NS = 60 * SECOND_NS

@@ -220,7 +220,11 @@ class Intake:
         """
         for identity, fresh in rows.fresh.items():
             pack = self._pack(identity)
-            pack.fresh = fresh if identity in rows.enrolled else fresh.after(pack.fresh)
+            if identity in rows.enrolled:
+                fresh.enrolled_after(pack.fresh)
+                pack.fresh = fresh
+            else:
+                pack.fresh = fresh.after(pack.fresh)
         if origin_boot_ns is not None:
             for identity, gauge in rows.gauges.items():
                 self._pack(identity).gauge = gauge.moved(origin_boot_ns)
@@ -308,7 +312,11 @@ class Intake:
         began = boot != pack.fresh.boot
         fresh = pack.fresh.take(boot, packet.sequence, frame)
         if isinstance(fresh, Reject):
-            return self._judge_old(frame, packet, pack, fresh, chunk)
+            ahead = (boot, packet.sequence) > (pack.fresh.boot, pack.fresh.highest)
+            if not (ahead and self._answers_to_now(packet, pack, now_ns)):
+                return self._judge_old(frame, packet, pack, fresh, chunk)
+            # It has come by itself to numbers that were heard before it was enrolled again.
+            pack.fresh.take(boot, packet.sequence, frame, of_now=True)
         if began:
             pack.began_ns = now_ns
         self.receivers.frame(chunk.link, now_ns)
@@ -430,12 +438,19 @@ class Intake:
         pack = self._packs.get(identity)
         if pack is None:
             if len(self._packs) >= PACKS_MAX:
-                gone = next(iter(self._packs))
-                del self._packs[gone]
-                if gone not in self._joined:
-                    self.known.discard(gone.to_bytes(4, "big"))
+                self._drop_one()
             pack = self._packs[identity] = _Pack()
         return pack
+
+    def _drop_one(self) -> None:
+        """Forget the pack that came first, but none of somebody on the board."""
+        for _ in range(len(self._packs)):
+            gone = next(iter(self._packs))
+            pack = self._packs.pop(gone)
+            if gone not in self._joined:
+                self.known.discard(gone.to_bytes(4, "big"))
+                return
+            self._packs[gone] = pack  # at the end, so that none is looked at twice
 
 
 def _says_help(packet: UpPacket) -> bool:

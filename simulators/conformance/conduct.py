@@ -79,6 +79,8 @@ class Conduct:
         """Fewer copies than there should be: rule, when, how many, the frame."""
         self.lossy = False
         """Numbers are missing: the link loses now and then."""
+        self.taken = self.missing = 0
+        """Numbers that came, and that did not, of all boots."""
         self._last_ns = 0
         """When a frame came last."""
 
@@ -131,6 +133,12 @@ class Conduct:
         if boot.missing + 1 >= boot.taken and boot.taken >= MISSING_LEAST:
             why = f"{boot.missing} numbers are missing among {boot.taken} frames"
             self._findings.broken("sequence", t, why, boot.groups[boot.highest].frame)
+
+    @property
+    def lost_share(self) -> float:
+        """Of all frames that were sent, as far as their numbers tell: how many never came."""
+        sent = self.taken + self.missing
+        return self.missing / sent if sent else 0.0
 
     def heard_ago(self, t: int, age_ns: tuple[int, int], back_max: int) -> int | None:
         """A frame of this boot heard so long ago and not too far back: the latest such."""
@@ -194,6 +202,8 @@ class Conduct:
             self._findings.broken("sequence", t, f"{packet.sequence} after {boot.highest}", frame)
             return
         boot.taken += 1
+        self.taken += 1
+        self.missing += max(0, ahead - 1) - (ahead < 0)
         if ahead > 1:
             boot.missing += ahead - 1
             self.lossy = True

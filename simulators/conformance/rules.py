@@ -1,6 +1,7 @@
 """The rules of the packet format that a pack can be seen to keep or to break, and what was seen."""
 
 from collections import Counter
+from collections.abc import Iterable
 from typing import Literal, NamedTuple
 
 Verdict = Literal["passed", "failed", "not seen"]
@@ -85,6 +86,27 @@ RULES: dict[str, Rule] = {
     "passed": Rule("an order below the highest received is not obeyed", _O),
 }
 """By a short name of our own, in the order of the table."""
+
+
+LOSS_MAX = 0.01
+"""A link that loses more is too poor to judge what lost frames can bring about."""
+_SEEN_IN_A_FRAME = frozenset({
+    "kind", "way", "size", "flags", "header", "tag", "report", "bits", "equipment", "receipt",
+    "appended", "radio", "boot", "sequence", "number", "uptime", "clock", "restart", "first",
+})  # fmt: skip
+"""A frame that came breaks these by itself: no loss excuses it."""
+_NOT_TO_BE_OBEYED = frozenset({
+    "beacon wrong", "beacon forged", "forged", "other key", "open", "epoch", "noise",
+    "version down", "flags down", "kind down", "length down", "values down", "other pack",
+    "other boot", "ahead", "too far back", "late", "passed", "unasked",
+})  # fmt: skip
+"""An answer that came breaks these."""
+LOSS_MAY_BREAK = RULES.keys() - _SEEN_IN_A_FRAME - _NOT_TO_BE_OBEYED
+
+
+def too_poor(lost_share: float, failed: Iterable[str]) -> bool:
+    """Whether a link that loses so much may be to blame for all of these."""
+    return lost_share > LOSS_MAX and LOSS_MAY_BREAK.issuperset(failed)
 
 
 class Fault(NamedTuple):

@@ -4,6 +4,7 @@ Arrival times are those of the machine it is tried at, so each limit has some sl
 random, or right on average, is judged over many frames (``even``).
 """
 
+from protocol.delays import DRIFT_PPM
 from protocol.packets import Kind, Report, UpPacket
 from simulators.conformance.even import SAMPLES_LEAST, Clock, alike, off_mean, uneven
 from simulators.conformance.rules import Findings
@@ -22,7 +23,7 @@ SIGN_OFF_SPAN_NS = 100 * MS
 INTERVAL_SHARE = (0.9, 1.0)
 MADE_BEFORE_S = 0.1
 """At most, from when a frame is made, which its uptime tells, to when it is sent."""
-CLOCK_PPM = 500
+CLOCK_PPM = DRIFT_PPM
 CLOCK_SLACK_NS = 20 * MS
 """By so much the least delay of a stretch may differ from that of another."""
 CLOCK_LEAST_S = 20.0

@@ -153,7 +153,7 @@ LINE_SHAPES: dict[str, Callable[[int], bytes]] = {
     "frames": lambda n: b"".join(wrap(status(k + 1)) for k in range(n // 48)),
     "longest pieces": lambda n: (b"\xff" * WIRE_BYTES_MAX + b"\x00") * (n // (WIRE_BYTES_MAX + 1)),
 }
-LINES_A_BYTE = 40
+LINES_A_BYTE = 44
 """The worst shape is a rejected piece every other byte; a frame of 46 bytes takes far less."""
 
 

@@ -137,10 +137,11 @@ def test_other_contents_under_a_number_of_an_earlier_incident_are_no_repetition(
     for sequence in range(37, 101):
         assert again.take(3, sequence, frame(f"one {sequence}")) is Reject.REPEATED
         assert again.take(3, sequence, frame(f"two {sequence}")) is Reject.TWIN
-    # Where only the numbers were kept, nothing tells them apart.
+    # Where only the numbers were kept nothing tells them apart: it may be a pack, and is taken so.
     boot, highest, bitmap, _ = fresh.exported()
     bare = PackFreshness.restored((boot, highest, bitmap, b""))
-    assert bare.take(3, 100, frame("two 100")) is Reject.REPEATED
+    assert bare.take(3, 100, frame("two 100")) is Reject.TWIN
+    assert bare.take(3, 100, frame("one 100")) is Reject.TWIN
 
 
 @pytest.mark.parametrize(
@@ -159,6 +160,32 @@ def test_enrolled_again_the_next_frame_is_a_new_beginning() -> None:
     fresh.enrol_again()
     assert fresh.take(2, 2, frame("c")) is Fresh.NEW
     assert fresh.take(1, 1, frame("d")) is Reject.BOOT_BACK
+
+
+@pytest.mark.parametrize("boot", [2, 9])
+def test_what_was_heard_before_enrolling_again_stays_old(boot: int) -> None:
+    """In a lower boot, or in the same with lower numbers."""
+    fresh = PackFreshness()
+    fresh.take(9, 500, frame("a"))
+    fresh.enrol_again()
+    assert fresh.take(boot, 2, frame("c")) is Fresh.NEW
+    for sequence in (100, 499, 500):
+        assert fresh.take(9, sequence, frame("recorded")) is Reject.TOO_OLD
+    assert fresh.take(boot, 3, frame("e")) is Fresh.NEW
+    # With its own numbers it gets there, one by one; and with something else that tells of now.
+    assert fresh.take(9, 100, frame("f"), of_now=True) is Fresh.NEW
+    for sequence in range(101, 502):
+        assert fresh.take(9, sequence, frame("g")) is Fresh.NEW
+    assert fresh.take(10, 1, frame("h")) is Fresh.NEW
+
+
+def test_what_was_known_before_this_session_stays_old_too() -> None:
+    earlier, fresh = PackFreshness(), PackFreshness()
+    earlier.take(9, 500, frame("a"))
+    fresh.enrol_again()
+    fresh.enrolled_after(earlier)
+    assert fresh.take(2, 1, frame("c")) is Fresh.NEW
+    assert fresh.take(9, 400, frame("recorded")) is Reject.TOO_OLD
 
 
 # ---------------------------------------------------------------- beacons and proof

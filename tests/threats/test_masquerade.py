@@ -225,6 +225,22 @@ def test_a_pack_that_lost_its_counter_is_told_from_a_recording_and_its_distress_
     assert later.line().signal == "signal"
 
 
+def test_a_pack_that_lost_its_counter_is_heard_by_a_base_that_kept_numbers_alone(
+    make_base: MakeBase,
+) -> None:
+    """A memory of before marks were kept: what may be a repetition may as well be this pack."""
+    earlier = make_base(ring())
+    earlier.begin()
+    for _ in range(39):
+        earlier.round()
+    later = make_base(ring(), seed=2, session=2)
+    for identity, (boot, highest, window, _) in earlier.intake.freshness().items():
+        later.intake.remember(identity, (boot, highest, window, b""))
+    pack = later.senders[0]
+    later.hear(pack.frame(later.boot_ns, kind=Kind.EVENT, distress=True))
+    assert {"counter_lost", "unproven_distress"} <= later.alarms()
+
+
 def test_a_call_of_now_is_told_though_one_that_proves_nothing_was_taken(keyed: Base) -> None:
     """It has lost its counter and heard no beacon; then it hears one. Nobody can record that."""
     pack = keyed.senders[0]

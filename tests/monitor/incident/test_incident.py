@@ -322,6 +322,30 @@ def test_a_flood_of_invented_packs_is_bounded(story: "Story") -> None:
     assert story.alarm("distress").wearers == (1,)
 
 
+def test_packs_that_were_made_up_make_room_for_those_that_a_key_vouches_for(
+    story: "Story",
+) -> None:
+    """Places filled by calls under no key; then a pack that is live, and one that is not proven."""
+    story.hear(1 * S, 1, standing=Standing.UNPROVEN_DISTRESS, distress=True)
+    made_up = story.events[-1]
+    assert isinstance(made_up, Heard)
+    for identity in range(1, CONTACTS_MAX + 10):
+        made_up.packet.identity = identity
+        story.incident.apply(made_up)
+    live, unproven = CONTACTS_MAX + 100, CONTACTS_MAX + 101
+    story.hear(2 * S, live)
+    story.hear(2 * S, unproven, standing=Standing.NOT_PROVEN)
+    shown = {pack.pack for pack in story.picture().unjoined}
+    assert {live, unproven} <= shown
+    assert len(shown) == CONTACTS_MAX
+    # Once it is heard live, one that had called so keeps its place; nothing falls due for the rest.
+    story.hear(3 * S, 10)
+    for identity in range(30_000, 30_100):
+        story.hear(3 * S, identity)
+    assert 10 in story.incident.heard_packs
+    story.incident.advance(200 * S)
+
+
 def test_what_to_do_in_the_words_of_the_procedure(new_story: "type[Story]") -> None:
     opened = new_story().incident.opened
     assert opened is not None

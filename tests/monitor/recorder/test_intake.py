@@ -150,6 +150,29 @@ def test_a_pack_enrolled_again_begins_anew_and_proves_itself(gate: Gate, pack: A
     assert gate.standing(pack.frame(BOOT_NS)) == "NOT_PROVEN"
 
 
+def test_a_recording_of_before_does_not_undo_that_a_pack_was_enrolled_again(
+    gate: Gate, pack: Any
+) -> None:
+    pack.boot, pack.beacon = 9, gate.beacon()
+    for _ in range(3):
+        gate.take(pack.frame(BOOT_NS))
+    pack.sequence = 1
+    recorded = pack.frame(BOOT_NS)
+    gate.intake.enrol_again(101)
+    gate.now_ns += 100 * S
+    pack.boot, pack.sequence, pack.beacon = 2, 0, gate.beacon()
+    assert gate.standing(pack.frame(gate.now_ns)) == "LIVE"
+    assert gate.standing(recorded) == "OLD"
+    assert gate.standing(pack.frame(gate.now_ns)) == "LIVE"
+    # It starts anew until its counter is where it was: an answer to a beacon of now tells it apart.
+    pack.boot, pack.sequence, pack.beacon = 9, 0, 0
+    gate.now_ns += 10 * S
+    assert gate.standing(pack.frame(gate.now_ns)) == "OLD"
+    pack.beacon = gate.beacon()
+    gate.now_ns += 1 * S
+    assert gate.standing(pack.frame(gate.now_ns)) == "LIVE"
+
+
 def test_another_set_enrolled_in_the_same_boot_is_not_taken_for_held_up(
     gate: Gate, pack: Any, make: Any, keyring: Any
 ) -> None:
@@ -436,3 +459,13 @@ def test_more_packs_than_any_fleet_has_are_not_remembered(gate: Gate) -> None:
     kept = gate.intake.freshness()
     assert len(kept) == PACKS_MAX
     assert 1 not in kept
+
+
+def test_packs_of_somebody_on_the_board_are_never_forgotten(gate: Gate) -> None:
+    gate.intake.remember(7, (3, 500, 1, b""))
+    gate.intake.joined = frozenset({7})
+    for identity in range(1_000, 1_000 + 2 * PACKS_MAX):
+        gate.intake.remember(identity, (1, 1, 1, b""))
+    kept = gate.intake.freshness()
+    assert len(kept) == PACKS_MAX
+    assert kept[7][:2] == (3, 500)

@@ -35,6 +35,16 @@ def verdicts(times_s: list[float], sequences: list[int] | None = None) -> dict[s
     return {row.name: row.verdict for row in findings.rows()}
 
 
+def test_the_share_of_frames_that_never_came() -> None:
+    """Of 1 to 20 three are missing; one of them comes late, over a gateway that overtakes."""
+    conduct = Conduct(Findings(0))
+    for sequence in (1, 2, 3, 5, 6, 9, 4, *range(10, 21)):
+        packet = report(sequence * S, sequence)
+        conduct.take(sequence * S, packet, codec.encode(packet, None))
+    # 7 and 8 never came.
+    assert conduct.lost_share == 2 / 20
+
+
 def at(*gaps_s: float) -> list[float]:
     times = [0.0]
     for gap in gaps_s:

@@ -1,7 +1,7 @@
 import re
 from pathlib import Path
 
-from simulators.conformance.rules import RULES, Findings
+from simulators.conformance.rules import RULES, Findings, too_poor
 
 PAGE = Path(__file__).parents[3] / "protocol" / "PACKET-FORMAT.md"
 
@@ -24,3 +24,11 @@ def test_only_the_first_fault_is_kept_whole() -> None:
     assert rows["bits"].first == (50, "first", b"\x01")
     assert (rows["flags"].verdict, rows["flags"].seen) == ("passed", 2)
     assert rows["late"].verdict == "not seen"
+
+
+def test_a_poor_link_excuses_what_lost_frames_bring_about_and_nothing_else() -> None:
+    assert too_poor(0.011, ["copies", "received", "interval"])
+    assert not too_poor(0.01, ["copies"]), "a link that is good enough"
+    # A frame that came was wrong by itself, or answered what must not be answered.
+    for name in ("tag", "number", "forged", "too far back"):
+        assert not too_poor(0.3, ["copies", name])
