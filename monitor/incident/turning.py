@@ -67,7 +67,7 @@ def _put_turn_back(
     """
     must = for_ns is not None
     held = any(_called_out(w, wear) for w, wear in on_air)
-    numbers = tuple(w.number for w, _ in on_air)
+    numbers = _inside(on_air)
     if late:
         worsen_alone(s, _TURN_BACK, key)
     own = s.engine.by_key.get(key)
@@ -97,9 +97,15 @@ def _put_soon(s: Situation, key: Key, on_air: list[tuple[Wearer, Wear]]) -> None
     """Remind of a crew whose mark comes within two minutes, while it has not come."""
     must = any(_must_turn_for_ns(s, w, wear) is not None for w, wear in on_air)
     soon = any(wear.turns_soon and _may_turn(w, wear) for w, wear in on_air)
-    numbers = tuple(w.number for w, _ in on_air)
+    numbers = _inside(on_air)
     called = any(_called_out(w, wear) for w, wear in on_air)
     share(s, _TURN_SOON, key, numbers, holds=soon and not must and not called)
+
+
+def _inside(on_air: list[tuple[Wearer, Wear]]) -> tuple[int, ...]:
+    """Whom a line of turning back is about: who is at the door, or out, has no way back."""
+    inside = tuple(w.number for w, _ in on_air if w.phase is Phase.ENTERED)
+    return inside or tuple(w.number for w, _ in on_air)
 
 
 def _may_turn(wearer: Wearer, wear: Wear) -> bool:
