@@ -97,18 +97,20 @@ def run(args: argparse.Namespace) -> int:
     # As with any incident: whatever is made here is the owner's alone.
     os.umask(0o077)
     files = Files(new_path(settings, Clock().wall_ns()))
-    files.prepare(keyed=not args.open)
-    if not scenario.incident.roster:
-        write_roster(scenario, files.roster)
-    bases = max(len(scenario.radio.bases), 1)
-    links = _serial_names(files.journal, bases) if args.serial else _free_ports(bases)
-    watch = build_parser().parse_args(watch_line(args, scenario, files, links, sound_of(settings)))
-    # A drill's rules are not those that an officer's next incident begins with.
-    watch.remember = False
-    with packs_running(packs_line(args, files, links), files, links):
-        if args.instructor:
-            beside(files.journal, args.scenario)
-        return int(watch.func(watch))
+    with files.of_one_run():
+        files.prepare(keyed=not args.open)
+        if not scenario.incident.roster:
+            write_roster(scenario, files.roster)
+        bases = max(len(scenario.radio.bases), 1)
+        links = _serial_names(files.journal, bases) if args.serial else _free_ports(bases)
+        line = watch_line(args, scenario, files, links, sound_of(settings))
+        watch = build_parser().parse_args(line)
+        # A drill's rules are not those that an officer's next incident begins with.
+        watch.remember = False
+        with packs_running(packs_line(args, files, links), files, links):
+            if args.instructor:
+                beside(files.journal, args.scenario)
+            return int(watch.func(watch))
 
 
 def beside(journal: Path, scenario: str) -> None:
@@ -162,6 +164,22 @@ class Files:
     def packs_log(self) -> Path:
         """What the packs had to say."""
         return self.journal.with_suffix(".packs.log")
+
+    @contextmanager
+    def of_one_run(self) -> Iterator[None]:
+        """Take away what a run has made that came to no journal: it would be in the next one's way.
+
+        What was there before is somebody's, and stays.
+        """
+        made = (self.key, self.truth, self.roster, self.instructor, self.packs_log)
+        before = {path for path in made if path.exists()}
+        try:
+            yield
+        finally:
+            if not self.journal.exists():
+                for path in made:
+                    if path not in before:
+                        path.unlink(missing_ok=True)
 
     def prepare(self, *, keyed: bool) -> None:
         """Make the folder and the key. Raises BadFile."""

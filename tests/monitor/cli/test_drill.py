@@ -9,7 +9,7 @@ import pytest
 from monitor import keyfile
 from monitor.cli import build_parser, main
 from monitor.cli.drill import Files, packs_line, packs_running, sound_of, watch_line
-from monitor.errors import LinkFailed
+from monitor.errors import BadFile, LinkFailed
 from monitor.journal.lock import Lock
 from monitor.settings import Settings
 from simulators.scenario_file import load
@@ -96,6 +96,25 @@ def test_the_key_of_a_run_is_its_own_and_for_exercise(tmp_path: Path) -> None:
 
 def serial_line(files: Files, port: Path) -> list[str]:
     return packs_line(parsed("--open", "--serial"), files, [f"serial:{port}"])
+
+
+def test_a_run_that_came_to_nothing_leaves_nothing(tmp_path: Path) -> None:
+    files = Files(tmp_path / "run.journal")
+    files.roster.write_text("mine")
+
+    def failing() -> None:
+        with files.of_one_run():
+            files.prepare(keyed=True)
+            files.truth.touch()
+            raise BadFile("roster", "there is none", "name another")
+
+    with pytest.raises(BadFile):
+        failing()
+    assert [path.name for path in tmp_path.iterdir()] == [files.roster.name]
+    with files.of_one_run():
+        files.prepare(keyed=True)
+        files.journal.touch()
+    assert files.key.exists()
 
 
 def test_packs_end_with_the_board_when_nobody_records(tmp_path: Path) -> None:
