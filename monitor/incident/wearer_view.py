@@ -110,7 +110,7 @@ def _state(
     mate_danger_ns: int | None,
 ) -> tuple[str, int]:
     """The one word for the line, and since when it holds. ``worst_ns``: since when that does."""
-    if worst is not None and over.is_over(worst.key.kind, condition=worst.condition):
+    if worst is not None and over.is_past(worst.key.kind, wearer.phase, condition=worst.condition):
         return over.row(worst.key.kind), worst_ns
     if worst is not None and worst.priority is not Priority.NOTICE:
         return row_word(worst.key.kind, worst.priority), worst_ns

@@ -47,11 +47,21 @@ _ROW = {
     Kind.LOSS_OF_PRESSURE: "over LOSS",
 }
 """Those that stay until they are reset."""
+_CRIES = frozenset({Kind.DISTRESS, Kind.MOTION_ALARM, Kind.UNPROVEN_DISTRESS})
 
 
 def is_over(kind: Kind, *, condition: bool) -> bool:
     """Whether an alarm of this kind is over once its condition has gone."""
     return not condition and kind not in OF_A_MOMENT
+
+
+def is_past(kind: Kind, phase: Phase, *, condition: bool) -> bool:
+    """Whether the wearer's own line says so: of whoever is inside a cry stands until it is reset.
+
+    The alarm's line has room to say that the button was let go; one word would read as all well.
+    """
+    cry = kind in _CRIES and phase not in _GONE
+    return is_over(kind, condition=condition) and not cry
 
 
 def words(kind: Kind, phase: Phase | None) -> str:

@@ -17,14 +17,16 @@ S = 1_000_000_000
 
 
 def test_readings_stop_at_the_gap(evening: "Tale", tell: "Callable[..., Told]") -> None:
-    """Wearer 2 was not heard from 295 s to 500 s."""
+    """Wearer 2 was not heard from 295 s to 500 s; at 330 s, 4 s after NO SIGNAL, by voice."""
     teller = Teller(tell(evening, 1_210), UTC)
     drawn = curves(teller, teller.found.wears.all[1])
-    first, second = drawn.readings
+    first, spoken, second = drawn.readings
     assert (first[-1][0] // S, second[0][0] // S) == (295, 500)
-    assert drawn.gaps == ((first[-1][0], second[0][0]),)
+    assert [(t // S, bar) for t, bar in spoken] == [(330, 262)]
+    assert drawn.gaps == ((first[-1][0], spoken[0][0]), (spoken[0][0], second[0][0]))
     assert all(first[-1][0] < t <= second[0][0] for run in drawn.estimates for t, _ in run)
-    assert not [t for run in drawn.rate for t, _ in run if first[-1][0] < t < second[0][0]]
+    rated = [t for run in drawn.rate for t, _ in run if first[-1][0] < t < second[0][0]]
+    assert rated == [spoken[0][0]]
     assert [(t // S, bar) for t, bar in drawn.voice] == [(330, 262)]
     assert (drawn.from_ns, drawn.to_ns) == (10 * S, 900 * S)
     assert drawn.plan[-1][0] == 900 * S
@@ -36,9 +38,9 @@ def test_it_is_said_in_words_too(evening: "Tale", tell: "Callable[..., Told]") -
     wear = teller.found.wears.all[1]
     assert alt(teller, wear) == (
         "Pressure and rate of Alpha 2 (2). From 297 bar at 22:13:30 to 208 bar at 22:28:15."
-        " 1 spell without readings. Alarms: 1 turn-back soon at 22:20:37, 2 DISTRESS at 22:22:00,"
-        " 3 ORDER UNANSWERED at 22:26:00,"
-        " 6 OUT, YET BREATHES at 22:29:25. The tables tell the same."
+        " 2 spells without readings. Alarms: 1 NO SIGNAL at 22:18:46, 2 turn-back soon at 22:20:26,"
+        " 3 DISTRESS at 22:22:00, 4 ORDER UNANSWERED at 22:26:00,"
+        " 7 OUT, YET BREATHES at 22:29:25. The tables tell the same."
     )
     assert letters(wear).startswith("On the axis: C connected, E entered, O objective reached, V ")
 
