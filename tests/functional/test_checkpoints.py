@@ -23,7 +23,7 @@ from tests.functional.conftest import processes as processes_of
 from tests.functional.packs import Packs
 
 PACKS = range(101, 105)
-KEEPER = "-m monitor.checkpoint"
+KEEPER = "monitor.checkpoint"
 
 
 def rows(journal: Path) -> int:
