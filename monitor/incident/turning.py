@@ -163,7 +163,19 @@ def _member(s: Situation, wearer: Wearer, wear: Wear) -> Member | None:
         cylinder=s.cylinder(wearer, contact),
         rate_l_min=None if rate is None else rate * 60,
         falling_bar=None if s.is_present(reading, contact) else s.shown_bar(wearer),
+        way_in_bar=_gauge_against_word(s, wearer, wear),
     )
+
+
+def _gauge_against_word(s: Situation, wearer: Wearer, wear: Wear) -> float | None:
+    """What the pack tells now where a word is in doubt against it; None: the two do not differ.
+
+    The lower of the two governs for the wearer. A mate's mark would rise by a word misheard to more
+    than any cylinder holds; if the word is right the wearer's own alarm calls the crew out.
+    """
+    contact = s.contact_of(wearer)
+    told = s.believed(wear, contact) if wear.voice_doubt and wear.spoken else None
+    return told.bar if told is not None and s.is_present(told, contact) else None
 
 
 def _must_turn_for_ns(s: Situation, wearer: Wearer, wear: Wear) -> int | None:

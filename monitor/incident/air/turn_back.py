@@ -159,6 +159,8 @@ class Member:
     """What they breathe; None: not known."""
     falling_bar: float | None = None
     """What is thought to be left now, where ``now_bar`` is no present reading."""
+    way_in_bar: float | None = None
+    """By what the mates reckon this one's way in, where ``now_bar`` is in doubt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,7 +244,8 @@ def way_in_l(member: Member) -> float:
     if member.way.from_bar is None:
         return walked
     begin = gas.usable_l(member.way.from_bar, volume, temperature)
-    return walked + max(0.0, begin - gas.usable_l(member.now_bar, volume, temperature))
+    now_bar = member.now_bar if member.way_in_bar is None else member.way_in_bar
+    return walked + max(0.0, begin - gas.usable_l(now_bar, volume, temperature))
 
 
 def crew_turn(procedure: Procedure, members: Sequence[Member]) -> CrewTurn:
