@@ -30,6 +30,10 @@ def fire_until(s: Situation, until_ns: int) -> None:
         if kind is Due.SILENT and (least := s.least_silence_ns(subject)) > t:
             s.deadlines.put(least, kind, subject)
             continue
+        if kind is Due.TURN_SOON and (ages := _air_ages_ns(s, subject)) is not None and ages > t:
+            # Never due before: while readings come this is asked all the time near the mark.
+            s.deadlines.put(ages, kind, subject)
+            continue
         due = _DUE[kind](s, subject)
         if due is None:
             continue
