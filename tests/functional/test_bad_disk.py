@@ -45,6 +45,13 @@ from tests.functional.packs import Packs
 HANG_S = 4.0
 LONG = bool(os.environ.get("LONG"))
 """As ``make disk`` runs it."""
+MORE = (
+    ("slow 1", ""),
+    ("slow 20000", "waiting"),
+    (f"error {errno.EROFS}", "failing"),
+    (f"error {errno.EDQUOT}", "failing"),
+)
+"""Of the same kinds as those of every run."""
 HANG_LONG_S = 600.0 if LONG else 6.0
 LONG_RATE = 100
 """Frames a second."""
@@ -208,14 +215,11 @@ def frames_of(journal: Path) -> int:
     ("how", "state"),
     [
         ("freeze", "waiting"),
-        ("slow 1", ""),
         ("slow 20", ""),
         ("slow 200", ""),
         (f"error {errno.EIO}", "failing"),
-        (f"error {errno.EROFS}", "failing"),
-        (f"error {errno.EDQUOT}", "failing"),
         (f"error {errno.ENOSPC}", "failing"),
-        *([("slow 20000", "waiting")] if LONG else []),
+        *(MORE if LONG else ()),
     ],
 )
 def test_whatever_the_disk_does_a_distress_and_an_evacuation_go_their_way(

@@ -1,7 +1,7 @@
 """Recorder and board killed at random moments under load: nothing is lost that must not be.
 
 No act that was shown as taken, no frame that was sent to a living recorder more than a tenth of a
-second before it died; and the journal refolds clean each time. Two dozen kills by default;
+second before it died; and the journal refolds clean each time. A dozen kills by default;
 ``make kills`` makes a thousand, in a quarter of an hour.
 """
 
@@ -33,7 +33,7 @@ from protocol.packets import Report
 from tests.functional.conftest import OPENING, Home, horizon, wait_recording, wait_until
 from tests.functional.packs import Packs
 
-KILLS = int(os.environ.get("KILLS", "24"))
+KILLS = int(os.environ.get("KILLS", "12"))
 KILLS_A_JOURNAL = 25
 PACKS = range(101, 121)
 FRAMES_A_SECOND = 400
