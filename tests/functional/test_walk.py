@@ -43,6 +43,11 @@ def roster(home: Home) -> Path:
     return path
 
 
+def _asked(shown: str) -> str:
+    """The line of a sheet that says what its keys write; empty where no sheet is open."""
+    return next((line for line in shown.splitlines() if line.startswith("KEYS WRITE")), "")
+
+
 @dataclass
 class Walk:
     """Keys pressed at a board, with the packs going on meanwhile."""
@@ -60,9 +65,15 @@ class Walk:
             time.sleep(FINGER_S)
 
     def text(self, words: str) -> None:
-        """Type words, then Enter; an Enter right after another is one that is held."""
+        """Type words, then Enter, and wait until the sheet asks for something else.
+
+        To a board that stood still two keys may have come at once: it takes an Enter right after
+        another for one that is held. Whoever sees the next question has had the last one answered.
+        """
+        asked = _asked(self.screen.text())
         time.sleep(FINGER_S)
         self.screen.press(*("Space" if c == " " else c for c in words), "Enter")
+        wait_screen(self.screen, lambda t: _asked(t) != asked, f"another question than {asked!r}")
 
     def taken(self, words: str) -> None:
         """Wait until this act is in the journal, as the screen says."""
@@ -70,8 +81,16 @@ class Walk:
 
     def sheet(self, digits: str, title: str) -> None:
         """Open a sheet by Enter and two digits."""
-        self.keys(f"Enter {digits[0]} {digits[1]}")
+        self.more(digits)
         wait_shown(self.screen, title, "KEYS WRITE")
+
+    def more(self, digits: str) -> None:
+        """Enter and two digits, each pressed once the screen shows the one before."""
+        self.keys("Enter")
+        wait_shown(self.screen, "two digits  _")
+        self.keys(digits[0])
+        wait_shown(self.screen, f"two digits  {digits[0]}_")
+        self.keys(digits[1])
 
     def do(self, digits: str, title: str, *answers: str, taken: str) -> None:
         """Fill in a sheet; an empty answer is Enter alone."""
@@ -96,7 +115,7 @@ def walk(home: Home, screen: Screen, journal: Path, port: int, packs: Packs) -> 
 
 
 def check_in(walk: Walk) -> None:
-    walk.keys("Enter 6 1")
+    walk.more("61")
     shown = wait_shown(walk.screen, "pack 201", "pack 204", "not here yet: 1 Alpha 1")
     assert "nobody's" in shown
     walk.keys("Escape")
@@ -170,7 +189,7 @@ def come_out(walk: Walk) -> None:
 
 
 def end(walk: Walk) -> None:
-    walk.keys("Enter 6 5")
+    walk.more("65")
     wait_shown(walk.screen, "area kiln hall  searched", "cylinder Alpha 1, wear 1 to fill")
     walk.keys("Escape")
     walk.do("53", "CORRECT THE RECORD", "1", "seal and washer", taken="correction: seal and washer")
