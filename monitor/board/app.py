@@ -125,11 +125,14 @@ class BoardApp(LinesApp[Left]):
     # ------------------------------------------------------------ the one timer
 
     def tick(self) -> None:
-        """Read, listen to the desk, draw if there is reason to."""
-        news = self._read()
+        """Listen to the desk, read, draw if there is reason to."""
         now_ns = self._clock.boot_ns()
-        for answer in self._desk.pump(now_ns):
+        # Before reading: what the desk calls taken is in the journal by then, so that no word of
+        # it ever stands over a picture without it.
+        answers = self._desk.pump(now_ns)
+        for answer in answers:
             self._answered(answer, now_ns)
+        news = self._read()
         role = self._desk.role
         if role is not None and role.fold not in {0, FOLD_VERSION}:
             self.exit(Left.OTHER_FOLD)
@@ -145,7 +148,8 @@ class BoardApp(LinesApp[Left]):
         self._watch_horizon(now_ns, news=news)
         self._watch_stop(now_ns)
         due = now_ns - self._picture_ns >= PICTURE_NS
-        if due or (news and (self._source.urgent() or self._dirty)) or self._picture is None:
+        news = news and (self._source.urgent() or self._dirty)
+        if due or news or answers or self._picture is None:
             self._new_picture(now_ns)
             if due:
                 # Also when there is nothing new to draw: somebody is looking.

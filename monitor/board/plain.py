@@ -92,16 +92,18 @@ class PlainBoard:
 
     def step(self) -> None:
         """Read what there is and say it."""
-        fault, news = self._read()
         now_ns = self.clock.boot_ns()
-        for answer in self.desk.pump(now_ns):
+        # Before reading, as on the drawn board: what was taken is in what is read then.
+        answers = self.desk.pump(now_ns)
+        for answer in answers:
             self._answered(answer)
+        fault, news = self._read()
         if self._watchdog is None:
             self._watchdog = Watchdog(now_ns)
         self._watchdog.saw(self.source.horizon, now_ns)
         due = now_ns - self._picture_ns >= PICTURE_NS
         ready = self.source.horizon >= 0 and not self.source.catching_up
-        if ready and (due or self._picture is None or news):
+        if ready and (due or self._picture is None or news or answers):
             self._follow(now_ns)
             if due:
                 self._picture_ns = now_ns

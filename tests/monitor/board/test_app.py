@@ -18,6 +18,7 @@ from monitor.errors import BadJournal
 from monitor.incident.events import Acknowledge, ComeOut, Reset, SpokenReading
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.orders.events import GiveOrder
+from monitor.incident.picture import DefectView
 
 S = 1_000_000_000
 MakeBoard = Callable[..., Any]
@@ -65,6 +66,25 @@ async def test_space_asks_then_taken(make_board: MakeBoard, scenes: Any) -> None
         board.desk.answer_last()
         later(board, 1)
         assert "TAKEN: MOTION ALARM, 4 Alpha 2-2" in text_of(board.app)
+
+
+async def test_what_is_taken_stands_in_the_picture_below_it(
+    make_board: MakeBoard, scenes: Any
+) -> None:
+    """The next key may build on it; the row had been read without a picture of it being made."""
+    before = scenes.quiet()
+    board = make_board(before)
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("4", "o")
+        board.source.now = replace(
+            before, defects=(DefectView("pack 204", "leaks", 0, "R. Harrow"),)
+        )
+        board.source.moving = False
+        board.desk.answer_last()
+        later(board, S // 10)
+        assert "TAKEN: out: 4 Alpha 2-2" in text_of(board.app)
+        await pilot.press("enter", "4", "5")
+        assert "DEFECT CLEARED" in text_of(board.app)
 
 
 async def test_not_taken_use_voice(make_board: MakeBoard, scenes: Any) -> None:

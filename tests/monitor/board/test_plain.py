@@ -12,7 +12,7 @@ from monitor.board.plain_commands import Leave
 from monitor.board.revive import ENDED, STARTING
 from monitor.desk import Held, NoAnswer, Role, Taken
 from monitor.errors import BadJournal
-from monitor.incident.picture import Signal
+from monitor.incident.picture import DefectView, Signal
 
 S = 1_000_000_000
 
@@ -66,6 +66,20 @@ def test_connecting_asks_the_gauge_where_no_pack_tells_it(make_plain: Any, scene
             "until then it counts from the least fill."
         )
     ]
+
+
+def test_what_is_taken_is_known_at_once(make_plain: Any, scenes: Any) -> None:
+    """As on the drawn board: the next line may build on it."""
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    plain.type("out 4")
+    plain.source.now = replace(
+        scenes.quiet(), defects=(DefectView("pack 204", "leaks", 0, "R. Harrow"),)
+    )
+    plain.source.moving = False
+    plain.desk.answer_last()
+    plain.step()
+    assert plain.type("cleared")[0].startswith("DEFECT CLEARED")
 
 
 def test_first_step_says_where_we_are(make_plain: Any, scenes: Any) -> None:
