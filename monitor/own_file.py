@@ -44,6 +44,12 @@ def make_anew(path: Path, flags: int) -> int:
     return open_own(path, flags | os.O_CREAT | os.O_EXCL)
 
 
+def is_own(path: Path) -> bool:
+    """Whether a plain file of this very user is there; a link to one is not. Raises OSError."""
+    found = path.lstat()
+    return stat.S_ISREG(found.st_mode) and found.st_uid == os.geteuid()
+
+
 def open_to_all(folder: Path) -> bool:
     """Whether anybody at all can rename and replace what is in a folder. Raises OSError."""
     mode = folder.stat().st_mode

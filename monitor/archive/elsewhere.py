@@ -38,15 +38,28 @@ def places_of(settings: Settings) -> list[Path]:
 
 def of_journal(journal: Path, folders: Sequence[Path]) -> Elsewhere | None:
     """What is elsewhere of one that nobody records into; None: nothing."""
-    files = spill.found(journal, folders)
+    gone = not journal.exists()
+    files = _all_of(journal, folders) if gone else spill.found(journal, folders)
+    files = [file for file in files if gone or _fits(file, journal)]
     if not files or is_recorded(journal):
         return None
-    gone = not journal.exists()
     here = 0 if gone else _last_row(journal)
     there = max(map(_last_row, files))
     if there <= here:
         return None
     return Elsewhere(journal, there - here, gone, tuple(files))
+
+
+def of_strangers(journal: Path, folders: Sequence[Path]) -> Elsewhere | None:
+    """What there is of another incident that had this journal's name; None: nothing.
+
+    Its own journal was moved away or lost, and this one is in its place.
+    """
+    if not journal.exists() or is_recorded(journal):
+        return None
+    files = [file for file in _all_of(journal, folders) if not _fits(file, journal)]
+    rows = max(map(_last_row, files), default=0)
+    return Elsewhere(journal, rows, gone=True, places=tuple(files)) if rows else None
 
 
 def of_journals_gone(where: Path, folders: Sequence[Path]) -> list[Elsewhere]:
@@ -56,6 +69,29 @@ def of_journals_gone(where: Path, folders: Sequence[Path]) -> list[Elsewhere]:
     there = [path for path in journals if path is not None and path.parent == folder]
     gone = sorted(path for path in there if not path.exists())
     return [one for path in gone if (one := of_journal(path, folders)) is not None]
+
+
+def kept_aside(journal: Path, folders: Sequence[Path]) -> list[Path]:
+    """Files with rows of this incident that do not go on from the journal, and never will."""
+    if not journal.exists():
+        return []
+    return [file for file in spill.aside(journal, folders) if _fits(file, journal)]
+
+
+def _all_of(journal: Path, folders: Sequence[Path]) -> list[Path]:
+    return [*spill.found(journal, folders), *spill.aside(journal, folders)]
+
+
+def _fits(file: Path, journal: Path) -> bool:
+    """Whether both are of one incident, as far as they can be read."""
+    one, other = _incident(file), _incident(journal)
+    return one == other or not one or not other
+
+
+def _incident(path: Path) -> str:
+    with contextlib.suppress(BadJournal), JournalReader(path) as reader:
+        return reader.header().incident
+    return ""
 
 
 def _last_row(path: Path) -> int:
@@ -71,10 +107,12 @@ def recover(journal: Path, folders: Sequence[Path], key: bytes) -> int:
     one are copied as they stand. Raises OSError, BadJournal: there is nothing, or one of the files
     does not fit; then what the others have was brought in.
     """
-    files = spill.by_reach(spill.found(journal, folders))
+    gone = not journal.exists()
+    files = _all_of(journal, folders) if gone else spill.found(journal, folders)
+    files = spill.by_reach(files)
     if not files:
         raise BadJournal("nothing of it is in a second place", str(journal), "see outby incidents")
-    rows = 0 if journal.exists() else _copied(files, journal)
+    rows = _copied(files, journal) if gone else 0
     writer = JournalWriter.open(journal, key, keyless=not key)
     fault: BadJournal | None = None
     merged: list[Path] = []

@@ -69,6 +69,12 @@ def _not_whole(folder: Path) -> list[Entry]:
     ]
 
 
+def kept_logs(folder: Path) -> list[Path]:
+    """Write-ahead logs of journals that others took the names of: nothing reads them any more."""
+    found = folder.glob(f"*{ENDING}-wal.*")
+    return sorted(path for path in found if path.suffix[1:].isdecimal())
+
+
 def entry_of(path: Path) -> Entry:
     """One journal; what is wrong with it is said in the entry, never raised."""
     size = _size(path) + _size(wal_path(path))

@@ -5,7 +5,18 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import at_or_gone, elsewhere_line, half_made_at, journal_at, span, when
+from monitor.cli.journals import (
+    aside_line,
+    at_or_gone,
+    elsewhere_line,
+    half_made_at,
+    journal_at,
+    kept_log_line,
+    second_places,
+    span,
+    stranger_line,
+    when,
+)
 from monitor.cli.options import (
     CAUTION,
     Subparsers,
@@ -43,7 +54,8 @@ length, size, last change, file. States:
 
 Below it stands what is in no journal: rows that a recorder could only keep in a second
 place before it died. The next recorder brings them in; so does "outby incidents recover
-NAME", also where the journal itself is gone.
+NAME", also where the journal itself is gone. Rows of another incident that had the same
+name are told as that; what does not fit is kept aside, with its path.
 
 "outby incidents pack NAME" makes one file of an incident for whoever gets it: a zip archive
 with the journal, its running digest, what "outby verify" found, and the page that tells how to
@@ -115,7 +127,7 @@ def run(args: argparse.Namespace) -> int:
         return _discard(args, settings)
     if args.act == "recover":
         return _recover(args, settings)
-    from monitor.archive.survey import survey
+    from monitor.archive.survey import kept_logs, survey
 
     folder = settings.incidents_path
     found = survey(folder)
@@ -130,29 +142,31 @@ def run(args: argparse.Namespace) -> int:
         print(f"no incidents in {folder}")
     else:
         _print_table([_cells(entry) for entry in found])
-    for line in elsewhere:
+    logs = [kept_log_line(path) for path in kept_logs(folder)]
+    for line in [*elsewhere, *logs]:
         print(line, file=sys.stderr if args.format == "json" else sys.stdout)
     return Exit.OK
 
 
 def _elsewhere(journals: "Sequence[Path]", settings: "Settings") -> list[str]:
     """What is in a second place only, of these and of journals that are gone."""
-    from monitor.archive.elsewhere import of_journal, of_journals_gone, places_of
+    from monitor.archive.elsewhere import kept_aside, of_journal, of_journals_gone, of_strangers
 
-    folders = places_of(settings)
+    folders = second_places(settings)
     found = [one for path in journals if (one := of_journal(path, folders)) is not None]
-    return [
-        elsewhere_line(one) for one in [*found, *of_journals_gone(settings.incidents_path, folders)]
-    ]
+    found += of_journals_gone(settings.incidents_path, folders)
+    strangers = [one for path in journals if (one := of_strangers(path, folders)) is not None]
+    aside = [aside_line(path, file) for path in journals for file in kept_aside(path, folders)]
+    return [*map(elsewhere_line, found), *map(stranger_line, strangers), *aside]
 
 
 def _recover(args: argparse.Namespace, settings: "Settings") -> int:
     """Bring in what is elsewhere, with its lock held. Raises Busy, BadJournal, BadFile."""
     from monitor import keyfile
-    from monitor.archive.elsewhere import places_of, recover
+    from monitor.archive.elsewhere import recover
     from monitor.journal.lock import Lock
 
-    path = at_or_gone(args.journal, settings)
+    path, folders = at_or_gone(args.journal, settings), second_places(settings)
     key = keyfile.journal_key(reading.home(settings.key)) if settings.key else b""
     try:
         lock = Lock.take(path)
@@ -160,7 +174,7 @@ def _recover(args: argparse.Namespace, settings: "Settings") -> int:
             what = "this incident is being recorded"
             raise Busy(what, str(path), "its recorder brings them in by itself")
         with lock:
-            rows = recover(path, places_of(settings), key)
+            rows = recover(path, folders, key)
     except OSError as error:
         raise BadJournal(f"it cannot be written: {error.strerror}", str(path)) from None
     print(f"{rows:,} rows brought into {path}; verify it: outby verify {path}")

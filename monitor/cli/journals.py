@@ -2,7 +2,7 @@
 
 import contextlib
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -48,10 +48,11 @@ def journal_to_go_on(said: Path, settings: Settings) -> Path:
 
 
 def _check_not_gone(said: Path, settings: Settings) -> None:
-    from monitor.archive.elsewhere import of_journal, places_of
+    from monitor.archive.elsewhere import of_journal
 
+    folders = second_places(settings)
     for path in _named(said, settings):
-        one = of_journal(path, places_of(settings))
+        one = of_journal(path, folders)
         if one is not None:
             what = f"the journal is gone; {one.rows:,} rows of it are kept in a second place"
             raise BadJournal(what, str(path), f"bring it back: outby incidents recover {path}")
@@ -59,9 +60,9 @@ def _check_not_gone(said: Path, settings: Settings) -> None:
 
 def _say_elsewhere(path: Path, settings: Settings) -> None:
     """Say on stderr what the journal has not: whoever reads it now does not see it."""
-    from monitor.archive.elsewhere import of_journal, places_of
+    from monitor.archive.elsewhere import of_journal
 
-    one = of_journal(path, places_of(settings))
+    one = of_journal(path, second_places(settings))
     if one is not None:
         print(f"outby: {elsewhere_line(one)}", file=sys.stderr)
 
@@ -74,11 +75,44 @@ def elsewhere_line(one: "Elsewhere") -> str:
     return f"{rows} are NOT IN {path}, but kept: outby incidents recover {path}"
 
 
+def stranger_line(one: "Elsewhere") -> str:
+    """What there is of another incident that had a journal's name, and what to do."""
+    what = f"{one.rows:,} rows of ANOTHER incident that had the name {one.journal} are kept"
+    return f"{what}: move that journal away, then outby incidents recover {one.journal}"
+
+
+def aside_line(journal: Path, file: Path) -> str:
+    """A file that no recorder can bring in, and how to look at it."""
+    return f"kept aside, for it does not go on from {journal}: {file}"
+
+
+def kept_log_line(log: Path) -> str:
+    """The log of a journal that is not there any more, and when it may go."""
+    whose = log.with_suffix("").with_name(log.stem.removesuffix("-wal"))
+    return f"kept, of an earlier {whose}: {log}: remove it once nothing of that one is missed"
+
+
+def second_places(settings: Settings) -> Sequence[Path]:
+    """Every folder in which rows may be that are in no journal; of one that hangs it is said."""
+    from monitor.archive.elsewhere import places_of
+    from monitor.journal.answering import answering
+
+    folders, hung = answering(places_of(settings))
+    for one in hung:
+        print(f"outby: {hung_line(one)}", file=sys.stderr)
+    return folders
+
+
+def hung_line(folder: Path) -> str:
+    """A second place that does not answer: it keeps nobody."""
+    return f"the second place does not answer: {folder}: what it may have is left there"
+
+
 def at_or_gone(said: Path, settings: Settings) -> Path:
     """The journal meant, also where only something of it in a second place is left."""
-    from monitor.archive.elsewhere import of_journal, places_of
+    from monitor.archive.elsewhere import of_journal
 
-    folders = places_of(settings)
+    folders = second_places(settings)
     gone = (path for path in _named(said, settings) if of_journal(path, folders) is not None)
     return _found(said, settings) or next(gone, said)
 

@@ -168,7 +168,9 @@ WEARERS = Table(
 READINGS = Table(
     "readings",
     "One row a frame that was let through, and one row a wearer of each gauge reading by voice. "
-    "Only what is live is the present state of a wearer.",
+    "Only what is live is the present state of a wearer. Frames kept in short, because no "
+    "disk took any and memory was full, have no row here: fact `thinned` in the table of facts has "
+    "how many of which pack, and the number, uptime and pressure of the last.",
     (
         *_AT,
         _text("source", "telemetry or voice"),

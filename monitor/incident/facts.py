@@ -114,7 +114,7 @@ def _setup(s: Situation, fact: events.Setup) -> None:
 
 
 def _second_place(s: Situation, fact: SecondPlace) -> None:
-    if fact.path:
+    if fact.path and fact.state != "no answer":
         s.second_places = (fact.path, *fact.also)
 
 

@@ -9,6 +9,7 @@ journal, so that every reader finds it.
 
 import contextlib
 import hashlib
+import logging
 import os
 import sqlite3
 import stat
@@ -37,6 +38,8 @@ OF = ".of"
 """Ending of the file beside a spill that says whose it is: the full path of the journal."""
 ENDINGS = ("", "-wal", "-shm", OF)
 SPILL = ".spill"
+
+_log = logging.getLogger(__name__)
 
 _BATCHES = (
     f"SELECT {files.BATCH_COLUMNS} FROM batches "  # noqa: S608
@@ -69,18 +72,20 @@ def folders(
 
 
 def choose(
-    journal: Path, wanted: Path | None, others: Sequence[Path], shared: Path = SHARED_MEMORY
+    journal: Path, wanted: Path | None, answer: Sequence[Path], shared: Path = SHARED_MEMORY
 ) -> list[Path]:
     """Give the folders for spills, best first: the wanted one, else the best, and memory behind it.
 
-    Best is another file system than the journal's: of ``others`` (this user's own folders), or
-    memory. Failing that the first of ``others``, which still helps when the journal's files are
-    lost. Memory hangs with no disk. None: there is none that can be written.
+    ``answer``: those of ``folders`` that answer; what is not among them is not asked for anything.
+    Best is another file system than the journal's: this user's own folders, or memory. Failing that
+    the first of them, which still helps when the journal's files are lost. Memory hangs with no
+    disk. None: there is none that can be written.
     """
     memory = _in_memory(shared)
-    good = [*others, *memory] if wanted is None else [wanted]
+    good = [*answer, *memory]
     with contextlib.suppress(OSError):
-        if wanted is not None:
+        if wanted is not None and wanted in answer:
+            good = [wanted]
             wanted.mkdir(mode=0o700, parents=True, exist_ok=True)
         here = journal.parent.stat().st_dev
         good = [*(one for one in good if one.stat().st_dev != here), *good]
@@ -92,6 +97,13 @@ def found(journal: Path, among: Sequence[Path]) -> list[Path]:
     """The spills of ``journal`` that are there."""
     there = (spill_path(journal, folder) for folder in among)
     return [path for path in there if path.is_file()]
+
+
+def aside(journal: Path, among: Sequence[Path]) -> list[Path]:
+    """Those that were put aside: they did not go on from what had this journal's name by then."""
+    there = (spill_path(journal, folder) for folder in among)
+    files = (file for path in there for file in sorted(path.parent.glob(f"{path.name}.*")))
+    return [file for file in files if file.suffix[1:].isdecimal() and file.is_file()]
 
 
 def all_in(folder: Path) -> list[Path]:
@@ -134,6 +146,7 @@ def _in_memory(shared: Path) -> list[Path]:
             folder.mkdir(mode=0o700, exist_ok=True)
         if _own(folder):
             return [folder]
+    _log.error("no second place in memory: %s and eight more are not this user's alone", folder)
     return []
 
 

@@ -27,6 +27,7 @@ from monitor.incident.events import Act, Fact, Opened, Setup
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.second_place import SecondPlace
 from monitor.journal import spill
+from monitor.journal.answering import answering
 from monitor.journal.ballast import Ballast
 from monitor.journal.half_made import discard
 from monitor.journal.lock import Guard, Lock, lock_path
@@ -100,8 +101,12 @@ class Launch:
         self._random = random.SystemRandom()
         self._lock = _take_lock(path)
         self._guard: Guard | None = None
-        among = spill.folders(settings.spill_path, runtime_folder.there())
-        self._spilt = spill.found(path, among)
+        self._answer, hung = answering(spill.folders(settings.spill_path, runtime_folder.there()))
+        """Folders for second places: one that hangs must not keep the journal too."""
+        for one in hung:
+            _log.error("the second place does not answer, recording begins without: %s", one)
+        self._facts += [SecondPlace(state="no answer", path=str(one)) for one in hung]
+        self._spilt = spill.found(path, self._answer)
         """What an earlier recorder could only keep in a second place."""
 
     def __enter__(self) -> Self:
@@ -366,7 +371,7 @@ class Launch:
         start.facts = (*start.facts, *self._facts)
         writer.begin_session(self._clock.boot_id(), start.origin_boot_ns, stamp.wall_ns, SOFTWARE)
         path = memories.memory_path(self._settings.incidents_path, start.opened.use)
-        seconds = spill.choose(self.path, self._settings.spill_path, runtime_folder.there())
+        seconds = spill.choose(self.path, self._settings.spill_path, self._answer)
         spills = [spill.Spill.at(spill.spill_path(self.path, folder)) for folder in seconds]
         recorder = self._recorder = Recorder(
             Sequencer(start, intake, beacons, stamp),

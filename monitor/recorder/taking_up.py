@@ -16,6 +16,7 @@ from monitor.incident.events import Done, Opened, Setup
 from monitor.incident.rows import Row
 from monitor.journal import digest
 from monitor.journal.schema import Header
+from monitor.own_file import is_own
 from monitor.recorder.keyless import LostKeys
 from monitor.recorder.memory import memory_path
 from monitor.recorder.player import NOT_COMMANDS
@@ -57,7 +58,8 @@ def gone_on_with(
 
     A player's command is taken from nobody's file, which a stranger may have written: only from
     settings, or from whoever starts this. Told by a journal alone, the players looked for are used.
-    Nor does a stranger choose where files are made: the folder is one that has a base's memory.
+    Nor does a stranger choose where files are made: the folder is one that has a memory of a base
+    of this very user.
     """
     if setup is None:
         return settings
@@ -74,7 +76,7 @@ def gone_on_with(
 
 def _remembers(folder: str, use: str) -> bool:
     try:
-        return bool(folder) and memory_path(Path(folder), use).is_file()
+        return bool(folder) and is_own(memory_path(Path(folder), use))
     except OSError:
         return False
 

@@ -216,6 +216,7 @@ def _second_place(fact: SecondPlace) -> str:
         "in use": f"rows go to a second place too: {fact.path}",
         "left": f"all rows are in the journal again: {fact.path} is left",
         "merged": f"{fact.rows} rows brought into the journal from {fact.path}{digest}",
+        "no answer": f"the second place did not answer, what it has is left there: {fact.path}",
         "differs": f"what is in {fact.path} does not go on from the journal, and is kept",
     }[fact.state]
 

@@ -6,7 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from monitor.archive.elsewhere import of_journal, of_journals_gone, recover
+from monitor.archive.elsewhere import (
+    kept_aside,
+    of_journal,
+    of_journals_gone,
+    of_strangers,
+    recover,
+)
 from monitor.clock import Stamp
 from monitor.errors import BadJournal
 from monitor.incident.rows import Row, RowKind
@@ -152,6 +158,42 @@ def test_one_that_does_not_fit_keeps_nothing_else_out(died: Died, tmp_path: Path
     assert rows_of(died.journal) == everything(died)
     assert list(died.second.iterdir()) == []
     assert stranger.exists()
+
+
+def test_rows_of_another_incident_are_told_as_its_own_and_come_back_once_the_name_is_free(
+    died: Died,
+) -> None:
+    """Its journal was moved away, and another has its name by now."""
+    died.spill(lost=False)
+    own = died.journal.with_name("moved.journal")
+    died.journal.rename(own)
+    header = HEADER.model_copy(update={"incident": "1" * 32})
+    other = JournalWriter.create(died.journal, header, b"")
+    other.begin_session("boot one", 500, 1_000, "outby test")
+    other.close(final=True)
+    for put_aside in (False, True):
+        if put_aside:
+            spill.put_aside(died.file)
+        assert of_journal(died.journal, [died.second]) is None
+        found = of_strangers(died.journal, [died.second])
+        assert found is not None
+        assert (found.rows, found.gone) == (20, True)
+        assert kept_aside(died.journal, [died.second]) == []
+    died.journal.unlink()
+    own.rename(died.journal)
+    assert of_strangers(died.journal, [died.second]) is None
+    assert kept_aside(died.journal, [died.second]) == [Path(f"{died.file}.1")]
+
+
+def test_what_was_put_aside_of_a_journal_that_is_gone_brings_it_back(died: Died) -> None:
+    died.spill(lost=True)
+    spill.put_aside(died.file)
+    found = of_journal(died.journal, [died.second])
+    assert found is not None
+    assert (found.rows, found.gone) == (20, True)
+    assert recover(died.journal, [died.second], died.writer.key) == 20
+    assert rows_of(died.journal) == everything(died)
+    assert list(died.second.iterdir()) == []
 
 
 def test_of_one_that_is_gone_the_whole_copy_is_taken_though_another_goes_further(

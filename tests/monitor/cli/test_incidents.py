@@ -12,6 +12,7 @@ from monitor.errors import Exit
 from monitor.incident.rows import Row, RowKind
 from monitor.journal import spill
 from monitor.journal.lock import Lock
+from monitor.journal.reader import JournalReader
 from monitor.journal.writer import JournalWriter
 
 GOLDEN = shared.path("journals", "kiln-lane.journal")
@@ -158,6 +159,22 @@ def test_rows_in_a_second_place_are_listed_with_the_one_command(
     assert main(["verify", str(died)]) == Exit.OK
 
 
+def test_rows_of_another_incident_are_never_told_as_this_ones(
+    died: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The journal they belong to is elsewhere; another has its name."""
+    kept = died.rename(died.with_name("kept.journal"))
+    with JournalReader(kept) as reader:
+        header = reader.header().model_copy(update={"incident": "1" * 32})
+    JournalWriter.create(died, header).close(final=True)
+    assert main(["incidents"]) == Exit.OK
+    said = capsys.readouterr().out.splitlines()
+    assert not any("NOT IN" in line for line in said)
+    assert f"rows of ANOTHER incident that had the name {died} are kept" in said[-1]
+    assert main(["verify", str(died)]) != Exit.USAGE
+    assert "NOT IN" not in capsys.readouterr().err
+
+
 def test_a_journal_that_is_gone_is_listed_and_brought_back(
     journal: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
@@ -179,3 +196,19 @@ def test_a_journal_that_is_gone_is_listed_and_brought_back(
     assert main(["incidents", "recover", str(journal)]) == Exit.OK
     assert main(["verify", str(journal)]) == Exit.OK
     assert list(second.iterdir()) == []
+
+
+def test_the_log_of_a_journal_whose_name_another_took_is_listed(
+    journal: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It was all that was left of one; nobody else ever says that it lies there."""
+    gone = journal.with_name("gone.journal")
+    log = gone.with_name(f"{gone.name}-wal")
+    log.write_bytes(b"rows")
+    with JournalReader(journal) as reader:
+        JournalWriter.create(gone, reader.header()).close(final=True)
+    capsys.readouterr()
+    assert main(["incidents"]) == Exit.OK
+    told = capsys.readouterr().out.splitlines()[-1]
+    assert told.startswith(f"kept, of an earlier {gone}: {log}.1: remove it")
+    assert Path(f"{log}.1").read_bytes() == b"rows"

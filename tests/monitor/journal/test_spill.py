@@ -183,11 +183,12 @@ def test_another_file_system_comes_first(tmp_path: Path) -> None:
 def test_behind_a_folder_that_was_wanted_stands_memory(tmp_path: Path, shared: Path) -> None:
     wanted = tmp_path / "card" / "outby"
     memory = shared / f"outby-{os.getuid()}"
-    assert spill.choose(tmp_path / "a.journal", wanted, [tmp_path], shared) == [wanted, memory]
+    journal = tmp_path / "a.journal"
+    assert spill.choose(journal, wanted, [wanted, tmp_path], shared) == [wanted, memory]
     assert wanted.is_dir()
     file = tmp_path / "file"
     file.write_bytes(b"")
-    assert spill.choose(tmp_path / "a.journal", file / "no", [tmp_path], shared) == [memory]
+    assert spill.choose(journal, file / "no", [file / "no", tmp_path], shared) == [memory]
 
 
 def test_a_folder_in_memory_that_is_not_ones_own_is_passed_over(
@@ -201,8 +202,26 @@ def test_a_folder_in_memory_that_is_not_ones_own_is_passed_over(
     (shared / f"{name}-3").mkdir()
     (shared / f"{name}-3").chmod(0o755)
     journal = tmp_path / "a.journal"
-    assert spill.choose(journal, tmp_path / "card", [], shared)[1:] == [shared / f"{name}-4"]
+    card = tmp_path / "card"
+    assert spill.choose(journal, card, [card], shared) == [card, shared / f"{name}-4"]
     assert spill.folders(None, [], shared) == [shared / f"{name}-4"]
     made = spill.spill_path(journal, shared / f"{name}-4")
     made.write_bytes(b"")
     assert spill.found(journal, spill.folders(None, [tmp_path], shared)) == [made]
+
+
+def test_one_that_does_not_answer_is_not_asked_for_anything(tmp_path: Path, shared: Path) -> None:
+    wanted, memory = tmp_path / "card" / "outby", shared / f"outby-{os.getuid()}"
+    # Both are on the journal's file system here, so the folder of one's own comes first.
+    assert spill.choose(tmp_path / "a.journal", wanted, [tmp_path], shared) == [tmp_path, memory]
+    assert not wanted.parent.exists()
+
+
+def test_that_no_name_is_left_in_memory_is_said(
+    tmp_path: Path, shared: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    first = f"outby-{os.getuid()}"
+    for name in (first, *(f"{first}-{n}" for n in range(2, 10))):
+        (shared / name).write_bytes(b"")
+    assert spill.choose(tmp_path / "a.journal", None, [tmp_path], shared) == [tmp_path]
+    assert "no second place in memory" in caplog.text

@@ -1,6 +1,7 @@
 """What opening an incident refuses and writes: exercise and real are never mixed."""
 
 import asyncio
+import os
 import socket
 from pathlib import Path
 from typing import Literal
@@ -264,3 +265,24 @@ def test_a_link_in_the_locks_place_is_not_followed(journal: Path, settings: Sett
     with pytest.raises(BadJournal, match="was not made by this program"):
         Launch(journal, settings, Clock())
     assert not journal.with_name("elsewhere").exists()
+
+
+async def test_a_second_place_that_hangs_keeps_no_opening_and_no_taking_up(
+    journal: Path, settings: Settings, tmp_path: Path
+) -> None:
+    """A pipe keeps whoever opens it until somebody writes to it, as a dead disk does."""
+    card = tmp_path / "card"
+    card.mkdir()
+    os.mkfifo(card / "0.spill")
+    chosen = settings.with_options({"use": "exercise", "spill_folder": str(card)})
+    for check in (False, None):
+        with Launch(journal, chosen, Clock()) as launch:
+            await run_once(launch, clock_checked=check)
+    os.close(os.open(card / "0.spill", os.O_RDWR))
+    with JournalReader(journal) as reader:
+        rows = reader.read(0).rows
+    told = [row.data.decode() for row in rows if b'"what":"second_place"' in row.data]
+    assert sum('"no answer"' in one and str(card) in one for one in told) == 2
+    # Another was chosen, so there is one all the same.
+    assert sum('"ready"' in one and str(card) not in one for one in told) == 2
+    assert sorted(one.name for one in card.iterdir()) == ["0.spill"]

@@ -227,6 +227,20 @@ def test_a_journal_does_not_choose_where_files_are_made(
     assert (tmp_path / "of nobody").exists()
 
 
+def test_somebody_elses_memory_makes_no_folder_ones_own(
+    journal: Path, settings: Settings, tmp_path: Path
+) -> None:
+    """Whoever wrote the journal can lay a memory there too, or a link to one."""
+    theirs, memory = tmp_path / "theirs", tmp_path / "theirs" / "base-exercise.json"
+    record(journal, settings.with_options({"incidents_folder": str(theirs)}))
+    memory.rename(tmp_path / "laid.json")
+    memory.symlink_to(tmp_path / "laid.json")
+    record(journal, STRANGER)
+    assert (tmp_path / "of nobody").exists()
+    assert [one.name for one in theirs.iterdir()] == [memory.name]
+    assert memory.is_symlink()
+
+
 def test_a_key_file_that_was_moved_is_found_where_settings_say(
     journal: Path, settings: Settings, key: Path
 ) -> None:
