@@ -23,8 +23,8 @@ class TruthFile:
     """Written as the run goes, so that a run cut short leaves what there was."""
 
     def __init__(self, path: Path, *, scenario: str, seed: int, boots_before: int) -> None:
-        """Begin the file anew. Raises OSError."""
-        self._file = path.open("w", encoding="utf-8")
+        """Begin a new file. Raises OSError; FileExistsError where something has that name."""
+        self._file = path.open("x", encoding="utf-8")
         self.write(
             [
                 {

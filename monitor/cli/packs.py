@@ -7,13 +7,12 @@ import sys
 import uuid
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from monitor.cli.options import Subparsers, add_command
 from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit, LinkFailed, NotAnswered
 
 if TYPE_CHECKING:
-    from monitor.cli.drill_script import DrillScript
     from protocol.integrity import Keyring
     from simulators.air import Counts
     from simulators.channel import Heading
@@ -98,7 +97,7 @@ def add_parser(subparsers: Subparsers) -> None:
     group.add_argument("--boots", type=int, metavar="N",
                        help="added to each pack's boot counter, 0 or more")  # fmt: skip
     group.add_argument("--truth", metavar="FILE",
-                       help="write down what really was, as JSON lines")  # fmt: skip
+                       help="write what really was into a new file, as JSON lines")  # fmt: skip
     group.add_argument("--capture", metavar="FILE",
                        help="instead of playing to a link, write a pcapng capture of what the "
                             "base radios hear, as fast as the machine goes, and end")  # fmt: skip
@@ -170,7 +169,7 @@ def run(args: argparse.Namespace) -> int:
         names = " and ".join(outlet.name for outlet in outlets)
         _say(f"{scenario.count} packs of {scenario.title} to {names}")
         if script:
-            _wait_for_desk(script, outlets[0], clock.boot_ns)
+            wait_for_desk(script, outlets[0], clock.boot_ns, args.truth)
         player = Player(
             fleet, outlets, clock.boot_ns, speed=args.speed, bare=args.bare, truth=truth,
             instructions=Instructions(Path(args.instructor)) if args.instructor else None,
@@ -223,11 +222,27 @@ def _capture(args: argparse.Namespace, scenario: "Scenario", fleet: "Fleet", boo
     return Exit.OK
 
 
-def _wait_for_desk(script: "DrillScript", outlet: "Outlet", boot_ns: Callable[[], int]) -> None:
-    """Wait until the recorder is there, so that nothing of the scenario is missed."""
+class _Seat(Protocol):
+    def seated(self) -> bool: ...
+
+
+class _Waiting(Protocol):
+    def wait(self, timeout_s: float, /) -> object: ...
+
+
+def wait_for_desk(
+    script: _Seat, outlet: _Waiting, boot_ns: Callable[[], int], truth: str | None
+) -> None:
+    """Wait until the recorder is there, so that nothing of the scenario is missed.
+
+    Of a run that never began no file ``truth`` is left: it would be in the way of the next.
+    Raises NotAnswered.
+    """
     give_up_ns = boot_ns() + DESK_NS_MAX
     while not script.seated():
         if boot_ns() > give_up_ns:
+            if truth:
+                Path(truth).unlink(missing_ok=True)
             raise NotAnswered("no recorder is at the desk", to_do="start it first: outby record")
         outlet.wait(DESK_AGAIN_S)
 
@@ -305,6 +320,8 @@ def open_outlet(link: str, *, beyond_this_machine: bool) -> "Outlet":
 
 
 def _check(args: argparse.Namespace) -> None:
+    from monitor.report.file import must_be_new
+
     if args.pack is not None and not args.one:
         raise BadUsage("--pack is for --one", "", "a scenario says its own")
     if args.one:
@@ -317,6 +334,10 @@ def _check(args: argparse.Namespace) -> None:
         )
     if args.boots is not None and not 0 <= args.boots <= BOOTS_MAX:
         raise BadUsage("no such number of boots", f"--boots {args.boots}", f"0 to {BOOTS_MAX}")
+    # All of them before any is made: what is refused leaves nothing behind.
+    for path in (args.truth, args.capture, args.roster_to):
+        if path:
+            must_be_new(Path(path))
 
 
 def keyring_of(path: str | None) -> "Keyring | None":
@@ -336,6 +357,8 @@ def _truth_file(path: Path, scenario: "Scenario", seed: int, boots: int) -> "Tru
 
     try:
         return TruthFile(path, scenario=scenario.title, seed=seed, boots_before=boots)
+    except FileExistsError:
+        raise AlreadyThere("there is a file already", str(path), "name another") from None
     except OSError as error:
         raise BadFile(f"truth file: {error.strerror}", str(path)) from None
 

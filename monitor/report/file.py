@@ -12,8 +12,8 @@ MAKING = ".making"
 
 
 def must_be_new(path: Path) -> None:
-    """Raise BadFile where there is something already."""
-    if path.exists():
+    """Raise AlreadyThere where something has that name, be it a link that leads nowhere."""
+    if os.path.lexists(path):
         raise AlreadyThere("there is a file already", str(path), "name another")
 
 

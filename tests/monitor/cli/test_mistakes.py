@@ -3,9 +3,11 @@
 Each code is one that the page of that command lists.
 """
 
+import argparse
 import contextlib
 import re
 import shlex
+from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,7 +15,7 @@ import pytest
 
 import shared
 from monitor import keyfile
-from monitor.cli import COMMANDS, main
+from monitor.cli import COMMANDS, build_parser, main
 from monitor.errors import Exit
 
 GOLDEN = str(shared.path("journals", "kiln-lane.journal"))
@@ -63,6 +65,11 @@ MISTAKES = (
     Mistake("packs --key text.toml", F, "key file"),
     Mistake("packs kiln-lane --capture text.toml", A, "there is a file already: text.toml"),
     Mistake("packs --roster-to text.toml", A, "there is a file already: text.toml"),
+    Mistake("packs --truth text.toml", A, "there is a file already: text.toml: name another"),
+    Mistake("packs --truth dangling", A, "there is a file already: dangling"),
+    Mistake("packs --truth x --capture text.toml", A, "there is a file already: text.toml"),
+    Mistake("packs --capture x --truth text.toml", A, "there is a file already: text.toml"),
+    Mistake("packs --roster-to x --truth text.toml", A, "there is a file already: text.toml"),
     Mistake("conformance --for 0", U, "no such length: --for 0: 1 to"),
     Mistake("conformance --pack 0", U, "no such identity"),
     Mistake("conformance --link nope", U, "nope"),
@@ -88,6 +95,7 @@ MISTAKES = (
     Mistake("verify text.journal", J, "not a journal .*text.journal: name a journal"),
     Mistake(f"verify {GOLDEN} --noted xyz", U, "a digest has 32 hex digits"),
     Mistake(f"verify {GOLDEN} --noted {NEVER}", Exit.CHANGED, "noted"),
+    Mistake(f"verify {GOLDEN} --salvage text.toml", A, "there is a file already: text.toml"),
     Mistake(f"verify {GOLDEN} --key none.key", F, "key file is not there: none.key"),
     Mistake("incidents --incidents-folder none", U, "there is no such folder: none"),
     Mistake("incidents pack none", J, "there is no such journal: none"),
@@ -100,14 +108,17 @@ MISTAKES = (
     Mistake(f"export {GOLDEN} text.toml/out", F, "nothing can be written there"),
     Mistake(f"report {GOLDEN} --json", U, "fields are of the alarms alone"),
     Mistake(f"report {GOLDEN} -o text.toml", A, "there is a file already: text.toml"),
+    Mistake(f"report {GOLDEN} -o dangling", A, "there is a file already: dangling"),
     Mistake("orders", U, "no journal was named"),
     Mistake("orders --tone text.toml", A, "there is a file already: text.toml"),
     Mistake(f"orders {GOLDEN} --truth none", F, "none"),
     Mistake(f"handover {GOLDEN} --width 10", U, "too narrow for its tables: --width: 80 or more"),
+    Mistake(f"handover {GOLDEN} -o text.toml", A, "there is a file already: text.toml"),
     Mistake(f"handover {GOLDEN} --renew", U, "only a file can be made anew: --renew"),
     Mistake(f"replay {GOLDEN} --plain --at never", U, "no such time: never: say HH:MM:SS"),
     Mistake(f"replay {GOLDEN} --speed 0", U, "no such speed: 0"),
     Mistake(f"score {GOLDEN} none.jsonl", F, "none.jsonl"),
+    Mistake(f"score {GOLDEN} -o text.toml", A, "there is a file already: text.toml"),
     Mistake(f"score none.jsonl {GOLDEN}", U, "a truth file without its journal: none.jsonl"),
     Mistake("roster none", F, "no such roster: none: give a path"),
     Mistake("roster kiln-lane -o x.xls", U, "a roster is TOML or CSV: x.xls"),
@@ -154,6 +165,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         Path(name).write_text("mine, and no other's\n")
     Path("folder").mkdir()
     Path("folder", "mine").write_text("mine")
+    Path("dangling").symlink_to("nowhere")
     keyfile.create(Path("fleet.key"), "exercise")
     keyfile.create(Path("open.key"), "exercise")
     Path("open.key").chmod(0o644)
@@ -204,6 +216,44 @@ def test_a_mistake_is_one_line_and_its_code(
 def test_there_are_sixty_and_more_and_each_command_has_some() -> None:
     assert len(MISTAKES) > 60
     assert {m.line.split(" ")[0] for m in MISTAKES} >= set(COMMANDS)
+
+
+WRITTEN = {
+    "packs --truth", "packs --capture", "packs --roster-to", "keys create file", "verify --salvage",
+    "incidents pack target", "export folder", "export --frames", "report --output",
+    "orders --tone", "handover --output", "score --output", "roster --output",
+}  # fmt: skip
+"""What names something new that is written, at each command."""
+READ = {
+    "--cylinders", "--desk", "--incidents-folder", "--instructor", "--key", "--procedure",
+    "--roster", "--scenario", "file", "files", "journal", "orders --truth",
+}  # fmt: skip
+"""What names something that is there, wherever it is not one of the above."""
+PLACES = re.compile("FILE|FOLDER|JOURNAL|PATH|TARGET|WAV")
+
+
+def named(parser: argparse.ArgumentParser, command: str) -> Iterator[str]:
+    """Each option and argument of a command, and of its acts, that names a place on disk."""
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for name, below in action.choices.items():
+                yield from named(below, f"{command} {name}".strip())
+        elif action.type is Path or PLACES.search(str(action.metavar)):
+            yield f"{command} {(*action.option_strings, action.dest)[-2:][0]}"
+
+
+def test_every_option_that_names_a_file_to_write_is_refused_one_that_is_there() -> None:
+    """Whoever adds one says whether it is read or written, and what is refused."""
+    found = set(named(build_parser(), ""))
+    unknown = {one for one in found - WRITTEN if not {one, one.rsplit(" ", 1)[-1]} & READ}
+    assert unknown == set()
+    assert found >= WRITTEN
+    refused = [m.line for m in MISTAKES if m.code == Exit.ALREADY_THERE]
+    for one in WRITTEN:
+        *command, option = one.split()
+        words = [*command, option] if option.startswith("--") else command
+        words = ["-o" if word == "--output" else word for word in words]
+        assert any(all(word in line.split() for word in words) for line in refused), one
 
 
 def test_each_code_is_on_the_page_of_its_command(capsys: pytest.CaptureFixture[str]) -> None:

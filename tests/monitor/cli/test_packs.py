@@ -1,4 +1,5 @@
 import gc
+import itertools
 import json
 import re
 import socket
@@ -9,12 +10,14 @@ import pytest
 
 from monitor import keyfile, roster
 from monitor.cli import main
-from monitor.cli.packs import DEFAULT_LINK, lasting, load_scenario
+from monitor.cli.packs import DEFAULT_LINK, lasting, load_scenario, wait_for_desk
+from monitor.errors import NotAnswered
 from monitor.settings import Settings
 from protocol import codec
 from protocol.packets import Beat, Envelope, Report
 from simulators.fleet import Fleet
 
+S = 1_000_000_000
 SCENARIO = """\
 title = "Short"
 length_s = 20
@@ -110,6 +113,28 @@ def test_truth_is_written_beside_a_run(scenario: str, tmp_path: Path) -> None:
     lines = [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
     assert lines[0]["what"] == "run"
     assert {"state", "frame", "deed"} <= {line["what"] for line in lines}
+
+
+class Nobody:
+    """A desk without a recorder, at a base radio that is never waited for."""
+
+    def seated(self) -> bool:
+        return False
+
+    def wait(self, seconds: float) -> None:
+        pass
+
+
+def test_of_a_run_that_never_began_no_truth_is_left(tmp_path: Path) -> None:
+    """It would be in the way of the next one: nothing is written over."""
+    truth, nobody = tmp_path / "run.jsonl", Nobody()
+    truth.touch()
+    seconds = itertools.count(0, S)
+    with pytest.raises(NotAnswered):
+        wait_for_desk(nobody, nobody, lambda: next(seconds), str(truth))
+    assert not truth.exists()
+    with pytest.raises(NotAnswered):
+        wait_for_desk(nobody, nobody, lambda: next(seconds), None)
 
 
 @pytest.mark.parametrize(
