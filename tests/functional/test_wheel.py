@@ -89,15 +89,20 @@ def test_it_installs_one_package_and_no_name_that_others_use(wheel: Path, elsewh
     assert found.split() == ["None"] * len(PARTS)
 
 
-def test_packages_of_others_with_the_same_names_do_no_harm(elsewhere: Path) -> None:
-    """Before it and behind it on the path: a wheel of somebody else, and ``PYTHONPATH``."""
+def test_nothing_of_a_hostile_environment_is_run_by_the_command(elsewhere: Path) -> None:
+    """Packages of others beside it, and all that ``PYTHONPATH`` and the current folder hold.
+
+    But for the names that Python, or the line that an installer wrote, looks for before the program
+    has begun: nothing in a program could prevent these (see the guide).
+    """
     folder = elsewhere / "of-others"
-    hostile_files.lay(folder, PARTS)
+    before = {"outby", "sitecustomize", "usercustomize"}
+    hostile_files.lay(folder, [*set(hostile_files.NAMES) - before, "pathlib", "argparse", "os"])
     (site,) = elsewhere.glob("venv/lib/python*/site-packages")
     laid = [Path(shutil.copy(folder / f"{part}.py", site)) for part in PARTS]
     command = elsewhere / "venv" / "bin" / "outby"
     try:
-        said = run(command, "packs", "--airtime", cwd=folder, PYTHONPATH=str(folder))
+        said = run(command, "packs", "--airtime", cwd=folder, PYTHONPATH=f":{folder}")
     finally:
         for one in laid:
             one.unlink()
