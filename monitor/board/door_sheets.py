@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from monitor.board.choosing import names, wearer_of
 from monitor.board.effects import Say, WriteAct
-from monitor.board.forms import Answers, Check, Field, Form, Refused, number
+from monitor.board.forms import Answers, Check, Field, Form, Refused
 from monitor.board.marks import clean
 from monitor.board.sheets import (
     NO,
@@ -13,6 +13,7 @@ from monitor.board.sheets import (
     Sheet,
     act,
     crews,
+    cylinder_from,
     far_under,
     find_wearer,
     find_wearers,
@@ -214,8 +215,8 @@ def cylinder_of(said: str, context: Context) -> tuple[float, float] | None:
     if known is not None:
         return known
     litres, _, rated = said.replace(",", ".").partition("/")
-    fits = not number(0.1, 30, "")(litres, {}) and not number(20, 450, "")(rated, {})
-    return (float(litres), float(rated)) if fits else None
+    found = cylinder_from(litres, rated)
+    return None if isinstance(found, str) else found
 
 
 def _joined(answers: Answers, wearer: int, context: Context) -> WriteAct | Refused:

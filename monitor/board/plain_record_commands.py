@@ -4,13 +4,8 @@ from monitor.board.choosing import names, wearer_of
 from monitor.board.effects import WriteAct
 from monitor.board.marks import clean
 from monitor.board.plain_order_commands import wearers_named
-from monitor.board.sheets import act
-from monitor.incident.event_parts import (
-    IDENTITY_MAX,
-    RATED_MAX_BAR,
-    TEXT_MAX,
-    WATER_VOLUME_MAX_L,
-)
+from monitor.board.sheets import act, cylinder_from
+from monitor.incident.event_parts import IDENTITY_MAX, TEXT_MAX
 from monitor.incident.picture import Picture
 
 SIZE = ("water_volume_l", "rated_bar")
@@ -73,10 +68,10 @@ def _join(rest: list[str], picture: Picture) -> WriteAct | list[str]:
         case [number, pack]:
             cylinder: tuple[float, float] | None = None
         case [number, pack, litres, rated]:
-            cylinder = _cylinder(litres, rated)
-            if cylinder is None:
-                most = f"{WATER_VOLUME_MAX_L} L of water and {RATED_MAX_BAR} bar rated"
-                return [f"join: a cylinder has at most {most}."]
+            found = cylinder_from(litres, rated)
+            if isinstance(found, str):
+                return [f"join: say {found}."]
+            cylinder = found
         case _:
             return ["join: say a wearer's number, then the number of the pack, or none."]
     wearer = _number(number)
@@ -92,15 +87,6 @@ def _join(rest: list[str], picture: Picture) -> WriteAct | list[str]:
     if identity is None or not 1 <= identity <= IDENTITY_MAX:
         return [f"join: no pack has such a number; they go from 1 to {IDENTITY_MAX}."]
     return act("join_pack", f"{who} has pack {identity}", wearer=wearer, pack=identity, **size)
-
-
-def _cylinder(litres: str, rated: str) -> tuple[float, float] | None:
-    try:
-        volume, pressure = float(litres), float(rated)
-    except ValueError:
-        return None
-    fits = 0 < volume <= WATER_VOLUME_MAX_L and 0 < pressure <= RATED_MAX_BAR
-    return (volume, pressure) if fits else None
 
 
 def _packs(picture: Picture) -> list[str]:

@@ -7,11 +7,17 @@ from datetime import datetime, timedelta, tzinfo
 
 from monitor.board.choosing import crew_of, names, wearer_of
 from monitor.board.effects import Asking, Say, WriteAct
-from monitor.board.forms import PICKS_MAX, Answers, Check, Field, Form, Refused
+from monitor.board.forms import PICKS_MAX, Answers, Check, Field, Form, Refused, number
 from monitor.board.marks import clean
 from monitor.incident import units
 from monitor.incident.air.start import StartFrom
-from monitor.incident.event_parts import WEARERS_MAX
+from monitor.incident.event_parts import (
+    RATED_MAX_BAR,
+    RATED_MIN_BAR,
+    WATER_VOLUME_MAX_L,
+    WATER_VOLUME_MIN_L,
+    WEARERS_MAX,
+)
 from monitor.incident.picture import Picture, WearerView
 
 Sheet = Form[Asking]
@@ -178,8 +184,8 @@ def why_no_reading(picture: Picture, wearers: Sequence[int], bar: float) -> str:
     """Why these cannot have read this pressure off their gauges; empty: they can."""
     if bar > units.READING_MAX_BAR:
         return "more than any gauge shows"
-    for number in wearers:
-        one = wearer_of(picture, number)
+    for wearer in wearers:
+        one = wearer_of(picture, wearer)
         rated = None if one is None else one.air.rated_bar
         if one is not None and rated and bar > rated * OVERFILL:
             return (
@@ -194,8 +200,8 @@ def far_under(picture: Picture, wearers: Sequence[int], bar: float) -> str:
 
     A slip of a finger, 30 for 300, would let a crew turn too late: it is asked about once.
     """
-    for number in wearers:
-        one = wearer_of(picture, number)
+    for wearer in wearers:
+        one = wearer_of(picture, wearer)
         if one is None:
             continue
         air = one.air
@@ -208,6 +214,13 @@ def far_under(picture: Picture, wearers: Sequence[int], bar: float) -> str:
                 f" {units.left(known, unit)} {unit} of {one.wearer}"
             )
     return ""
+
+
+def cylinder_from(litres: str, rated: str) -> tuple[float, float] | str:
+    """Water volume in L and rated bar as typed, on whichever board; else what they can be."""
+    volume = number(WATER_VOLUME_MIN_L, WATER_VOLUME_MAX_L, "L of water")(litres, {})
+    pressure = number(RATED_MIN_BAR, RATED_MAX_BAR, "bar rated")(rated, {})
+    return volume or pressure or (float(litres), float(rated))
 
 
 def pressure_field(context: Context, name: str = "gauge") -> Field:

@@ -25,7 +25,9 @@ def _printable(text: str) -> str:
 
 
 IDENTITY_MAX = 0xFFFF_FFFF
+WATER_VOLUME_MIN_L = 0.1
 WATER_VOLUME_MAX_L = 30
+RATED_MIN_BAR = 20
 RATED_MAX_BAR = 450
 """More than any set of today has."""
 

@@ -5,9 +5,10 @@ from typing import Any
 
 import pytest
 
+from monitor.board.door_sheets import cylinder_of
 from monitor.board.effects import WriteAct, act_of
 from monitor.board.plain_commands import TYPED_MAX, command
-from monitor.board.sheets import act
+from monitor.board.sheets import Context, act
 from monitor.incident import events
 from monitor.incident.event_parts import IDENTITY_MAX, RATED_MAX_BAR, WATER_VOLUME_MAX_L
 
@@ -100,3 +101,12 @@ def test_each_becomes_an_act_that_the_journal_takes(scenes: Any) -> None:
         assert type(act) is kind
     assert isinstance(act, events.JoinPack)
     assert (act.wearer, act.pack, act.water_volume_l, act.rated_bar) == (4, None, 6.8, 300)
+
+
+@pytest.mark.parametrize("size", ["6.8 3", "0.05 300", "6.8 nan", "6_8 300", "31 300", "6.8 451"])
+def test_a_cylinder_that_the_sheet_refuses_is_refused_here(scenes: Any, size: str) -> None:
+    """Both boards ask the same check: 3 bar for 300 would have been believed."""
+    (said,) = command(f"join 4 none {size}", scenes.quiet())  # type: ignore[misc]
+    assert said.startswith("join: say a number from ")
+    sheet = Context(scenes.quiet())
+    assert cylinder_of("/".join(size.split()), sheet) is None

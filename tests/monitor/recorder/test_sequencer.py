@@ -653,6 +653,15 @@ def test_a_real_emergency_ends_the_pause_and_keeps_scripts_out(base: Any) -> Non
     assert answer.why == "A script may not act at a real incident."
 
 
+def test_time_goes_on_through_a_real_emergency_that_nothing_was_paused_before(base: Any) -> None:
+    base.hold()
+    before = base.beat(20 * MS).horizon
+    base.ask(1, RealEmergency(id="real-0001", by="R. Harrow"))
+    for _ in range(30):
+        base.beat(1 * S)
+    assert base.beat(20 * MS).horizon - before == 30 * S + 20 * MS
+
+
 def test_whoever_gets_the_board_is_told_so_and_acts_in_that_name(base: Any) -> None:
     base.hold()
     base.beat(20 * MS)
