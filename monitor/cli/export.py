@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import journal_at, progress
-from monitor.cli.options import CAUTION, Subparsers, add_command, add_settings, settings_of
+from monitor.cli.options import CAUTION, WHICH, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadUsage, Exit
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
-                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+                        help=WHICH)  # fmt: skip
     parser.add_argument("folder", metavar="FOLDER", type=Path, nargs="?",
                         help="the folder to make for the tables")  # fmt: skip
     group = parser.add_argument_group("WHAT IS WRITTEN")

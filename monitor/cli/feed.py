@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import journal_at
-from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
+from monitor.cli.options import WHICH, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import BadJournal, BadUsage, Exit
 from shared.printable import as_json
 
@@ -51,7 +51,7 @@ def add_parser(subparsers: Subparsers) -> None:
         exits=(Exit.FILE, Exit.JOURNAL),
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path, nargs="?",
-                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+                        help=WHICH)  # fmt: skip
     group = parser.add_argument_group("WHAT IS TOLD")
     group.add_argument("--now", action="store_true", help="begin at the end of what is recorded")
     group.add_argument("--every", type=float, default=EVERY_S, metavar="SECONDS",

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import digest_line, followed, journal_at
-from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
+from monitor.cli.options import WHICH, Subparsers, add_command, add_settings, settings_of
 from monitor.cli.pages import add_page, check_page, give_page
 from monitor.errors import BadUsage, Exit
 
@@ -59,7 +59,7 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
-                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+                        help=WHICH)  # fmt: skip
     group = add_page(parser)
     group.add_argument("--renew", action="store_true",
                        help="make that file anew at each entry, while recording lasts")  # fmt: skip

@@ -18,19 +18,26 @@ if TYPE_CHECKING:
 ENDING = ".journal"
 MAKING = ".making"
 """Of one that is not whole yet."""
+SHOWN_MAX = 6
+"""Where several journals fit, so many are named."""
 NS_PER_S = 1_000_000_000
 MINUTE_S = 60
 HOUR_S = 3_600
 
 
 def journal_at(said: Path, settings: Settings) -> Path:
-    """The journal meant: a path, or the name of one in the incidents folder, without its ending.
+    """The journal meant.
 
-    Raises BadJournal if there is none.
+    A path, a file of the incidents folder with or without its ending, the name of an incident as
+    ``outby incidents`` shows it, a part that fits one only, or ``last``.
+
+    Raises BadJournal if there is none, or several fit.
     """
     found = _found(said, settings)
     if found is None:
         _check_not_gone(said, settings)
+        found = _named_so(said, settings)
+    if found is None:
         raise BadJournal("there is no such journal", str(said), "see outby incidents")
     _say_elsewhere(found, settings)
     return found
@@ -39,12 +46,33 @@ def journal_at(said: Path, settings: Settings) -> Path:
 def journal_to_go_on(said: Path, settings: Settings) -> Path:
     """The same, or the path of a journal still to be made: that is wherever was said.
 
-    Raises BadJournal for one that was there, is gone, and is kept in a second place.
+    A part of a name fits nothing here, and what has ended is not gone on with: what is called so
+    may be meant to begin. Raises BadJournal for one that was there, is gone, and is kept in a
+    second place, or where several fit.
     """
     found = _found(said, settings)
     if found is None:
         _check_not_gone(said, settings)
+        found = _named_so(said, settings, to_go_on=True)
     return found or said
+
+
+def _named_so(said: Path, settings: Settings, *, to_go_on: bool = False) -> Path | None:
+    """The one incident of the folder that is called so. Raises BadJournal where several are."""
+    from monitor.archive.naming import meant
+    from monitor.archive.survey import State, survey
+
+    if said.name != str(said) or (to_go_on and said.name.endswith(ENDING)):
+        return None
+    entries = survey(settings.incidents_path)
+    if to_go_on:
+        entries = [entry for entry in entries if entry.state is not State.CLOSED]
+    found = meant(str(said), entries, whole=to_go_on)
+    if len(found) > 1:
+        names = ", ".join(entry.path.name.removesuffix(ENDING) for entry in found[:SHOWN_MAX])
+        more = f" and {len(found) - SHOWN_MAX} more" if len(found) > SHOWN_MAX else ""
+        raise BadJournal("several incidents are called so", str(said), f"say which: {names}{more}")
+    return found[0].path if found else None
 
 
 def _check_not_gone(said: Path, settings: Settings) -> None:

@@ -27,6 +27,8 @@ NAME_BYTES_MAX = 200
 """File systems take 255; what stands beside a journal has a longer name than it."""
 PATH_BYTES_MAX = 3_800
 """Of 4,096, for the same reason."""
+WHICH = 'as "outby incidents" calls it, a part that fits one only, "last", or a path'
+"""How an argument names an incident."""
 CAUTION = """\
 Outby is an aid to decision and training, not a certified safety device. Local procedure,
 the wearer's own gauge and warning device, the maker's instructions and the competent

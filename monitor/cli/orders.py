@@ -6,7 +6,14 @@ import sys
 from pathlib import Path
 
 from monitor.cli.journals import journal_at, progress
-from monitor.cli.options import Subparsers, add_command, add_format, add_settings, settings_of
+from monitor.cli.options import (
+    WHICH,
+    Subparsers,
+    add_command,
+    add_format,
+    add_settings,
+    settings_of,
+)
 from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit
 from shared.printable import as_json
 
@@ -45,7 +52,7 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path, nargs="?",
-                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+                        help=WHICH)  # fmt: skip
     group = parser.add_argument_group("HOW TO TELL IT")
     add_format(group, ("text", "csv", "json"), "as fields, in ns")
     group.add_argument("--truth", metavar="FILE", type=Path, help="what virtual packs really did")

@@ -71,8 +71,8 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
-                        help="the journal to go on with, a path or the name of one in "
-                             "the incidents folder; or the path of one to make")  # fmt: skip
+                        help='the incident to go on with, by its name, "last" or a path; '
+                             "or the path of one to make")  # fmt: skip
     # For a board that starts this: what it wants comes by a pipe, out of sight of ps.
     parser.add_argument("--told", action="store_true", help=argparse.SUPPRESS)
     add_opening(parser)

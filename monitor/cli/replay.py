@@ -5,7 +5,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import journal_at
-from monitor.cli.options import Subparsers, add_command, add_display, add_settings, settings_of
+from monitor.cli.options import (
+    WHICH,
+    Subparsers,
+    add_command,
+    add_display,
+    add_settings,
+    settings_of,
+)
 from monitor.errors import BadJournal, BadUsage, Exit
 
 if TYPE_CHECKING:
@@ -45,7 +52,7 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
-                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+                        help=WHICH)  # fmt: skip
     group = parser.add_argument_group("THE REPLAY")
     group.add_argument("--at", metavar="TIME", default="0",
                        help="begin there: HH:MM:SS, or seconds from the start")  # fmt: skip

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import (
+    WHICH,
     Subparsers,
     add_command,
     add_format,
@@ -58,7 +59,7 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
-                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+                        help=WHICH)  # fmt: skip
     group = parser.add_argument_group("WHAT TO TELL")
     add_output(group, "the new file; left out: the journal's name and .html, here")
     group.add_argument("--alarms", action="store_true", help="the quality of the alarms alone")

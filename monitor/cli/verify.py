@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.journals import journal_at, span, when
-from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
+from monitor.cli.options import WHICH, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import Exit, NotAsWritten
 from shared import reading
 
@@ -70,7 +70,7 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", metavar="JOURNAL", type=Path,
-                        help="a path, or the name of one in the incidents folder")  # fmt: skip
+                        help=WHICH)  # fmt: skip
     group = parser.add_argument_group("WHAT IS KNOWN FROM ELSEWHERE")
     group.add_argument("--key", metavar="FILE", help="fleet key file, for a keyed digest")
     group.add_argument("--noted", metavar="DIGEST", type=_digest, help="a digest that was noted")

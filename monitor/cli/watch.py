@@ -80,8 +80,8 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
     )
     parser.add_argument("journal", nargs="?", metavar="JOURNAL", type=Path,
-                        help="the incident to show, a path or the name of one in the incidents "
-                             "folder; or the path of one to make")  # fmt: skip
+                        help='the incident to show, by its name, "last" or a path; or the path '
+                             "of one to make")  # fmt: skip
     group = parser.add_argument_group("THE BOARD")
     group.add_argument("--view", action="store_true",
                        help="look on only; start no recorder")  # fmt: skip
