@@ -163,12 +163,15 @@ def _elsewhere(journals: "Sequence[Path]", settings: "Settings") -> list[str]:
 def _recover(args: argparse.Namespace, settings: "Settings") -> int:
     """Bring in what is elsewhere, with its lock held. Raises Busy, BadJournal, BadFile."""
     from monitor import keyfile
-    from monitor.archive.elsewhere import recover
+    from monitor.archive.elsewhere import of_journal, recover
     from monitor.journal.lock import Lock
 
     path, folders = at_or_gone(args.journal, settings), second_places(settings)
     key = keyfile.journal_key(reading.home(settings.key)) if settings.key else b""
     try:
+        if of_journal(path, folders) is not None:
+            # The whole folder may be gone.
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         lock = Lock.take(path)
         if lock is None:
             what = "this incident is being recorded"
@@ -183,10 +186,15 @@ def _recover(args: argparse.Namespace, settings: "Settings") -> int:
 
 def _discard(args: argparse.Namespace, settings: "Settings") -> int:
     """Take one away, with its lock held. Raises Busy, BadJournal."""
+    from monitor.archive.elsewhere import of_journal
     from monitor.journal import half_made
     from monitor.journal.lock import Lock
 
     path = half_made_at(args.journal, settings)
+    kept = of_journal(path, second_places(settings))
+    if kept is not None:
+        what, to_do = "rows of it are kept in a second place", "outby incidents recover"
+        raise BadJournal(what, str(path), f"{to_do} {path}")
     try:
         lock = Lock.take(path)
         if lock is None:

@@ -63,7 +63,7 @@ PRIMARY_CODE_BITS = 0xFF
 BATCH_COLUMNS = ", ".join(Batch._fields)
 """By name: Python cannot even say what a damaged column name is."""
 _PLAIN = {
-    sqlite3.SQLITE_FULL: ("the disk is full", "free some space; rows wait in memory"),
+    sqlite3.SQLITE_FULL: ("the disk is full", "free some space"),
     sqlite3.SQLITE_READONLY: ("the journal may not be written", "check owner, mode and mount"),
     sqlite3.SQLITE_IOERR: ("the disk reports a fault", "check the disk; copy the journal away"),
     sqlite3.SQLITE_CORRUPT: ("the journal is damaged", "keep the file; check the disk"),

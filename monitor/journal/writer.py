@@ -321,9 +321,20 @@ class JournalWriter:
         except sqlite3.Error:
             making.unlink(missing_ok=True)
             return None
-        _leave_alone(path)
+        own = self._has_log(path)
+        kept = _leave_alone(path)
         making.replace(path)
+        if own:
+            # All of it is in the copy.
+            kept.unlink(missing_ok=True)
         return JournalWriter.open(path, self.key, keyless=not self.key)
+
+    def _has_log(self, path: Path) -> bool:
+        """Whether the log beside ``path`` is this journal's own."""
+        try:
+            return _identity(wal_path(path)) == self._syncer.identity()
+        except OSError:
+            return False
 
     def disk_behind_ns(self, now_boot_ns: int) -> int:
         """Age of the oldest commit that a loss of power would still undo; 0 if there is none."""
@@ -420,8 +431,8 @@ def _check_key(header: Header, key: bytes, path: Path) -> None:
         raise BadJournal(what, str(path), "go on with the key that it was begun with")
 
 
-def _leave_alone(path: Path) -> None:
-    """Give the log of another journal that had this name a name of its own.
+def _leave_alone(path: Path) -> Path:
+    """Give the log of another journal that had this name a name of its own; say which.
 
     SQLite would take it for the log of a new file of that name, and write the old rows into it.
     What is in it may be nowhere else, so it is kept. Raises OSError.
@@ -432,6 +443,7 @@ def _leave_alone(path: Path) -> None:
     with contextlib.suppress(FileNotFoundError):
         log.rename(kept)
     path.with_name(path.name + "-shm").unlink(missing_ok=True)
+    return kept
 
 
 def _fill(path: Path, stored: Mapping[str, str], first: Batch, sessions: Sequence[Session]) -> None:

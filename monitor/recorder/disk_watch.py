@@ -14,6 +14,8 @@ BEHIND_NS = 2_000_000_000
 BEHIND_NO_MORE_NS = 1_000_000_000
 """... until it is below this again, so that the state does not flicker."""
 NS_PER_S = 1_000_000_000
+_ROWS_WAIT = ("gone", "failing", "waiting")
+"""States in which it is told where rows are meanwhile, anew whenever that is another place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,8 @@ class DiskWatch:
         """Frames thinned when the state last changed."""
         self._thins = False
         """It was told that frames are thinned in this state."""
+        self._second = ""
+        """Where rows went when it was last looked."""
 
     def look(self, now: DiskNow, *, was_full: bool) -> DiskState | None:
         """The new state if it has changed; ``was_full``: the reserve was given back for a commit.
@@ -59,9 +63,12 @@ class DiskWatch:
         """
         new = self._state(now, was_full=was_full)
         thins = now.thinned > self._thinned_before
-        if new.state == self.state.state and (not thins or self._thins):
+        same = new.state == self.state.state
+        moved = same and new.state in _ROWS_WAIT and now.second != self._second
+        self._second = now.second
+        if same and not moved and (not thins or self._thins):
             return None
-        if thins:
+        if thins and not (same and self._thins):
             # Once as it begins; how many it came to once the disk is another way again.
             how = f"; {now.thinned - self._thinned_before} frames that said nothing new in short"
             new = new.model_copy(update={"detail": (new.detail + how).lstrip("; ")[:TEXT_MAX]})

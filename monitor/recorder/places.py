@@ -1,11 +1,11 @@
 """Every batch in the journal; while that takes none, in the second places too.
 
-The journal's thread gets every batch, always. Once it has not moved for 0.3 s, or has lost its
-file, a thread for each second place begins a spill there: from the last batch that is surely in the
-journal's own file on, so that nothing is missing between even if the journal's write-ahead log is
-lost. From then on every batch goes everywhere, and who reads takes it from whichever has it first:
-so it matters to nobody which of the places hangs too. When the journal has kept up for a while the
-spills are taken away. All calls are the loop's, and wait for no disk.
+The journal's thread gets every batch, always. Once it has not moved for 0.3 s, is slow commit after
+commit, or has lost its file, a thread for each second place begins a spill there: from the last
+batch that is surely in the journal's own file on, so that nothing is missing between even if the
+journal's write-ahead log is lost. From then on every batch goes everywhere, and who reads takes it
+from whichever has it first: so it matters to nobody which of the places hangs too. When the journal
+has kept up for a while the spills are taken away. All calls are the loop's, and wait for no disk.
 """
 
 import logging
@@ -163,7 +163,7 @@ class Places:
             now_ns - max(first.batch.boot_ns, self._awake_ns) >= SPILL_NS
         )
         oldest = 0 if first is None else first.batch.batch
-        if hangs or self.journal.seen.gone:
+        if hangs or self.journal.seen.gone or self.journal.seen.slow:
             self._well_ns = now_ns
             self.begin()
             self._save_memory()

@@ -26,6 +26,14 @@ LOOK_S = 1.0
 """How often the file is looked after."""
 RETRY_S = 0.25
 """Between two tries at a disk that refuses."""
+SLOW_NS = 40_000_000
+"""A commit that takes longer makes screens late: with the beat before it, the commit under way by
+then and a board's look behind it, an alarm stands there after a tenth of a second. A fair disk
+takes less than 1 ms."""
+SLOW_ROW_NS = 20_000
+"""For each row of it: a fair disk takes a quarter of that."""
+SLOW_COMMITS = 5
+"""So many in a row are the disk, and not a machine that was busy."""
 
 _log = logging.getLogger(__name__)
 
@@ -44,6 +52,8 @@ class Seen:
     """The ballast is held."""
     was_full: bool = False
     """The ballast was given back for a commit, and has not been taken again."""
+    slow: bool = False
+    """Its last commits were slow, each of them."""
     whole: int = 0
     """Number of the batch up to which everything is in the file itself, without its log."""
 
@@ -75,6 +85,8 @@ class WriterThread:
         self._final = False
         self._after: Callable[[], None] | None = None
         self._looked_ns = -int(LOOK_S * 1e9)
+        self._slow = 0
+        """Commits in a row that were slow."""
         was_full = ballast is not None and ballast.in_use
         self.seen = Seen(written, was_full=was_full)
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
@@ -208,6 +220,7 @@ class WriterThread:
         some = [one for one in some if one.batch.batch > writer.last.batch]
         if self._displaced(writer):
             return
+        began_ns = self._boot_ns()
         try:
             if some:
                 writer.write(some)
@@ -220,13 +233,15 @@ class WriterThread:
             writer.write(some)
         if self._displaced(writer):
             return
-        written = writer.last.batch
+        took_ns = self._boot_ns() - began_ns - SLOW_ROW_NS * sum(len(one.rows.t) for one in some)
+        self._slow = self._slow + 1 if took_ns > SLOW_NS else 0
+        written, slow = writer.last.batch, self._slow >= SLOW_COMMITS
         with self._wake:
             while self._waiting and self._waiting[0].batch.batch <= written:
                 self._waiting.popleft()
         if self.seen.fault:
             _log.warning("commits work again")
-        self._see(replace(self.seen, written=written, fault=""))
+        self._see(replace(self.seen, written=written, fault="", slow=slow))
 
     def _displaced(self, writer: JournalWriter) -> bool:
         """Whether what is written goes into a file that nobody will find: then nothing is kept."""

@@ -1,6 +1,7 @@
 """The list for a person and for a program; one incident packed up."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -196,6 +197,47 @@ def test_a_journal_that_is_gone_is_listed_and_brought_back(
     assert main(["incidents", "recover", str(journal)]) == Exit.OK
     assert main(["verify", str(journal)]) == Exit.OK
     assert list(second.iterdir()) == []
+
+
+def test_a_journal_whose_whole_folder_is_gone_is_brought_back(
+    journal: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    second, folder = tmp_path / "second", tmp_path / "folder"
+    second.mkdir()
+    folder.mkdir()
+    monkeypatch.setenv("OUTBY_SPILL_FOLDER", str(second))
+    writer = JournalWriter.open(journal.rename(folder / journal.name))
+    place = spill.Spill(spill.spill_path(writer.path, second))
+    place.make(writer, writer.last, writer.sessions(), lost=True).close(final=False)
+    writer.close(final=False)
+    shutil.rmtree(folder)
+    assert main(["incidents", "recover", str(writer.path)]) == Exit.OK
+    assert main(["verify", str(writer.path)]) == Exit.OK
+    assert folder.stat().st_mode & 0o077 == 0
+
+
+def test_one_that_looks_half_made_but_has_rows_elsewhere_is_not_discarded(
+    tmp_path: Path, journal: Path, capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """Its log was lost before anything of it came into the file."""
+    second = tmp_path / "second"
+    second.mkdir()
+    monkeypatch.setenv("OUTBY_SPILL_FOLDER", str(second))
+    path = journal.with_name("young.journal")
+    with JournalReader(journal) as reader:
+        writer = JournalWriter.create(path, reader.header())
+    place = spill.Spill(spill.spill_path(path, second))
+    kept = place.make(writer, writer.last, writer.sessions(), lost=False)
+    writer.begin_session("boot", 0, 1_000, "outby test")
+    row = Row(1, RowKind.FACT, b'{"what":"boards_alive","alive":true}')
+    kept.write([writer.sealer.seal([row], 1, Stamp(1, 1))])
+    kept.close(final=False)
+    writer.close(final=False)
+    assert main(["incidents", "discard", str(path)]) == Exit.JOURNAL
+    assert f"outby incidents recover {path}" in capsys.readouterr().err
+    assert path.exists()
 
 
 def test_the_log_of_a_journal_whose_name_another_took_is_listed(

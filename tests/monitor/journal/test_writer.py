@@ -285,3 +285,19 @@ def test_nothing_is_made_in_place_of_a_link_that_leads_nowhere(path: Path) -> No
     with pytest.raises(BadJournal, match="already"):
         JournalWriter.create(path, header)
     assert path.is_symlink()
+
+
+def test_the_copy_of_a_journal_that_was_deleted_leaves_nothing_of_its_log(
+    begin: Writing, frames: Frames, path: Path
+) -> None:
+    """All of it is in the copy; the log of any other journal is kept."""
+    writer = begin()
+    rows = frames(10)
+    writer.commit(rows, rows[-1].t, Stamp(1, 1))
+    path.unlink()
+    copy = writer.copied_to(path)
+    assert copy is not None
+    assert copy.last == writer.last
+    assert [one.name for one in path.parent.iterdir() if "-wal." in one.name] == []
+    copy.close(final=False)
+    writer.close(final=False)

@@ -41,6 +41,20 @@ def test_what_is_wrong_is_said_once(now: DiskNow, state: str, detail: str) -> No
     assert well.state == "ok"
 
 
+@pytest.mark.parametrize(
+    "trouble", [DiskNow(gone="cut off"), DiskNow(fault="no room"), DiskNow(waits_ns=3 * S)]
+)
+def test_where_rows_are_is_told_again_once_it_is_another_place(trouble: DiskNow) -> None:
+    """A disk that is full is found at once, the second place takes rows 0.3 s later."""
+    watch = DiskWatch()
+    for second, kept in (("", "rows wait in memory"), ("/x", "rows kept in /x")):
+        now = replace(trouble, second=second)
+        fact = watch.look(now, was_full=False)
+        assert fact is not None
+        assert kept in fact.detail
+        assert watch.look(now, was_full=False) is None
+
+
 def test_full_is_told_from_short_of_room() -> None:
     assert states(DiskNow(reserve=False), was_full=True) == ["full"]
 

@@ -31,9 +31,12 @@ class Disk(JournalWriter):
 
     free: threading.Event
     refuses = ""
+    takes: Callable[[], None] = staticmethod(lambda: None)
+    """Lets time go by with each commit."""
 
     def write(self, batches: Sequence[Sealed]) -> None:
         self.free.wait(WAIT_S)
+        self.takes()
         if self.refuses:
             raise BadJournal(self.refuses, str(self.path), "see to the disk")
         super().write(batches)
@@ -153,6 +156,30 @@ def test_a_disk_that_hangs_for_0_3_s_and_what_was_told_meanwhile(given: Given) -
     with JournalReader(given.second) as reader:
         assert reader.last_batch().last_row == given.t
         assert reader.read(20).rows[0].data == b"row 21"
+
+
+@pytest.mark.parametrize(("takes_ms", "facts"), [(39, ["ready"]), (41, ["ready", "in use"])])
+def test_a_disk_that_is_slow_commit_after_commit_keeps_no_screen(
+    given: Given, takes_ms: int, facts: list[str]
+) -> None:
+    """Over 40 ms and 20 us a row five times in a row: then screens read the second place."""
+
+    def take() -> None:
+        given.now += takes_ms * MS
+
+    given.disk.takes = take
+    given.steady(4 * 50 * MS)
+    given.disk.takes = lambda: None
+    given.steady(100 * MS)
+    assert given.facts == ["ready"]
+    given.disk.takes = take
+    given.steady(500 * MS)
+    assert given.facts == facts
+    given.disk.takes = lambda: None
+    given.steady(WELL_NS + 200 * MS)
+    assert given.facts == [*facts, *(["left"] if len(facts) > 1 else [])]
+    given.end()
+    assert given.whole() == given.everything()
 
 
 def test_when_the_disk_is_back_the_second_place_is_left_and_taken_away(given: Given) -> None:
