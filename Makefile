@@ -28,6 +28,8 @@ KILLS ?= 1000
 CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
+# One by one, with their figures; some take longer than any test of the gate may.
+LONG_PYTEST := $(BIN)/pytest -q -s -o faulthandler_timeout=0
 
 .PHONY: demo test check bench trials incidents fuzz hostile disk kills failing deb format clean tools
 .DELETE_ON_ERROR:
@@ -65,13 +67,13 @@ hostile: .venv/.dev
 	@HOSTILE=$(HOSTILE) $(BIN)/pytest -q tests/fuzz/test_hostile_files.py tests/fuzz/test_hostile_journals.py
 
 disk: .venv/.dev tools
-	@LONG=1 $(BIN)/pytest -q -s tests/functional/test_bad_disk.py
+	@LONG=1 $(LONG_PYTEST) tests/functional/test_bad_disk.py
 
 kills: .venv/.dev tools
-	@KILLS=$(KILLS) $(BIN)/pytest -q -s tests/functional/test_kills.py
+	@KILLS=$(KILLS) $(LONG_PYTEST) tests/functional/test_kills.py
 
 failing: .venv/.dev tools
-	@FAILING_SEEDS=$(FAILING_SEEDS) $(BIN)/pytest -q -s tests/functional/test_failing_calls.py
+	@FAILING_SEEDS=$(FAILING_SEEDS) $(LONG_PYTEST) tests/functional/test_failing_calls.py
 
 deb: .venv/.dev
 	@mkdir -p dist

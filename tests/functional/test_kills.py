@@ -51,12 +51,17 @@ class Load:
     port: int
     sent: list[tuple[float, int, int]] = field(default_factory=list)
     """When, by which pack, under which number."""
+    late_s: float = 0.0
+    """Longest that this machine let this thread itself wait beyond what it asked for."""
     _stop: threading.Event = field(default_factory=threading.Event)
 
     def run(self) -> None:
         with closing(Packs(self.port)) as packs:
             began, count = time.monotonic(), 0
+            woke = began
             while not self._stop.wait(0.005):
+                now = time.monotonic()
+                self.late_s, woke = max(self.late_s, now - woke - 0.005), now
                 while count < (time.monotonic() - began) * FRAMES_A_SECOND:
                     identity = PACKS[count % len(PACKS)]
                     packs.send(identity)
@@ -198,7 +203,9 @@ def test_kill_9_at_random_moments_under_load(
     print(
         f"{worst.kills}, {worst.taken} acts taken, {worst.sent} frames; the oldest lost was sent "
         f"{worst.lost_s * 1e3:.0f} ms before a kill; recording after {back[len(back) // 2]:.2f} s "
-        f"(median), {back[-1]:.2f} s at worst"
+        f"(median), {back[-1]:.2f} s at worst; the sender itself was up to "
+        f"{load.late_s * 1e3:.0f} ms late"
     )
     assert worst.taken > kills
-    assert worst.lost_s < OLD_S
+    # A recorder that the machine did not let run could not read them.
+    assert worst.lost_s < OLD_S + load.late_s
