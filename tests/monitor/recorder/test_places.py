@@ -179,6 +179,7 @@ def test_a_disk_that_is_slow_commit_after_commit_keeps_no_screen(
     given.steady(WELL_NS + 200 * MS)
     assert given.facts == [*facts, *(["left"] if len(facts) > 1 else [])]
     given.end()
+    given.wait(lambda: not given.second.exists())
     assert given.whole() == given.everything()
 
 
