@@ -5,6 +5,7 @@ A small TOML file, readable by its owner alone::
     use = "exercise"
     current = 2
     journal = "64 hex digits"
+    signing = "64 hex digits"
 
     [keys]
     1 = "64 hex digits"
@@ -16,6 +17,8 @@ by one; the old one is dropped when the last pack has changed.
 The journal key makes the running digests of journals. It is no pack's business and outlives every
 epoch, so that a journal can be verified years later. A file from before it has none; the next
 change of epoch, or ``add_journal_key``, adds it.
+
+The signing key, if there is one, signs them (Ed25519): see ``journal/signing``.
 """
 
 import os
@@ -50,6 +53,7 @@ class _Contents(BaseModel):
     use: Use
     current: _Epoch
     journal: _HexKey | None = Field(default=None, repr=False)
+    signing: _HexKey | None = Field(default=None, repr=False)
     keys: dict[_Epoch, _HexKey] = Field(min_length=1, max_length=EPOCHS_HELD_MAX, repr=False)
 
     def keyring(self) -> Keyring:
@@ -69,6 +73,14 @@ def journal_key(path: Path) -> bytes:
     BadFile as ``load``.
     """
     return bytes.fromhex(_read(path).journal or "")
+
+
+def signing_key(path: Path) -> bytes:
+    """The private key that signs this fleet's journals; empty where there is none.
+
+    BadFile as ``load``.
+    """
+    return bytes.fromhex(_read(path).signing or "")
 
 
 def create(path: Path, use: Use) -> Keyring:
@@ -120,6 +132,14 @@ def add_journal_key(path: Path) -> None:
     _replace(path, held)
 
 
+def add_signing_key(path: Path) -> None:
+    """Give a file a signing key. BadUsage if it has one: it never changes."""
+    held = _read(path)
+    if held.signing is not None:
+        raise BadUsage("there is a signing key already", str(path), "it stays as it is")
+    _replace(path, held.model_copy(update={"signing": secrets.token_hex(KEY_BYTES)}))
+
+
 def _listed(contents: _Contents) -> str:
     return ", ".join(str(epoch) for epoch in sorted(contents.keys))
 
@@ -162,6 +182,9 @@ def _text_of(path: Path) -> tuple[str, int]:
         raise BadFile("not a key file", str(path), _ANOTHER) from None
 
 
+_SIGNING = "# Signs journals; its public part, by which anybody checks: outby keys public."
+
+
 def _text(contents: _Contents) -> str:
     lines = [
         "# Fleet keys. Whoever reads this file can pose as any pack of the fleet.",
@@ -169,6 +192,7 @@ def _text(contents: _Contents) -> str:
         f"current = {contents.current}",
         "# Verifies journals; who has it could also make one that verifies.",
         f'journal = "{contents.journal}"',
+        *([_SIGNING, f'signing = "{contents.signing}"'] if contents.signing else []),
         "",
         "[keys]",
         *(f'{epoch} = "{key}"' for epoch, key in sorted(contents.keys.items())),

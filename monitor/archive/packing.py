@@ -120,7 +120,9 @@ def _manifest(
     found, verdict = _verified(copy, key)
     folded = refold(copy, found.last) if found.last else Refolded()
     if not verdict:
-        verdict = str(folded.fault or "nothing in it speaks against it")
+        verdict = str(folded.fault or _NOTHING)
+        if folded.fault is None and found.unproved:
+            verdict += "; its keyed digest was not checked"
         if folded.fault is None and not folded.sound:
             verdict = f"{folded.count} alarms are not those that were announced"
     header, last, opened = found.header, found.last, folded.opened
@@ -154,8 +156,17 @@ def _manifest(
             "keyed": header.digest == "keyed",
             "verified": verdict,
         },
+        "signed": {
+            "by": header.signer,
+            "signatures": found.signatures,
+            "checked": found.signatures_checked,
+            "up_to_row": found.signed.last_row if found.signed else 0,
+        },
     }
     return about, verdict
+
+
+_NOTHING = "nothing in it speaks against it"
 
 
 def _verified(copy: Path, key: bytes) -> tuple[Findings, str]:

@@ -16,21 +16,13 @@ from monitor.errors import AlreadyThere, BadJournal, Busy
 from monitor.incident.event_parts import TEXT_MAX
 from monitor.journal import connection as files
 from monitor.journal import digest, lock
+from monitor.journal.commits import commits
 from monitor.journal.half_made import discard
-from monitor.journal.schema import Batch, Session
+from monitor.journal.schema import Batch
 from monitor.journal.sealing import Sealed
-from monitor.journal.verify import BATCHES_A_STEP, Findings
+from monitor.journal.verify import Findings
 from monitor.journal.writer import JournalWriter
 from shared.printable import escaped, shortened
-
-_BATCHES = (
-    f"SELECT {files.BATCH_COLUMNS} FROM batches"  # noqa: S608 - names of our own
-    " WHERE batch > ? AND batch <= ? ORDER BY batch LIMIT ?"
-)
-_ROWS = (
-    "SELECT t, kind, link, late_ns, signal_dbm, data FROM rows WHERE id > ? AND id <= ? ORDER BY id"
-)
-
 
 NAME_MAX = 40
 """Characters of the damaged file's name; escaped, they are ten times as many at most."""
@@ -62,9 +54,16 @@ def salvage(path: Path, findings: Findings, target: Path, key: bytes) -> Salvage
     header = findings.header
     what = f": {findings.fault}" if findings.fault is not None else ""
     name = escaped(shortened(path.name, NAME_MAX))
+    if findings.unproved:
+        what += "; its keyed digest was not checked"
     said = f"from {name}, up to row {last.last_row} of digest {last.digest.hex()}{what}"
     new = header.model_copy(
-        update={"salvaged": shortened(said, TEXT_MAX), "digest": "open", "key_check": ""}
+        update={
+            "salvaged": shortened(said, TEXT_MAX),
+            "digest": "open",
+            "key_check": "",
+            "signer": "",
+        }
     )
     with closing(_opened(path)) as source:
         key = key if header.digest == "keyed" else b""
@@ -91,19 +90,9 @@ def _opened(path: Path) -> sqlite3.Connection:
 
 def _sealed(source: sqlite3.Connection, before: Batch, last: Batch, key: bytes) -> Iterator[Sealed]:
     """Every commit of ``source`` behind its first and up to ``last``, in the new running digest."""
-    sessions = {one.session: one for one in files.sessions(source)}
-    while before.batch < last.batch:
-        limits = (before.batch, last.batch, BATCHES_A_STEP)
-        for row in source.execute(_BATCHES, limits).fetchall():
-            batch = files.batch_of(row)
-            rows = source.execute(_ROWS, (before.last_row, batch.last_row)).fetchall()
-            columns = digest.Columns(*zip(*rows, strict=True)) if rows else digest.NO_ROWS
-            new: Session | None = None
-            if batch.session != before.session:
-                new = sessions[batch.session]
-            made = digest.of_batch(before, batch, columns, new, key)
-            batch = batch._replace(digest=made)
-            yield Sealed(before, batch, columns, new)
-            before = batch
-            if before.batch == last.batch:
-                return  # a damaged file may give anything behind it, under any number
+    for one in commits(source, before, last):
+        batch = one.batch._replace(
+            digest=digest.of_batch(before, one.batch, one.rows, one.new, key)
+        )
+        yield one._replace(before=before, batch=batch)
+        before = batch

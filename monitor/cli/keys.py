@@ -14,6 +14,10 @@ Keys for exercises and keys for real incidents are made apart and never fit one 
 The file also holds the key of journals: it makes each journal's digest one that nobody without
 the file can make again ("outby verify" checks it). It stays the same through all epochs.
 
+"signing" adds a signing key: journals begun after that are signed every ten seconds and at the
+close. "public" prints its public part, which may be given to anybody: with it, and with nothing
+secret, "outby verify --signer" shows that a journal is as the base wrote it.
+
 Change epoch when a key may have become known, or by the calendar: "next" adds a new fleet key
 and keeps the old one, packs are given their new keys one by one, "drop" ends the old one."""
 
@@ -23,6 +27,8 @@ _EXAMPLES = (
     ("outby keys show fleet.key", "say what the file holds, without its secrets"),
     ("outby keys next fleet.key", "begin a new epoch; the old one still holds"),
     ("outby keys drop fleet.key 1", "end epoch 1: its packs are no longer believed"),
+    ("outby keys signing fleet.key", "have journals signed from now on"),
+    ("outby keys public fleet.key > brigade.pub", "the public key, for whoever gets a journal"),
     ("outby keys journal fleet.key", "add the key of journals to a file from before there was one"),
 )
 IDENTITY_MAX = 0xFFFF_FFFF
@@ -57,6 +63,9 @@ def add_parser(subparsers: Subparsers) -> None:
     drop = _add_act(acts, "drop", "end an old epoch")
     drop.add_argument("epoch", type=int, metavar="EPOCH", help="number of the epoch")
     _add_act(acts, "journal", "add the key of journals to a file that has none")
+    _add_act(acts, "signing", "add a key that signs journals")
+    public = _add_act(acts, "public", "print the public key by which anybody checks signatures")
+    public.add_argument("--pem", action="store_true", help="in the form that other programs read")
 
 
 def _add_act(acts: Subparsers, name: str, summary: str) -> argparse.ArgumentParser:
@@ -95,6 +104,13 @@ def run(args: argparse.Namespace) -> int:
     elif args.act == "journal":
         keyfile.add_journal_key(args.file)
         print(f"{args.file} has a key of journals now; those begun before keep their open digest")
+    elif args.act == "signing":
+        _need_signing()
+        keyfile.add_signing_key(args.file)
+        print(f"{args.file} has a signing key now; journals begun from now on are signed")
+        print(f"its public part: outby keys public {args.file}")
+    elif args.act == "public":
+        _print_public(args.file, pem=args.pem)
     else:
         keyring = keyfile.drop_epoch(args.file, args.epoch)
         print(f"epoch {args.epoch} has ended; held: {_listed(keyring.epochs)}")
@@ -113,6 +129,30 @@ def _show(file: Path) -> None:
     print(f"current  {keyring.current_epoch}")
     print(f"held     {_listed(keyring.epochs)}")
     print(f"journal  {'keyed' if keyfile.journal_key(file) else 'open'}")
+    print(f"signing  {'yes' if keyfile.signing_key(file) else 'no'}")
+
+
+def _need_signing() -> None:
+    from monitor.errors import BadUsage
+    from monitor.journal import signing
+
+    if not signing.is_there():
+        what, to_do = "signing needs the extra of that name", "pip install 'outby[signing]'"
+        raise BadUsage(what, "outby keys", to_do)
+
+
+def _print_public(file: Path, *, pem: bool) -> None:
+    from monitor import keyfile
+    from monitor.errors import BadUsage
+    from monitor.journal import signing
+
+    _need_signing()
+    seed = keyfile.signing_key(file)
+    if not seed:
+        what, to_do = "there is no signing key", f"add one: outby keys signing {file}"
+        raise BadUsage(what, str(file), to_do)
+    public = signing.public_of(seed)
+    print(signing.pem_of(public) if pem else public.hex())
 
 
 def _print_pack(file: Path, identity: int, epoch: int | None) -> None:

@@ -10,12 +10,14 @@ from monitor.cli.journals import journal_at, span, when
 from monitor.cli.options import WHICH, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import Exit, NotAsWritten
 from shared import reading
+from shared.reading import Unreadable
 
 if TYPE_CHECKING:
     from monitor.archive.refold import Refolded
     from monitor.journal.verify import Findings
     from monitor.settings import Settings
 
+PUBLIC_FILE_MAX = 1_000
 SHOWN_MAX = 5
 """Differences listed; the rest are counted."""
 NS_PER_MS = 1_000_000
@@ -29,7 +31,12 @@ before it. Nothing is changed, and a recorder may be writing meanwhile.
 
 Without a key the digest shows damage, and changes by somebody who did not make the digests again.
 With the fleet key file, where the incident was opened with one, it shows any change by somebody
-who does not have that file.
+who does not have that file; without that file everything else is looked at, and it is said that
+the digest is not proved.
+
+A journal that was signed is checked without any secret: up to its last signature nobody without
+the signing key has changed it. It names its signer's public key itself; --signer compares that
+with the one that you have from elsewhere ("outby keys public"). This needs the extra signing.
 
 The journal alone cannot tell that its newest part was cut off. So note the digest that is printed
 at the close, or by this command, where nobody can change it; --noted looks for it.
@@ -60,6 +67,10 @@ def add_parser(subparsers: Subparsers) -> None:
                 "one of the incidents folder, with a keyed digest",
             ),
             (
+                "outby verify kiln-lane.zip --signer brigade.pub",
+                "a packed one, by the public key of whoever recorded it",
+            ),
+            (
                 "outby verify kiln-lane --salvage whole.journal",
                 "make a journal of what is right before a fault",
             ),
@@ -73,6 +84,8 @@ def add_parser(subparsers: Subparsers) -> None:
                         help=WHICH)  # fmt: skip
     group = parser.add_argument_group("WHAT IS KNOWN FROM ELSEWHERE")
     group.add_argument("--key", metavar="FILE", help="fleet key file, for a keyed digest")
+    group.add_argument("--signer", metavar="KEY|FILE", type=_public,
+                       help="public key of whoever signs, or a file with it")  # fmt: skip
     group.add_argument("--noted", metavar="DIGEST", type=_digest, help="a digest that was noted")
     parser.add_argument("--salvage", metavar="FILE", type=Path,
                         help="make a journal of what is right before the first fault")  # fmt: skip
@@ -87,6 +100,21 @@ def _digest(text: str) -> bytes:
     return bytes.fromhex(hexed)
 
 
+def _public(text: str) -> bytes:
+    """A key in hex, or the first line of a file that is one."""
+    hexed = re.sub(r"\s", "", text).lower()
+    if not re.fullmatch(r"[0-9a-f]{64}", hexed):
+        try:
+            said = reading.text_of(reading.read_bytes(Path(text), PUBLIC_FILE_MAX))
+        except Unreadable as wrong:
+            what = f"it has 64 hex digits, or is a file: {wrong.what}"
+            raise argparse.ArgumentTypeError(what) from None
+        hexed = re.sub(r"\s", "", said).lower()
+    if not re.fullmatch(r"[0-9a-f]{64}", hexed):
+        raise argparse.ArgumentTypeError("a public key has 64 hex digits")
+    return bytes.fromhex(hexed)
+
+
 def run(args: argparse.Namespace) -> int:
     """Say what was found. Raises NotAsWritten, BadJournal, BadFile."""
     from monitor.archive.refold import refold
@@ -97,6 +125,7 @@ def run(args: argparse.Namespace) -> int:
     key = _key(settings)
     findings = examine(path, key, args.noted or b"")
     _print(_about_digest(path, findings))
+    _print(_about_signatures(findings, args.signer))
     if args.salvage is not None:
         _salvage(path, findings, args.salvage, key)
     last = findings.last
@@ -111,8 +140,55 @@ def run(args: argparse.Namespace) -> int:
     if args.noted is not None and findings.noted is None:
         what = "no commit has the digest that was noted: the end was cut off, or it is another's"
         raise NotAsWritten(what, str(path), "compare the digits")
+    if args.signer is not None and (what := _not_by(findings, args.signer)):
+        raise NotAsWritten(what, str(path), "compare the key with whoever recorded it")
+    _print(_not_proved(findings, args.signer))
     print("nothing in it speaks against it")
     return Exit.OK
+
+
+def _not_by(found: "Findings", signer: bytes) -> str:
+    """Why a journal is not one that this signer signed; empty: it is."""
+    if not found.header.signer:
+        return "it is not signed"
+    if found.header.signer != signer.hex():
+        return "it is signed with another key"
+    return "" if found.signatures else "its header names that key, but there is no signature"
+
+
+def _about_signatures(found: "Findings", signer: bytes | None) -> Iterator[tuple[str, str]]:
+    """What the signatures say."""
+    from monitor.journal.digest import shown
+
+    header, signed = found.header, found.signed
+    if not header.signer:
+        return
+    if signed is None:
+        yield "signed", "not up to here"
+    else:
+        count = f"{found.signatures:,} signatures" if found.signatures > 1 else "1 signature"
+        rows = f"up to row {signed.last_row:,}, {when(signed.wall_ns)}"
+        fit = "right" if found.signatures_checked else "not checked: the extra 'signing' is missing"
+        yield "signed", f"{rows}: {count}, {fit}"
+    known = "the one that was given" if signer and signer.hex() == header.signer else "as it says"
+    yield "by the key", f"{shown(bytes.fromhex(header.signer))}, {known}"
+
+
+def _not_proved(found: "Findings", signer: bytes | None) -> Iterator[tuple[str, str]]:
+    """What nobody can tell from what was given."""
+    header, last, signed = found.header, found.last, found.signed
+    if found.unproved and signed is None:
+        yield "not proved", "the digest is keyed: it needs --key to show who wrote it"
+    if header.digest == "open" and not header.signer:
+        yield "not proved", "who wrote it: it has neither a key nor a signature"
+    if header.signer and not found.signatures_checked:
+        yield "not proved", "the signatures: pip install 'outby[signing]'"
+    elif header.signer and signer is None:
+        yield "not proved", "whose that key is: compare it, or give it by --signer"
+    if header.signer and last is not None:
+        after = last.last_row - (signed.last_row + 1 if signed else 0)
+        if after > 0:
+            yield "not proved", f"{after:,} rows after the last signature, by a signature"
 
 
 def _salvage(path: Path, findings: "Findings", target: Path, key: bytes) -> None:

@@ -41,6 +41,7 @@ from monitor.incident.procedure import Procedure
 from monitor.incident.record.events import RecordAct
 from monitor.incident.rows import Standing
 from monitor.incident.second_place import SecondPlace
+from monitor.incident.signed import Signed
 from monitor.incident.still_heard import Thinned
 from protocol.packets import UpPacket
 
@@ -475,7 +476,7 @@ class Holder(_Model):
 Fact = Annotated[
     Opened | Resumed | Setup | Stall | TimeMoved | ClockStep | LinkState | Refused | DiskState
     | SecondPlace | BasePower | SoundState | BoardsAlive | Holder | PackClock | OrdersSent | WentOn
-    | Thinned,
+    | Thinned | Signed,
     Field(discriminator="what"),
 ]  # fmt: skip
 fact_adapter: TypeAdapter[Fact] = TypeAdapter(Fact)

@@ -26,6 +26,9 @@ from typing import NamedTuple
 from monitor.journal.schema import Batch, Session
 
 DIGEST_BYTES = 16
+OPEN_BYTES = 32
+"""Of the open digest, which is never keyed and is what a recorder signs: whoever finds two journals
+with one digest of 16 bytes (2**64 tries) must not have a signature for both."""
 KEY_BYTES_MAX = 64
 """Of BLAKE2b, RFC 7693 section 2.1."""
 KEY_CHECK_BYTES = 8
@@ -74,12 +77,12 @@ def key_check(key: bytes) -> str:
     return blake2b(KEY_CHECK_DOMAIN, digest_size=KEY_CHECK_BYTES, key=key).hexdigest()
 
 
-def of_header(header: Mapping[str, str], key: bytes = b"") -> bytes:
+def of_header(header: Mapping[str, str], key: bytes = b"", size: int = DIGEST_BYTES) -> bytes:
     """Digest of batch 0, from the header table as it is stored."""
     parts = [DOMAIN]
     for name in sorted(header):
         parts += _text(name), _text(header[name])
-    return blake2b(b"".join(parts), digest_size=DIGEST_BYTES, key=key).digest()
+    return blake2b(b"".join(parts), digest_size=size, key=key).digest()
 
 
 def _session_bytes(session: Session) -> bytes:
@@ -92,8 +95,19 @@ def of_batch(before: Batch, batch: Batch, rows: Columns, new: Session | None, ke
 
     ``new`` is the session that begins with this batch, None where an earlier one goes on.
     """
+    parts = _batch_parts(before.digest, batch, rows, new)
+    return blake2b(b"".join(parts), digest_size=DIGEST_BYTES, key=key).digest()
+
+
+def open_of_batch(before: bytes, batch: Batch, rows: Columns, new: Session | None) -> bytes:
+    """The open digest of ``batch``, following the one of the batch before it."""
+    parts = _batch_parts(before, batch, rows, new)
+    return blake2b(b"".join(parts), digest_size=OPEN_BYTES).digest()
+
+
+def _batch_parts(before: bytes, batch: Batch, rows: Columns, new: Session | None) -> list[bytes]:
     n = len(rows.t)
-    parts = [before.digest, _session_bytes(new) if new else b""]
+    parts = [before, _session_bytes(new) if new else b""]
     parts.append(_BATCH.pack(*batch[:-1], n))
     if n:
         signals = [NO_SIGNAL_DBM if s is None else s for s in rows.signal_dbm]
@@ -106,4 +120,4 @@ def of_batch(before: Batch, batch: Batch, rows: Columns, new: Session | None, ke
             pack(f">{n}I", *map(len, rows.data)),
             *rows.data,
         )
-    return blake2b(b"".join(parts), digest_size=DIGEST_BYTES, key=key).digest()
+    return parts

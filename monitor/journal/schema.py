@@ -84,6 +84,8 @@ class Header(BaseModel):
     """What the simulated packs were started from; empty where the packs are real."""
     salvaged: Said = ""
     """Made of a damaged journal: which, how far that was right, what is wrong after; else empty."""
+    signer: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = ""
+    """Public Ed25519 key of whoever signs it now and then, hex; empty: it is not signed."""
     digest: Literal["open", "keyed"] = "open"
     """Whether the running digest is made with a key; set when the journal is made."""
     key_check: Said = ""

@@ -14,6 +14,7 @@ from monitor.incident.rows import RowKind
 from monitor.journal import connection as files
 from monitor.journal import digest
 from monitor.journal.schema import HORIZON_BEFORE_ALL, KIND_OF, Batch, Header, Session
+from monitor.journal.signatures import Signatures
 from protocol.codec import decode
 from protocol.rejects import Reject
 
@@ -91,6 +92,14 @@ class Findings:
     a journal without one. Whoever follows them again with the key vouches for what it found."""
     noted: Batch | None = None
     """The commit whose digest was noted elsewhere, if there is one."""
+    unproved: bool = False
+    """The digest is keyed and no key was given: its order and shape were looked at, no more."""
+    signatures: int = 0
+    """Those that fit the rows, and are right if ``signatures_checked``."""
+    signatures_checked: bool = True
+    """False: this installation cannot check any."""
+    signed: Batch | None = None
+    """The last commit that a signature covers."""
 
     def right_up_to(self, batch: Batch, noted: bytes) -> None:
         """Take one more commit that is right."""
@@ -114,8 +123,9 @@ def verify_digest(path: Path, key: bytes = b"") -> Fault | None:
 
 
 def examine(path: Path, key: bytes = b"", noted: bytes = b"") -> Findings:
-    """Look through a whole journal: order, digests, horizon; up to the first fault.
+    """Look through a whole journal: order, digests, signatures, horizon; up to the first fault.
 
+    Without the key of a keyed digest everything else is looked at, and ``unproved`` is said.
     ``noted``: a digest noted elsewhere, to be looked for. A tail that was cut off whole is no
     fault: nothing in the file tells of it. Raises BadJournal where the file is none, is of a newer
     format, its header cannot be read, or its digest needs another key.
@@ -128,7 +138,9 @@ def examine(path: Path, key: bytes = b"", noted: bytes = b"") -> Findings:
         stored = files.read_header(connection)
         header = files.header_of(stored, path)
         _check_key(header, key, path)
-        check = _Check(connection, key if header.digest == "keyed" else b"", Findings(header))
+        keyed = header.digest == "keyed"
+        findings = Findings(header, unproved=keyed and not key)
+        check = _Check(connection, key if keyed else b"", findings)
         return check.run(stored, noted, damage)
     except sqlite3.Error as error:
         raise files.in_plain_words(error, path) from error
@@ -137,10 +149,8 @@ def examine(path: Path, key: bytes = b"", noted: bytes = b"") -> Findings:
 
 
 def _check_key(header: Header, key: bytes, path: Path) -> None:
-    if header.digest == "open":
+    if header.digest == "open" or not key:
         return
-    if not key:
-        raise BadJournal("the digest needs the fleet key", str(path), "give the key file")
     if header.key_check != digest.key_check(key):
         raise BadJournal("the digest was made with another key", str(path), "give that key file")
 
@@ -153,6 +163,7 @@ class _Check:
         """Of the session; empty while its recorder had lost it."""
         self._findings = findings
         self._sessions: dict[int, Session] = {}
+        self._signatures = Signatures(findings.header) if findings.header.signer else None
 
     def run(self, stored: dict[str, str], noted: bytes, damage: str) -> Findings:
         """Look; ``damage`` is what was wrong with the file itself when it was opened."""
@@ -179,13 +190,15 @@ class _Check:
             return Fault(0, 1, 0, "the journal does not begin with batch 0")
         before = files.batch_of(first[0])
         texts = all(isinstance(text, str) for pair in stored.items() for text in pair)
-        if not texts or before.digest != digest.of_header(stored, self._key):
+        if not texts or not self._fits(before, digest.of_header(stored, self._key)):
             return Fault(0, 1, 0, "the header was changed")
         made = (0, 0, 0, HORIZON_BEFORE_ALL, 0, self._findings.header.opened_wall_ns)
         if before[:-1] != made:
             # No digest covers these: they follow from the header.
             return Fault(0, 1, 0, "the first batch was changed")
         self._findings.right_up_to(before, noted)
+        if self._signatures is not None:
+            self._signatures.begin(stored, before)
         while True:
             step = self._connection.execute(_BATCHES, (before.batch + 1, BATCHES_A_STEP)).fetchall()
             if not step:
@@ -236,25 +249,51 @@ class _Check:
             return fault
         new = self._session(batch.session) if batch.session != before.session else None
         columns = digest.Columns(*list(zip(*rows, strict=True))[1:]) if rows else digest.NO_ROWS
-        keys = (self._key, b"") if new is not None and self._key else (self._key_now,)
-        for key in keys:
-            if _matches(before, batch, columns, new, key):
-                self._key_now = key
-                self._findings.keyless += bool(self._key) and not key
-                return None
+        if self._as_sealed(before, batch, columns, new):
+            return self._signed(batch, columns, new)
         return _first_broken_frame(batch, rows) or Fault(
             batch.batch, first, last, "changed since it was written"
         )
 
+    def _as_sealed(
+        self, before: Batch, batch: Batch, columns: digest.Columns, new: Session | None
+    ) -> bool:
+        """Whether the digest is right; without the key of a keyed one, whether it can be one."""
+        if new is None and batch.session != before.session:
+            return False
+        keys = (self._key, b"") if new is not None and self._key else (self._key_now,)
+        for key in keys:
+            made = _digest(before, batch, columns, new, key)
+            if made is not None and self._fits(batch, made):
+                self._key_now = key
+                self._findings.keyless += bool(self._key) and not key
+                return not self._findings.unproved or _frames_right(columns)
+        return False
 
-def _matches(
+    def _fits(self, batch: Batch, made: bytes) -> bool:
+        if self._findings.unproved:
+            return len(batch.digest) == digest.DIGEST_BYTES
+        return batch.digest == made
+
+    def _signed(self, batch: Batch, rows: digest.Columns, new: Session | None) -> Fault | None:
+        """Look at the signatures among the rows of a commit that is right."""
+        if self._signatures is None:
+            return None
+        fault = self._signatures.take(batch, rows, new)
+        found = self._findings
+        found.signatures, found.signed = self._signatures.right, self._signatures.signed
+        found.signatures_checked = self._signatures.checked
+        return None if fault is None else Fault(batch.batch, *fault)
+
+
+def _digest(
     before: Batch, batch: Batch, rows: digest.Columns, new: Session | None, key: bytes
-) -> bool:
+) -> bytes | None:
     try:
-        return batch.digest == digest.of_batch(before, batch, rows, new, key)
+        return digest.of_batch(before, batch, rows, new, key)
     except (ValueError, TypeError, AttributeError, ArithmeticError, struct.error):
         # A value that does not fit its place in the digest was never written by a recorder.
-        return False
+        return None
 
 
 def _order(before: Batch, batch: Batch, rows: list[_RawRow]) -> Fault | None:
@@ -271,6 +310,15 @@ def _order(before: Batch, batch: Batch, rows: list[_RawRow]) -> Fault | None:
     if expected != batch.last_row + 1:
         return Fault(batch.batch, expected, expected, "the row is missing")
     return None
+
+
+def _frames_right(rows: digest.Columns) -> bool:
+    """Whether every frame has its own checksum right."""
+    frames = (KIND_OF.get(kind) is RowKind.FRAME for kind in rows.kind)
+    return not any(
+        is_frame and isinstance(decode(data), Reject)
+        for is_frame, data in zip(frames, rows.data, strict=True)
+    )
 
 
 def _first_broken_frame(batch: Batch, rows: list[_RawRow]) -> Fault | None:

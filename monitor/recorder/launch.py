@@ -50,6 +50,7 @@ from monitor.recorder.places import Places
 from monitor.recorder.recorder import Recorder
 from monitor.recorder.recovery import Refold, Start, break_since, opening
 from monitor.recorder.sequencer import Sequencer
+from monitor.recorder.signing import signer_of, signing_of
 from monitor.recorder.sounder import Sounder, write_tones
 from monitor.recorder.taking_up import (
     FIRST_ROWS,
@@ -152,7 +153,7 @@ class Launch:
         keeper.open_all()
         writer: JournalWriter | None = None
         try:
-            writer = self._made(_header(opened, simulated))
+            writer = self._made(_header(opened, simulated, signer_of(self._keys.signing)))
             intake, beacons = self._pure_parts(memory)
             start = opening(opened, acts, stamp)
             start.facts += (setup_of(self._settings, links, self._keys),)
@@ -386,6 +387,7 @@ class Launch:
             self._sounder(),
             self._keys_back(intake, beacons, memory),
         )
+        recorder.signing = signing_of(self.path, self._keys.signing)
         self.links = keeper
         # What stands now stands to the end: the collector need not look at it again.
         gc.freeze()
@@ -451,7 +453,7 @@ def _check_opened(path: Path, last: Batch) -> None:
         raise BadJournal(what, str(path), f"take it away: outby incidents discard {path.stem}")
 
 
-def _header(opened: Opened, simulated: str) -> Header:
+def _header(opened: Opened, simulated: str, signer: str) -> Header:
     return Header(
         fold=opened.fold,
         software=opened.software,
@@ -460,6 +462,7 @@ def _header(opened: Opened, simulated: str) -> Header:
         opened_wall_ns=opened.wall_ns,
         catalogue=digest(),
         simulated=simulated,
+        signer=signer,
     )
 
 

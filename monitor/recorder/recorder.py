@@ -35,6 +35,7 @@ from monitor.recorder.memory import MemoryKeeper
 from monitor.recorder.places import Places
 from monitor.recorder.power import PowerWatch
 from monitor.recorder.sequencer import Sequencer
+from monitor.recorder.signing import Signing
 from monitor.recorder.sounder import Sounder
 from monitor.recorder.taking_up import Keys
 from monitor.recorder.waiting import Waiting
@@ -103,6 +104,8 @@ class Recorder:
         self._sounder = sounder
         self._keys_back = keys_back
         """Looks for keys that are lost; None: none are."""
+        self.signing: Signing | None = None
+        """Signs what is written; None: it is not signed."""
         self._looked_at_sound_ns = 0
         self._disk = DiskWatch(sequencer.incident.disk)
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -283,8 +286,8 @@ class Recorder:
     def _expected(self, link: int) -> Known:
         return Known(*self._sequencer.expected(link, SOURCES_MAX, PACKS_MAX))
 
-    def _beat(self, stamp: Stamp) -> None:
-        """Move the horizon to ``stamp``, sound, send, have it committed."""
+    def _beat(self, stamp: Stamp, *, end: bool = False) -> None:
+        """Move the horizon to ``stamp``, sound, send, have it committed. ``end``: and signed."""
         self._beat_ns = self._clock.boot_ns()
         for link, count in self._links.turn_away(self._beat_ns, self._expected).items():
             self._sequencer.turned_away(link, count)
@@ -298,7 +301,10 @@ class Recorder:
             self._links.send(send)
         self._answer(batch.at_once)
         self._answer(self._sequencer.held(stamp))
-        self._places.put(self._sealer.seal(batch.rows, batch.horizon, batch.stamp))
+        sealed = self._sealer.seal(batch.rows, batch.horizon, batch.stamp)
+        self._places.put(sealed)
+        if self.signing and (signed := self.signing.sealed(sealed, end=end or batch.closes)):
+            self._sequencer.noticed(signed, stamp)
         self._places.look(self._clock.boot_ns())
         self._look_at_disk(stamp)
         self._arm()
@@ -400,7 +406,9 @@ class Recorder:
         if well and not self._sequencer.incident.closed:
             self._waiting.add(*self._links.inbox.take_both())
             self._take_waiting(self._clock.boot_ns() + END_TAKE_NS)
-            self._beat(self._clock.stamp())
+            self._beat(self._clock.stamp(), end=True)
+            if self.signing:
+                self._beat(self._clock.stamp())
             await self._wait_for_disk(END_WAIT_S)
             if self._sequencer.in_flight:
                 self._places.begin()

@@ -42,6 +42,7 @@ from monitor.incident.events import (
 from monitor.incident.orders.events import GiveOrder, OrdersSent
 from monitor.incident.record.events import HandOver, PauseExercise, RealEmergency
 from monitor.incident.rows import Row, RowKind, Standing
+from monitor.incident.signed import Signed
 from monitor.recorder.batch import Answer, Batch, Send
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.intake import Intake
@@ -196,7 +197,7 @@ class Sequencer:
     def noticed(self, fact: Fact, stamp: "Stamp") -> None:
         """The base has noticed something about itself that needs no more than a row."""
         self._woken(stamp)
-        if not self.incident.closed:
+        if not self.incident.closed or isinstance(fact, Signed):
             self._record(self._t(stamp), fact)
             self._urgent = True
             self._listen_for_sounds()
@@ -422,10 +423,9 @@ class Sequencer:
         if alive is not None:
             self._record(self._t(stamp), BoardsAlive(alive=alive))
         clocks, self._intake.clocks = self._intake.clocks, []
-        for clock in clocks:
-            self._record(self._t(stamp), clock)
-        for refused in self._intake.refusals.due(stamp.boot_ns):
-            self._record(self._t(stamp), refused)
+        news: list[Fact] = [*clocks, *self._intake.refusals.due(stamp.boot_ns)]
+        for fact in news:
+            self._record(self._t(stamp), fact)
 
     def _send_orders(self, stamp: "Stamp") -> list[Send]:
         """What goes to packs now; that it goes is a row, which it does not wait for."""

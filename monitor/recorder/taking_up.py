@@ -6,7 +6,7 @@ them. The journal does: the last ``Setup`` in it. Only what is said for this ver
 
 import contextlib
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from monitor import keyfile
@@ -33,6 +33,8 @@ class Keys:
     """None: open mode."""
     journal: bytes = b""
     """Makes the running digest; empty: there is none."""
+    signing: bytes = b""
+    """Private key that signs it; empty: there is none."""
     file: str = ""
     """Full path of the key file."""
     fault: str = ""
@@ -111,7 +113,7 @@ def keys_again(
             if is_said:
                 raise
             fault = fault if place != own and own else str(error)
-    return Keys(LostKeys(opened.use), b"", own, fault[:_FAULT_MAX])
+    return Keys(LostKeys(opened.use), file=own, fault=fault[:_FAULT_MAX])
 
 
 FIRST_ROWS = 2
@@ -146,14 +148,14 @@ def _read(place: str, use: str) -> Keys:
     if keyring.use != use:
         what = f"the key is for use {keyring.use}, the incident is {use}"
         raise BadFile(what, place, "give the other key file")
-    return Keys(keyring, keyfile.journal_key(path), str(path))
+    return Keys(keyring, keyfile.journal_key(path), keyfile.signing_key(path), str(path))
 
 
 def _fitting(place: str, use: str, header: Header) -> Keys:
     """Read a key file that can go on with this journal's digest."""
     keys = _read(place, use)
     if header.digest == "open":
-        return Keys(keys.keyring, b"", keys.file)
+        return replace(keys, journal=b"")
     if not keys.journal or digest.key_check(keys.journal) != header.key_check:
         raise BadFile("the incident was opened with another key", place, "give that key file")
     return keys

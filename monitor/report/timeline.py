@@ -8,6 +8,7 @@ from monitor.incident.alarms.engine import Step
 from monitor.incident.alarms.states import Input, State
 from monitor.incident.events import Act, Fact
 from monitor.incident.orders.events import OrdersSent
+from monitor.incident.signed import Signed
 from monitor.incident.still_heard import Thinned
 from monitor.report import words
 from monitor.report.alarm_lives import AlarmLife, AlarmLives
@@ -51,8 +52,11 @@ class Timeline:
             self._add(Line(t, Source.OFFICER, act.by, act_words(act, people, unit), earlier))
 
     def fact(self, t: int, fact: Act | Fact) -> None:
-        """Take a fact that the base noticed; frames refused and copies sent are counted."""
-        if not isinstance(fact, events.Refused | OrdersSent | Thinned):
+        """Take a fact that the base noticed; frames refused and copies sent are counted.
+
+        What says nothing of the incident is left out: signatures.
+        """
+        if not isinstance(fact, events.Refused | OrdersSent | Thinned | Signed):
             self._add(Line(t, Source.BASE, "", fact_words(fact)))
 
     def step(self, step: Step, lives: AlarmLives) -> None:

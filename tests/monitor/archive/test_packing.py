@@ -149,7 +149,7 @@ def test_a_keyed_digest_is_verified_with_its_key_only(tmp_path: Path, target: Pa
     writer.close(final=True)
     assert verify_digest(path, KEY) is None
     made = pack(path, target, b"", "", WALL_NS)
-    assert made.verdict == "not verified: the digest needs the fleet key"
+    assert made.verdict == "nothing in it speaks against it; its keyed digest was not checked"
     assert manifest(target)["journal"]["rows"] == last.last_row
     other = tmp_path / "other.zip"
     assert pack(path, other, KEY, "", WALL_NS).verdict == "nothing in it speaks against it"

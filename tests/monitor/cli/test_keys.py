@@ -1,6 +1,8 @@
 from pathlib import Path
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+from cryptography.hazmat.primitives.serialization import load_pem_public_key
 
 from monitor import keyfile
 from monitor.cli import main
@@ -22,7 +24,31 @@ def test_a_fleet_from_its_first_key_to_the_next_epoch(
     capsys.readouterr()
     assert main(["keys", "show", name]) == Exit.OK
     shown = dict(line.split() for line in capsys.readouterr().out.splitlines())
-    assert shown == {"use": "exercise", "current": "2", "held": "2", "journal": "keyed"}
+    assert shown == {
+        "use": "exercise", "current": "2", "held": "2", "journal": "keyed", "signing": "no",
+    }  # fmt: skip
+
+
+def test_a_signing_key_and_its_public_part(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The public key of RFC 8032, section 7.1, TEST 1; its file is kept through an epoch."""
+    keyfile.create(path, "real")
+    assert main(["keys", "public", str(path)]) == Exit.USAGE
+    assert "there is no signing key" in capsys.readouterr().err
+    assert main(["keys", "signing", str(path)]) == Exit.OK
+    made = keyfile.signing_key(path).hex()
+    seed = "9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60"
+    path.write_text(path.read_text("ascii").replace(made, seed), "ascii")
+    keyfile.next_epoch(path)
+    capsys.readouterr()
+    assert main(["keys", "public", str(path)]) == Exit.OK
+    public = "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a"
+    assert capsys.readouterr().out == f"{public}\n"
+    assert main(["keys", "public", str(path), "--pem"]) == Exit.OK
+    read = load_pem_public_key(capsys.readouterr().out.encode())
+    assert isinstance(read, Ed25519PublicKey)
+    assert read.public_bytes_raw().hex() == public
+    assert main(["keys", "signing", str(path)]) == Exit.USAGE
+    assert "there is a signing key already" in capsys.readouterr().err
 
 
 def test_an_old_file_gets_a_key_of_journals(path: Path, capsys: pytest.CaptureFixture[str]) -> None:

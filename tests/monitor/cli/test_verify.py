@@ -10,9 +10,12 @@ from monitor import keyfile
 from monitor.cli import main
 from monitor.clock import Stamp
 from monitor.errors import Exit
+from monitor.incident.decoding import row_of
+from monitor.journal import signing
 from monitor.journal.digest import shown
 from monitor.journal.reader import JournalReader
 from monitor.journal.writer import JournalWriter
+from monitor.recorder.signing import signing_of
 
 GOLDEN = shared.path("journals", "kiln-lane.journal")
 
@@ -128,8 +131,8 @@ def test_a_keyed_digest_needs_its_key_file(
     path, key_file = keyed
     other = tmp_path / "other.key"
     keyfile.create(other, "exercise")
-    assert main(["verify", str(path)]) == Exit.JOURNAL
-    assert "the digest needs the fleet key" in capsys.readouterr().err
+    assert main(["verify", str(path)]) == Exit.OK
+    assert "the digest is keyed: it needs --key to show who wrote it" in capsys.readouterr().out
     assert main(["verify", str(path), "--key", str(other)]) == Exit.JOURNAL
     assert "made with another key" in capsys.readouterr().err
     assert main(["verify", str(path), "--key", str(key_file)]) == Exit.OK
@@ -141,3 +144,54 @@ def test_what_is_no_journal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     for said in ("letter.txt", "nothing.journal"):
         assert main(["verify", str(tmp_path / said)]) == Exit.JOURNAL
         assert capsys.readouterr().err.count("\n") == 1
+
+
+@pytest.fixture
+def signed(tmp_path: Path) -> tuple[Path, str]:
+    """The golden rows, signed at their end as a recorder does, and the public key."""
+    path, seed = tmp_path / "signed.journal", b"s" * 32
+    public = signing.public_of(seed).hex()
+    with JournalReader(GOLDEN) as reader:
+        header, last = reader.header(), reader.last_batch()
+        rows = [row for step in reader.steps(last.last_row) for row in step]
+    writer = JournalWriter.create(path, header.model_copy(update={"signer": public}))
+    signs = signing_of(path, seed)
+    assert signs is not None
+    writer.begin_session("golden", 0, 0, header.software)
+    made = writer.sealer.seal(rows, last.horizon, Stamp(last.boot_ns, last.wall_ns))
+    writer.write((made,))
+    fact = signs.sealed(made, end=True)
+    assert fact is not None
+    writer.commit([row_of(last.horizon + 1, fact)], last.horizon + 1, Stamp(1, last.wall_ns))
+    writer.commit([], last.horizon + 2, Stamp(2, last.wall_ns))
+    writer.close(final=True)
+    return path, public
+
+
+def test_a_signed_one_is_proved_by_the_public_key_alone(
+    signed: tuple[Path, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, public = signed
+    kept = tmp_path / "brigade.pub"
+    kept.write_text(public.upper() + "\n")
+    for said in (public, str(kept)):
+        assert main(["verify", str(path), "--signer", said]) == Exit.OK
+        out = capsys.readouterr().out
+        assert "1 signature, right" in out
+        assert "the one that was given" in out
+        assert "not proved" not in out
+    assert main(["verify", str(path)]) == Exit.OK
+    assert "whose that key is: compare it" in capsys.readouterr().out
+    assert main(["verify", str(path), "--signer", "ab" * 32]) == Exit.CHANGED
+    assert "it is signed with another key" in capsys.readouterr().err
+    assert main(["verify", str(GOLDEN), "--signer", public]) == Exit.CHANGED
+    assert "it is not signed" in capsys.readouterr().err
+
+
+def test_what_is_no_public_key(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "letter").write_text("Dear all")
+    for said in ("d604", str(tmp_path / "letter"), str(tmp_path / "none")):
+        with pytest.raises(SystemExit) as ended:
+            main(["verify", str(GOLDEN), "--signer", said])
+        assert ended.value.code == Exit.USAGE
+        assert "64 hex digits" in capsys.readouterr().err

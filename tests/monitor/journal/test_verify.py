@@ -141,11 +141,36 @@ def test_any_other_change_is_found(
 def test_only_a_key_shows_a_change_by_somebody_who_makes_the_digests_again(
     recorded: Callable[..., Path],
 ) -> None:
+    """Without it what can be looked at is, and it is said that nothing is proved."""
     path = recorded(b"k" * 32)
-    with pytest.raises(BadJournal, match="needs the fleet key"):
-        verify_digest(path)
+    found = examine(path)
+    assert found.fault is None
+    assert found.unproved
+    assert found.last == examine(path, b"k" * 32).last
     with pytest.raises(BadJournal, match="another key"):
         verify_digest(path, b"x" * 32)
+
+
+@pytest.mark.parametrize(
+    ("sql", "where"),
+    [
+        ("DELETE FROM rows WHERE id = 15", (2, 15, 15)),
+        ("UPDATE rows SET t = 0 WHERE id = 15", (2, 15, 15)),
+        ("UPDATE rows SET data = x'00' WHERE id = 15", (2, 15, 15)),
+        ("UPDATE batches SET horizon = 0 WHERE batch = 4", (4, 41, 40)),
+        ("UPDATE batches SET digest = x'00' WHERE batch = 1", (1, 1, 10)),
+        ("DELETE FROM batches WHERE batch = 2", (2, 11, 10)),
+        ("DELETE FROM sessions WHERE session = 1", (1, 1, 10)),
+    ],
+)
+def test_order_and_frames_are_looked_at_without_the_key(
+    recorded: Callable[..., Path], sql: str, where: tuple[int, int, int]
+) -> None:
+    path = recorded(b"k" * 32)
+    _change(path, sql)
+    fault = verify_digest(path)
+    assert fault is not None
+    assert (fault.batch, fault.first_row, fault.last_row) == where
 
 
 def test_a_key_that_is_not_needed_does_no_harm(recorded: Callable[..., Path]) -> None:

@@ -56,7 +56,7 @@ def base(make: Any) -> Base:
 
 def found(make: Any) -> Keys:
     keyring: Keyring = make.keyring()
-    return Keys(keyring, b"j" * 32, "/keys/fleet.key")
+    return Keys(keyring, b"j" * 32, file="/keys/fleet.key")
 
 
 def test_the_fact_says_that_they_are_there(base: Base, make: Any) -> None:

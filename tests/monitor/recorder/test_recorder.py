@@ -24,11 +24,12 @@ from monitor.incident.alarms.engine import Key
 from monitor.incident.events import Close, Connect
 from monitor.incident.picture import Priority
 from monitor.incident.rows import RowKind, Standing
+from monitor.journal import signing
 from monitor.journal.ballast import ballast_path
 from monitor.journal.connection import DiskFull
 from monitor.journal.reader import JournalReader
 from monitor.journal.sealing import Sealed
-from monitor.journal.verify import verify_digest
+from monitor.journal.verify import examine, verify_digest
 from monitor.journal.writer import CHECKPOINT_BYTES_MIN, JournalWriter
 from monitor.links.chunk import Chunk
 from monitor.recorder.launch import Launch
@@ -635,8 +636,41 @@ async def test_a_keyed_incident_has_a_digest_that_only_the_key_file_makes(
     with JournalReader(journal) as reader:
         assert reader.header().digest == "keyed"
     assert verify_digest(journal, keyfile.journal_key(key_file)) is None
-    with pytest.raises(BadJournal, match="needs the fleet key"):
-        verify_digest(journal)
+    assert examine(journal).unproved
+
+
+async def test_a_signed_incident_is_proved_to_its_close_by_the_public_key_alone(
+    journal: Path, settings: Settings, key_of: Any, make: Any, sit: Any, tmp_path: Path
+) -> None:
+    """Over a stop and a start: all but the row of the last signature itself."""
+    keyed = changed(settings, key=key_of("exercise"))
+    keyfile.add_signing_key(tmp_path / "exercise.key")
+    async with asyncio.timeout(WAIT_S):
+        with Launch(journal, keyed, Clock()) as launch:
+            task = await running(launch.begin())
+            launch.recorder.stop()
+            await task
+        stopped = examine(journal)
+        with Launch(journal, keyed, Clock()) as launch:
+            task = await running(launch.resume())
+            board = await sit()
+            await board.told()
+            await board.ask(Close(id="close-0001", by="R. Harrow"))
+            await task
+            assert launch.recorder.closed
+    closed = examine(journal)
+    for found in (stopped, closed):
+        assert (found.fault, found.unproved) == (None, True)
+        assert found.last is not None
+        assert found.signed is not None
+        assert found.signed.last_row == found.last.last_row - 1
+    public = signing.public_of(keyfile.signing_key(tmp_path / "exercise.key"))
+    assert closed.header.signer == public.hex()
+    assert not journal.with_name(journal.name + "-wal").exists()
+    follower = Follower(journal)
+    while follower.poll():
+        pass
+    assert follower.picture().closed
 
 
 async def test_a_key_file_from_before_journal_keys_gives_an_open_digest(
