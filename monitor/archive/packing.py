@@ -1,8 +1,9 @@
 """One incident as one file for whoever gets it, with its digests.
 
 A zip archive: the journal as one plain file, the page that tells how to read it, a manifest of
-what it is and what verifying it found, and its running digest. Beside the archive stands its own
-SHA-256, in the form that ``sha256sum -c`` reads.
+what it is and what verifying it found, and its running digest; of a drill also what its virtual
+packs really did, and what was played. Beside the archive stands its own SHA-256, in the form that
+``sha256sum -c`` reads.
 """
 
 import contextlib
@@ -19,6 +20,7 @@ from typing import IO
 
 from monitor import __version__
 from monitor.archive.refold import Refolded, refold
+from monitor.archive.unpacking import BESIDE, ENDING
 from monitor.errors import AlreadyThere, BadFile, BadJournal, Busy
 from monitor.iso import iso_s
 from monitor.journal import connection as files
@@ -63,6 +65,8 @@ def pack(path: Path, target: Path, key: bytes, caution: str, wall_ns: int) -> Pa
         about, verdict = _manifest(path.name, copy, key, caution, wall_ns)
         with _made_new(target) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
             archive.write(copy, path.name)
+            for beside_it in _of_a_drill(path):
+                archive.write(beside_it, beside_it.name)
             archive.writestr("manifest.json", json.dumps(about, indent=2, ensure_ascii=False))
             archive.writestr("digest.txt", f"{about['digest']['running']}\n")
             archive.write(FORMAT_PAGE, FORMAT_PAGE.name)
@@ -71,6 +75,14 @@ def pack(path: Path, target: Path, key: bytes, caution: str, wall_ns: int) -> Pa
         with _made_new(beside) as file:
             file.write(f"{sha256}  {target.name}\n".encode())
     return Packed(target, beside, sha256, verdict)
+
+
+def _of_a_drill(path: Path) -> Iterator[Path]:
+    """What virtual packs really did and what was played: without them a score knows little."""
+    for ending in BESIDE:
+        found = path.with_suffix(ending)
+        if path.suffix == ENDING and found.is_file():
+            yield found
 
 
 @contextlib.contextmanager

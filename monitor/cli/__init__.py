@@ -10,6 +10,7 @@ from typing import Any
 
 from monitor import __version__
 from monitor.cli import manual
+from monitor.cli.journals import taken_out
 from monitor.cli.options import CAUTION, check_home, check_paths
 from monitor.cli.shown import only_what_prints
 from monitor.errors import Exit, OutbyError
@@ -90,7 +91,7 @@ def build_parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; every foreseen error is one line on stderr."""
-    with only_what_prints():
+    with only_what_prints(), taken_out():
         return _run(argv)
 
 

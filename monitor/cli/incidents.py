@@ -11,6 +11,7 @@ from monitor.cli.journals import (
     elsewhere_line,
     half_made_at,
     journal_at,
+    journal_to_go_on,
     kept_log_line,
     second_places,
     span,
@@ -214,6 +215,7 @@ def _pack(args: argparse.Namespace, settings: "Settings") -> int:
     from monitor.archive.packing import pack
     from monitor.clock import Clock
 
+    journal_to_go_on(args.journal, settings)  # refuses one that is packed already
     path = journal_at(args.journal, settings)
     target = args.target / f"{path.stem}.zip" if args.target.is_dir() else args.target
     key = keyfile.journal_key(reading.home(settings.key)) if settings.key else b""

@@ -2,7 +2,7 @@
 
 import contextlib
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,20 +25,36 @@ MINUTE_S = 60
 HOUR_S = 3_600
 
 
+_taken_out = contextlib.ExitStack()
+"""Journals of packed incidents, which are people's data: they go away with the command."""
+
+
+@contextlib.contextmanager
+def taken_out() -> Iterator[None]:
+    """Take away what was taken out of archives meanwhile."""
+    with _taken_out:
+        yield
+
+
 def journal_at(said: Path, settings: Settings) -> Path:
     """The journal meant.
 
     A path, a file of the incidents folder with or without its ending, the name of an incident as
-    ``outby incidents`` shows it, a part that fits one only, or ``last``.
+    ``outby incidents`` shows it, a part that fits one only, or ``last``. That of a packed incident
+    is taken out of its archive until the command ends.
 
     Raises BadJournal if there is none, or several fit.
     """
+    from monitor.archive import unpacking
+
     found = _found(said, settings)
     if found is None:
         _check_not_gone(said, settings)
         found = _named_so(said, settings)
     if found is None:
         raise BadJournal("there is no such journal", str(said), "see outby incidents")
+    if unpacking.is_packed(found):
+        return _taken_out.enter_context(unpacking.unpacked(found))
     _say_elsewhere(found, settings)
     return found
 
@@ -50,6 +66,8 @@ def journal_to_go_on(said: Path, settings: Settings) -> Path:
     may be meant to begin. Raises BadJournal for one that was there, is gone, and is kept in a
     second place, or where several fit.
     """
+    from monitor.archive.unpacking import is_packed
+
     found = _found(said, settings)
     if found is None:
         _check_not_gone(said, settings)

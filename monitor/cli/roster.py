@@ -97,8 +97,11 @@ def _journal(what: str, settings: "Settings") -> Path | None:
     path = Path(what)
     if what in roster.names() or path.suffix.casefold() in {".toml", ".csv"}:
         return None
+    from monitor.archive.unpacking import is_packed
+
     try:
-        return path if reading.part(path, len(JOURNAL_MAGIC)) == JOURNAL_MAGIC else None
+        if not is_packed(path):
+            return path if reading.part(path, len(JOURNAL_MAGIC)) == JOURNAL_MAGIC else None
     except reading.NotThere:
         pass
     except reading.Unreadable:
