@@ -22,7 +22,7 @@ from monitor.checkpoint.recalled import Recalled
 from monitor.clock import Clock, Stamp
 from monitor.errors import BadFile, BadJournal, BadUsage, Busy
 from monitor.incident.alarms.catalogue import digest
-from monitor.incident.decoding import NOT_UNDERSTOOD, why
+from monitor.incident.decoding import NOT_UNDERSTOOD
 from monitor.incident.events import Act, Fact, Opened, Setup
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.second_place import SecondPlace
@@ -47,6 +47,7 @@ from monitor.recorder.keys_back import KeysBack
 from monitor.recorder.link_keeper import LinkKeeper
 from monitor.recorder.memory import Memory, MemoryKeeper
 from monitor.recorder.places import Places
+from monitor.recorder.reading_back import recalled, unfoldable
 from monitor.recorder.recorder import Recorder
 from monitor.recorder.recovery import Refold, Start, break_since, opening
 from monitor.recorder.sequencer import Sequencer
@@ -202,7 +203,7 @@ class Launch:
         try:
             start = Refold(gap, intake, stamp, rows).start()
         except NOT_UNDERSTOOD as error:
-            raise _unfoldable(self.path, error) from error
+            raise unfoldable(self.path, error) from error
         setup = self._setup = setup_of(self._settings, links, self._keys)
         if setup != rows.setup:
             start.facts += (setup,)
@@ -473,30 +474,3 @@ def _check_fold(header: Header, path: Path) -> None:
             str(path),
             "go on with the program that opened it, or open a new incident",
         )
-
-
-def _unfoldable(path: Path, error: Exception) -> BadJournal:
-    return BadJournal(f"the journal cannot be folded: {why(error)}", str(path), "keep the file")
-
-
-def recalled(reader: JournalReader, checkpoints: Checkpoints | None) -> Recalled:
-    """Fold the journal, from the newest checkpoint if there is one. Raises BadJournal.
-
-    Without the garbage collector: nothing of it is garbage.
-    """
-    gc.disable()
-    try:
-        found = checkpoints.newest(reader.batch) if checkpoints else None
-        rows = found.state if found else Recalled()
-        complete = False
-        while not complete:
-            step = reader.read(rows.row)
-            rows.take(step.rows)
-            complete = step.complete
-    except NOT_UNDERSTOOD as error:
-        raise _unfoldable(reader.path, error) from error
-    finally:
-        gc.enable()
-    if rows.opened is None:
-        raise BadJournal("no row says what incident this is", str(reader.path), "keep the file")
-    return rows

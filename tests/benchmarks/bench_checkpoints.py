@@ -19,7 +19,7 @@ from monitor.follower import Follower
 from monitor.journal.reader import JournalReader
 from monitor.recorder.beacons import BeaconSender
 from monitor.recorder.intake import Intake
-from monitor.recorder.launch import recalled
+from monitor.recorder.reading_back import recalled
 from monitor.recorder.recovery import Refold, break_since
 from monitor.replay.player import Player
 from monitor.replay.tape import JournalTape

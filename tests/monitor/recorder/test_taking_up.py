@@ -14,7 +14,8 @@ from monitor.incident.events import DiskState, Setup
 from monitor.incident.picture import Picture
 from monitor.journal.reader import JournalReader
 from monitor.journal.verify import examine
-from monitor.recorder.launch import Launch, recalled
+from monitor.recorder.launch import Launch
+from monitor.recorder.reading_back import recalled
 from monitor.settings import Settings
 
 WAIT_S = 10
