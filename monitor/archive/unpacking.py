@@ -28,7 +28,6 @@ _WRONG = (
     zipfile.BadZipFile,
     zipfile.LargeZipFile,
     zlib.error,
-    NotImplementedError,
     RuntimeError,
     EOFError,
     ValueError,
