@@ -226,7 +226,7 @@ WRITTEN = {
 """What names something new that is written, at each command."""
 READ = {
     "--cylinders", "--desk", "--incidents-folder", "--instructor", "--key", "--procedure",
-    "--roster", "--scenario", "file", "files", "journal", "orders --truth",
+    "--roster", "--scenario", "--signer", "file", "files", "journal", "orders --truth",
 }  # fmt: skip
 """What names something that is there, wherever it is not one of the above."""
 PLACES = re.compile("FILE|FOLDER|JOURNAL|PATH|TARGET|WAV")
