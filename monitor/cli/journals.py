@@ -72,6 +72,9 @@ def journal_to_go_on(said: Path, settings: Settings) -> Path:
     if found is None:
         _check_not_gone(said, settings)
         found = _named_so(said, settings, to_go_on=True)
+    elif is_packed(found):
+        what = "this is a packed incident, which is only read"
+        raise BadJournal(what, str(found), "go on with its journal, or take that out of it")
     return found or said
 
 
