@@ -35,6 +35,7 @@ from monitor.errors import AlreadyThere, BadFile, BadUsage
 from protocol.integrity import EPOCH_MAX, KEY_BYTES, Keyring, Use
 from shared import reading
 from shared.reading import Unreadable
+from shared.writing import new_file
 
 EPOCHS_HELD_MAX = 4
 """Key epochs in one file: the present one and what packs in the field may still use."""
@@ -214,12 +215,10 @@ def _told(path: Path) -> Iterator[None]:
 
 
 def _write_new(path: Path, contents: _Contents) -> None:
-    with _told(path):
-        number = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, _MODE)
-        with os.fdopen(number, "w", encoding="ascii") as file:
-            file.write(_text(contents))
-            file.flush()
-            os.fsync(file.fileno())
+    with _told(path), new_file(path, _MODE) as file:
+        file.write(_text(contents).encode("ascii"))
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def _replace(path: Path, contents: _Contents) -> Keyring:

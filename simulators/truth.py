@@ -16,6 +16,8 @@ import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+from shared.writing import new_file
+
 FORMAT = 1
 
 
@@ -24,25 +26,27 @@ class TruthFile:
 
     def __init__(self, path: Path, *, scenario: str, seed: int, boots_before: int) -> None:
         """Begin a new file. Raises OSError; FileExistsError where something has that name."""
-        self._file = path.open("x", encoding="utf-8")
-        self.write(
-            [
-                {
-                    "what": "run",
-                    "format": FORMAT,
-                    "scenario": scenario,
-                    "seed": seed,
-                    "boots_before": boots_before,
-                }
-            ]
-        )
+        head = {
+            "what": "run",
+            "format": FORMAT,
+            "scenario": scenario,
+            "seed": seed,
+            "boots_before": boots_before,
+        }
+        with new_file(path) as file:
+            file.write(_line(head))
+        self._file = path.open("ab")
 
     def write(self, notes: Iterable[Mapping[str, object]]) -> None:
         """Add lines. Raises OSError."""
         for note in notes:
-            self._file.write(json.dumps(note, separators=(",", ":")) + "\n")
+            self._file.write(_line(note))
         self._file.flush()
 
     def close(self) -> None:
         """End the file."""
         self._file.close()
+
+
+def _line(note: Mapping[str, object]) -> bytes:
+    return json.dumps(note, separators=(",", ":")).encode() + b"\n"

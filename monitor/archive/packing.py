@@ -8,7 +8,6 @@ packs really did, and what was played. Beside the archive stands its own SHA-256
 
 import contextlib
 import json
-import os
 import sqlite3
 import tempfile
 import zipfile
@@ -16,7 +15,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from hashlib import file_digest
 from pathlib import Path
-from typing import IO
 
 from monitor import __version__
 from monitor.archive.refold import Refolded, refold
@@ -27,6 +25,7 @@ from monitor.journal import connection as files
 from monitor.journal import digest, lock
 from monitor.journal.reader import JournalReader
 from monitor.journal.verify import Findings, examine
+from shared.writing import new_file
 
 MODE = 0o600
 """Names, whereabouts and health of people: for the owner only."""
@@ -63,7 +62,10 @@ def pack(path: Path, target: Path, key: bytes, caution: str, wall_ns: int) -> Pa
             raise AlreadyThere("there is a file already", str(made), "choose another name")
     with _place(target), _copied(path, target.parent) as copy:
         about, verdict = _manifest(path.name, copy, key, caution, wall_ns)
-        with _made_new(target) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        with (
+            new_file(target, MODE) as file,
+            zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive,
+        ):
             archive.write(copy, path.name)
             for beside_it in _of_a_drill(path):
                 archive.write(beside_it, beside_it.name)
@@ -72,7 +74,7 @@ def pack(path: Path, target: Path, key: bytes, caution: str, wall_ns: int) -> Pa
             archive.write(FORMAT_PAGE, FORMAT_PAGE.name)
         with target.open("rb") as whole:
             sha256 = file_digest(whole, "sha256").hexdigest()
-        with _made_new(beside) as file:
+        with new_file(beside, MODE) as file:
             file.write(f"{sha256}  {target.name}\n".encode())
     return Packed(target, beside, sha256, verdict)
 
@@ -95,18 +97,6 @@ def _place(target: Path) -> Iterator[None]:
     except OSError as error:
         what = f"the archive cannot be made ({error.strerror})"
         raise BadFile(what, str(target), "choose a folder that can be written") from None
-
-
-@contextlib.contextmanager
-def _made_new(path: Path) -> Iterator[IO[bytes]]:
-    """A new file for the owner alone; taken away again if it could not be filled."""
-    number = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE)
-    try:
-        with os.fdopen(number, "w+b") as file:
-            yield file
-    except BaseException:
-        path.unlink(missing_ok=True)
-        raise
 
 
 @contextlib.contextmanager

@@ -18,7 +18,7 @@ from monitor.cli.options import (
     add_sound,
     settings_of,
 )
-from monitor.errors import BadFile, Exit, LinkFailed
+from monitor.errors import BadJournal, Exit, LinkFailed
 from shared.printable import escaped, shortened
 
 if TYPE_CHECKING:
@@ -57,6 +57,7 @@ def add_parser(subparsers: Subparsers) -> None:
             Exit.JOURNAL,
             Exit.BUSY,
             Exit.NOT_ANSWERED,
+            Exit.ALREADY_THERE,
         ),
         examples=[
             ("outby drill", "Kiln Lane: four crews, ten minutes, trouble within the first two"),
@@ -96,7 +97,7 @@ def run(args: argparse.Namespace) -> int:
     settings = settings_of(args).with_options({"name": scenario.incident.name})
     # As with any incident: whatever is made here is the owner's alone.
     os.umask(0o077)
-    files = Files(new_path(settings, Clock().wall_ns()))
+    files = Files(new_path(settings, Clock().wall_ns(), lambda path: Files(path).there()))
     with files.of_one_run():
         files.prepare(keyed=not args.open)
         if not scenario.incident.roster:
@@ -165,30 +166,39 @@ class Files:
         """What the packs had to say."""
         return self.journal.with_suffix(".packs.log")
 
+    def all(self) -> tuple[Path, ...]:
+        """What a run makes beside its journal."""
+        return (self.key, self.truth, self.roster, self.instructor, self.packs_log)
+
+    def there(self) -> bool:
+        """Whether one of them is there: of a run that begins now, or whose journal has gone."""
+        return any(path.exists() for path in (self.journal, *self.all()))
+
     @contextmanager
     def of_one_run(self) -> Iterator[None]:
         """Take away what a run has made that came to no journal: it would be in the next one's way.
 
         What was there before is somebody's, and stays.
         """
-        made = (self.key, self.truth, self.roster, self.instructor, self.packs_log)
+        made = self.all()
         before = {path for path in made if path.exists()}
         try:
             yield
         finally:
             if not self.journal.exists():
                 for path in made:
-                    if path not in before:
-                        path.unlink(missing_ok=True)
+                    if path not in before and path.exists():
+                        path.unlink()
 
     def prepare(self, *, keyed: bool) -> None:
-        """Make the folder and the key. Raises BadFile."""
+        """Make the folder and the key. Raises BadJournal, BadFile."""
         from monitor import keyfile
 
         try:
             self.journal.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as error:
-            raise BadFile(f"incidents folder: {error.strerror}", str(self.journal.parent)) from None
+            what = f"the folder: {error.strerror}"
+            raise BadJournal(what, str(self.journal.parent), "choose another") from None
         if keyed:
             keyfile.create(self.key, "exercise")
 

@@ -16,6 +16,7 @@ from monitor.cli.options import (
 )
 from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit
 from shared.printable import as_json
+from shared.writing import new_file
 
 _DESCRIPTION = """\
 Tells every order of a journal: evacuations, orders to come out, roll calls, tests. Who gave it
@@ -88,7 +89,7 @@ def _write_tone(path: Path) -> int:
     from monitor.sound.wav import wav
 
     try:
-        with path.open("xb") as file:
+        with new_file(path) as file:
             file.write(wav(evacuation(CYCLES_MAX)))
     except FileExistsError:
         raise AlreadyThere("there is a file already", str(path), "name another") from None

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from monitor.cli.options import Subparsers, add_command
 from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit, LinkFailed, NotAnswered
+from shared.writing import new_file
 
 if TYPE_CHECKING:
     from protocol.integrity import Keyring
@@ -263,8 +264,8 @@ def write_roster(scenario: "Scenario", path: Path) -> None:
     from simulators.people import roster_text
 
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(roster_text(scenario))
+        with new_file(path) as file:
+            file.write(roster_text(scenario).encode())
     except FileExistsError:
         raise AlreadyThere("there is a file already", str(path), "name another") from None
     except OSError as error:

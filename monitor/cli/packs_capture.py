@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.errors import AlreadyThere, BadFile
+from shared.writing import new_file
 
 if TYPE_CHECKING:
     from simulators.fleet import Fleet
@@ -28,7 +29,7 @@ def capture(
     radios = {number: BaseRadio(number, fleet.plugged) for number in numbers}
     frames = 0
     try:
-        with path.open("xb") as file:
+        with new_file(path) as file:
             writer = CaptureWriter(file, "outby packs", "EXERCISE: virtual packs")
             lines = {n: writer.interface(f"base radio {n}", "virtual") for n in numbers}
             for t_ns in range(0, fleet.end_ns + STEP_NS, STEP_NS):

@@ -2,8 +2,10 @@
 
 import argparse
 import contextlib
+import logging
 import re
 import sys
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
@@ -109,13 +111,15 @@ def run(args: argparse.Namespace) -> int:
     doing = "recording goes on in" if resume else "recording to"
     service = Service(os.environ, os.getpid())
     with Launch(path, settings, clock, said_of(args)) as launch:
-        _log_beside(path)
+        log = _log_beside(path)
         try:
             recorder = launch.resume() if resume else _begun(launch, args)
         except OutbyError:
             with contextlib.suppress(OSError):
                 if not path.exists():
                     # Nothing was opened: what was wrong is said here, and no log of it is left.
+                    logging.getLogger().removeHandler(log)
+                    log.close()
                     discard(path)
             raise
 
@@ -165,22 +169,23 @@ def heed(args: argparse.Namespace, said: BinaryIO) -> None:
         raise BadJournal("the journal is not there any more", told.journal, to_do)
 
 
-def new_path(settings: "Settings", wall_ns: int) -> Path:
+def new_path(
+    settings: "Settings", wall_ns: int, taken: Callable[[Path], bool] = Path.exists
+) -> Path:
     """Give the path of a new journal: day, time and name; a number is added until it is free."""
     when = datetime.fromtimestamp(wall_ns / 1e9, UTC).astimezone()
     name = re.sub(r"[^a-z0-9]+", "-", settings.name.lower()).strip("-")[:NAME_MAX] or "incident"
     stem = f"{when:%Y-%m-%d-%H%M}-{name}"
     folder = settings.incidents_path
     path, number = folder / f"{stem}.journal", 1
-    while path.exists():
+    while taken(path):
         number += 1
         path = folder / f"{stem}-{number}.journal"
     return path
 
 
-def _log_beside(journal: Path) -> None:
-    """Log to a file beside the journal; and to the system's journal, if that listens."""
-    import logging
+def _log_beside(journal: Path) -> logging.Handler:
+    """Log to a file beside the journal, which is given; and to the system's, if that listens."""
     import os
 
     from monitor.recorder.log_file import LogFile
@@ -193,5 +198,7 @@ def _log_beside(journal: Path) -> None:
         told.setFormatter(JournalFormatter())
         root.addHandler(told)
     # A thread opens it: whole, so that it is the same file whatever folder is current by then.
-    root.addHandler(LogFile(journal.absolute().with_name(journal.name + ".log")))
+    beside = LogFile(journal.absolute().with_name(journal.name + ".log"))
+    root.addHandler(beside)
     root.setLevel(logging.INFO)
+    return beside

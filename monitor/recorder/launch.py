@@ -338,7 +338,7 @@ class Launch:
             memories.save(path, memory)
         except OSError as error:
             fault = error.strerror or "not writable"
-            self._without(fault, path, "make it writable", needed=needed)
+            self._without(fault, path, "make room there, or make it writable", needed=needed)
         return memory
 
     @staticmethod

@@ -76,7 +76,8 @@ class LogFile(logging.Handler):
                 ending = self._ending
             if missing:
                 lines.append(f"{missing} lines are missing here: the disk took none\n")
-            fd = self._write(fd, "".join(lines))
+            if lines:
+                fd = self._write(fd, "".join(lines))
             if ending and not self._lines:
                 if fd >= 0:
                     os.close(fd)

@@ -9,7 +9,8 @@ import pytest
 from monitor import keyfile
 from monitor.cli import build_parser, main
 from monitor.cli.drill import Files, packs_line, packs_running, sound_of, watch_line
-from monitor.errors import BadFile, LinkFailed
+from monitor.cli.record import new_path
+from monitor.errors import BadFile, Exit, LinkFailed
 from monitor.journal.lock import Lock
 from monitor.settings import Settings
 from simulators.scenario_file import load
@@ -115,6 +116,30 @@ def test_a_run_that_came_to_nothing_leaves_nothing(tmp_path: Path) -> None:
         files.prepare(keyed=True)
         files.journal.touch()
     assert files.key.exists()
+
+
+def test_a_run_takes_no_name_that_files_of_another_have(tmp_path: Path) -> None:
+    """One that begins in the same minute, or whose journal was taken away: its truth stays."""
+    settings = Settings(name="Kiln Lane", incidents_folder=str(tmp_path))
+    first = new_path(settings, 0, lambda path: Files(path).there())
+    for beside in Files(first).all():
+        beside.write_text("of another")
+        second = new_path(settings, 0, lambda path: Files(path).there())
+        assert second.stem == f"{first.stem}-2"
+        beside.unlink()
+
+
+def test_a_folder_that_cannot_be_made_is_the_same_fault_as_for_a_recorder(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "file").touch()
+    folder = ["--incidents-folder", str(tmp_path / "file" / "in")]
+    opening = ["--name", "a", "--officer", "b", "--exercise", "--procedure", "plain"]
+    assert main(["record", *opening, *folder, "--sound", "off"]) == Exit.JOURNAL
+    recorder_says = capsys.readouterr().err
+    assert main(["drill", *folder]) == Exit.JOURNAL
+    assert capsys.readouterr().err == recorder_says
+    assert "the folder: Not a directory" in recorder_says
 
 
 def test_packs_end_with_the_board_when_nobody_records(tmp_path: Path) -> None:

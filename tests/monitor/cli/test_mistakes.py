@@ -17,6 +17,7 @@ import shared
 from monitor import keyfile
 from monitor.cli import COMMANDS, build_parser, main
 from monitor.errors import Exit
+from tests.shared.full import no_more_than
 
 GOLDEN = str(shared.path("journals", "kiln-lane.journal"))
 OPENING = "--name a --officer b --exercise --procedure plain --sound off"
@@ -274,6 +275,29 @@ def test_a_disk_that_takes_no_more_is_told_in_one_line(
         code = main(["air", "--cylinder", "6/300"])
     assert code == Exit.SYSTEM
     assert capsys.readouterr().err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "keys create new --real", "keys next fleet.key", "packs --truth new",
+        "packs --capture new --boots 0", "packs --roster-to new", "orders --tone new",
+        f"report {GOLDEN} -o new", f"handover {GOLDEN} -o new", "roster kiln-lane -o new.toml",
+        f"export {GOLDEN} --frames new", f"export {GOLDEN} new", f"incidents pack {GOLDEN} new",
+    ],
+)  # fmt: skip
+def test_a_file_that_the_disk_takes_no_more_of_is_not_left_there(
+    line: str, desk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Half of one would be taken for the whole, and would be in the way of the next try."""
+    before = snapshot(desk)
+    with no_more_than(10):
+        code = ended(line)
+    error = capsys.readouterr().err
+    assert code in {Exit.FILE, Exit.JOURNAL, Exit.SYSTEM}, error
+    assert error.splitlines()[-1].startswith("outby: ")
+    assert "Traceback" not in error
+    assert snapshot(desk) == before
 
 
 def test_an_incidents_folder_that_is_empty_is_no_mistake(

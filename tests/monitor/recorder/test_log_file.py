@@ -26,6 +26,15 @@ def test_lines_are_written_in_their_order_for_the_owner_alone(tmp_path: Path) ->
     assert path.stat().st_mode & 0o777 == 0o600
 
 
+def test_a_log_without_a_line_is_no_file(tmp_path: Path) -> None:
+    """What could not begin says why, and leaves nothing beside a journal that is not there."""
+    path = tmp_path / "one.log"
+    log = LogFile(path)
+    log.close()
+    log._thread.join(WAIT_S)
+    assert not path.exists()
+
+
 def test_a_log_that_cannot_be_written_stops_nobody_and_comes_when_it_can(tmp_path: Path) -> None:
     path = tmp_path / "folder" / "one.log"
     log = LogFile(path)
