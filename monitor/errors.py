@@ -60,7 +60,7 @@ _WORDS = {
     Exit.LINK: "a radio link or port cannot be opened",
     Exit.JOURNAL: "a journal cannot be read, or is of another kind or a newer version",
     Exit.BUSY: "another recorder already records that incident",
-    Exit.NOT_ANSWERED: "the recorder did not answer, or no pack was heard",
+    Exit.NOT_ANSWERED: "no recorder answered, no pack was heard, or what was looked at is not well",
     Exit.CHANGED: "a journal is not as it was written: damaged or changed",
     Exit.NOT_KEPT: "a pack under trial breaks a rule of the packet format",
     Exit.ALREADY_THERE: "what is to be written is there already; nothing is written over",
