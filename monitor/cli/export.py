@@ -6,12 +6,14 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at, progress
+from monitor.cli.journals import journal_at, progress, said_damaged
 from monitor.cli.options import CAUTION, WHICH, Subparsers, add_command, add_settings, settings_of
-from monitor.errors import BadUsage, Exit
+from monitor.errors import BadJournal, BadUsage, Exit
 
 if TYPE_CHECKING:
+    from monitor.archive.damage import Whole
     from monitor.export.capture import CaptureWriter
+    from monitor.export.exporter import Exported
     from monitor.export.sinks import Sink
     from monitor.export.tables import Table
 
@@ -44,6 +46,7 @@ def add_parser(subparsers: Subparsers) -> None:
         exits=(
             Exit.FILE,
             Exit.JOURNAL,
+            Exit.CHANGED,
             Exit.ALREADY_THERE,
         ),
         examples=(
@@ -72,25 +75,36 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Export. Raises BadUsage, BadFile, BadJournal."""
-    from monitor.export.exporter import Exporter
+    from monitor.archive.damage import whole_part
 
     if args.folder is None and args.frames is None:
         raise BadUsage("nothing to write", to_do="name a FOLDER for tables, or --frames FILE")
     if args.folder is None and args.formats:
         raise BadUsage("tables need a place", "--format", "name a FOLDER")
     path = journal_at(args.journal, settings_of(args))
-    caution = " ".join(CAUTION.split())
-    with ExitStack() as open_files:
-        capture = open_files.enter_context(_capture(args.frames, caution))
-        sinks = open_files.enter_context(_sinks(args.folder, args.formats or ["csv"]))
-        done = Exporter(path, sinks, capture, caution).run(progress())
+    whole = None
+    try:
+        done = _exported(args, path, None)
+    except BadJournal as error:
+        whole = whole_part(path, error)
+        done = _exported(args, path, whole)
     print(f"{done.name}, {done.use}: {done.rows:,} rows of the journal")
     if args.folder is not None:
         print(f"tables in {args.folder}; DATA-DICTIONARY.md there says what they hold")
     if args.frames is not None:
         print(f"{done.frames:,} frames in {args.frames}; to look at them:")
         print(f"  wireshark -X lua_script:{_dissector()} {args.frames}")
-    return Exit.OK
+    return said_damaged(path, whole.left_out) if whole else Exit.OK
+
+
+def _exported(args: argparse.Namespace, path: Path, whole: "Whole | None") -> "Exported":
+    from monitor.export.exporter import Exporter
+
+    caution = " ".join(CAUTION.split())
+    with ExitStack() as open_files:
+        capture = open_files.enter_context(_capture(args.frames, caution))
+        sinks = open_files.enter_context(_sinks(args.folder, args.formats or ["csv"]))
+        return Exporter(path, sinks, capture, caution, whole).run(progress())
 
 
 @contextmanager

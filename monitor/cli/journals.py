@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.errors import BadFile, BadJournal
+from monitor.errors import BadFile, BadJournal, Exit
 from monitor.settings import Settings
 from shared.reading import NotThere, Unreadable, regular
 
@@ -233,6 +233,15 @@ def followed(path: Path, settings: Settings) -> "Follower":
             key = keyfile.journal_key(reading.home(settings.key))
     fits = bool(key) and key_check(key) == header.key_check
     return Follower(path, checkpoints=settings.checkpoints and fits, key=key)
+
+
+def said_damaged(path: Path, left_out: str) -> int:
+    """Say on stderr what was left out of what was told; the exit code. Empty: nothing was."""
+    if not left_out:
+        return Exit.OK
+    to_do = "see outby verify; --salvage makes a journal of what is right"
+    print(f"outby: the journal is damaged: {path}: left out: {left_out}: {to_do}", file=sys.stderr)
+    return Exit.CHANGED
 
 
 def say_closed(path: Path) -> None:

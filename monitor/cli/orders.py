@@ -5,7 +5,7 @@ import csv
 import sys
 from pathlib import Path
 
-from monitor.cli.journals import journal_at, progress
+from monitor.cli.journals import journal_at, progress, said_damaged
 from monitor.cli.options import (
     WHICH,
     Subparsers,
@@ -43,6 +43,7 @@ def add_parser(subparsers: Subparsers) -> None:
         exits=(
             Exit.FILE,
             Exit.JOURNAL,
+            Exit.CHANGED,
             Exit.ALREADY_THERE,
         ),
         examples=(
@@ -81,7 +82,7 @@ def run(args: argparse.Namespace) -> int:
         csv.writer(sys.stdout).writerows(orders_log.rows(logs, told.header.use.upper()))
     else:
         print("\n".join([*heading(told, None), "", *orders_log.text(logs, None)]).rstrip())
-    return Exit.OK
+    return said_damaged(path, told.left_out)
 
 
 def _write_tone(path: Path) -> int:

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at
+from monitor.cli.journals import journal_at, said_damaged
 from monitor.cli.options import (
     WHICH,
     Subparsers,
@@ -44,6 +44,7 @@ def add_parser(subparsers: Subparsers) -> None:
         exits=(
             Exit.FILE,
             Exit.JOURNAL,
+            Exit.CHANGED,
         ),
         examples=(
             ("outby replay kiln-lane", "from the start"),
@@ -65,7 +66,9 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Replay. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.archive.damage import look_at
     from monitor.checkpoint.beside import for_replay
+    from monitor.cli.watch import can_draw
     from monitor.replay.pacing import read
     from monitor.replay.player import Player
     from monitor.replay.tape import JournalTape
@@ -76,13 +79,17 @@ def run(args: argparse.Namespace) -> int:
     except (ValueError, ZeroDivisionError):
         raise BadUsage("no such speed", args.speed, "say 0.25 to 64, or max") from None
     path = journal_at(args.journal, settings)
-    with JournalTape(path) as tape:
+    whole = look_at(path)
+    with JournalTape(path, whole) as tape:
         beside = settings.checkpoints
         player = Player(tape, for_replay(path, tape.header, beside=beside))
         _begin(player, tape, args.at, path)
-        if args.plain:
-            return _plain(player, tape)
-        return _draw(player, tape, settings, speed)
+        left_out = whole.left_out if whole else ""
+        if args.plain or not can_draw():
+            code = _plain(player, tape, left_out)
+        else:
+            code = _draw(player, tape, settings, speed, left_out)
+    return said_damaged(path, left_out) or code
 
 
 def _begin(player: "Player", tape: "JournalTape", at: str, path: Path) -> None:
@@ -110,15 +117,19 @@ def _begin(player: "Player", tape: "JournalTape", at: str, path: Path) -> None:
     player.aim(found[0])
 
 
-def _plain(player: "Player", tape: "JournalTape") -> int:
+def _plain(player: "Player", tape: "JournalTape", left_out: str) -> int:
     from monitor.replay.telling import tell
 
     for line in tell(player, None, tape.notes()):
         print(line)
+    if left_out:
+        print(f"DAMAGED from here: not told: {left_out}")
     return Exit.OK
 
 
-def _draw(player: "Player", tape: "JournalTape", settings: "Settings", speed: "Speed") -> int:
+def _draw(
+    player: "Player", tape: "JournalTape", settings: "Settings", speed: "Speed", left_out: str
+) -> int:
     import os
     import sys
 
@@ -126,18 +137,16 @@ def _draw(player: "Player", tape: "JournalTape", settings: "Settings", speed: "S
 
     from monitor.board.marks import GLYPHS
     from monitor.board.themes import colours_of
-    from monitor.cli.watch import ascii_only, can_draw
+    from monitor.cli.watch import ascii_only
     from monitor.clock import Clock
     from monitor.replay.app import Recorded, ReplayApp, ReplayOptions
 
-    if not can_draw():
-        return _plain(player, tape)
     options = ReplayOptions(
         speed,
         colours=colours_of(os.environ, Console(file=sys.__stderr__).color_system),
         daylight=settings.theme == "daylight",
         glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
     )
-    app = ReplayApp(player, Recorded(tape.marks(), tape.clock()), Clock(), options)
+    app = ReplayApp(player, Recorded(tape.marks(), tape.clock(), left_out), Clock(), options)
     app.run(mouse=settings.mouse)
     return app.return_code or Exit.OK

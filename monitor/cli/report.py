@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at, progress
+from monitor.cli.journals import journal_at, progress, said_damaged
 from monitor.cli.options import (
     WHICH,
     Subparsers,
@@ -49,6 +49,7 @@ def add_parser(subparsers: Subparsers) -> None:
         exits=(
             Exit.FILE,
             Exit.JOURNAL,
+            Exit.CHANGED,
             Exit.ALREADY_THERE,
         ),
         examples=(
@@ -78,13 +79,15 @@ def run(args: argparse.Namespace) -> int:
         raise BadUsage("the alarms are printed", "--output", "leave it out, or send them to a file")
     path = journal_at(args.journal, settings_of(args))
     if args.alarms:
-        print(_alarms(read(path, progress()), as_json=args.format == "json"))
-        return Exit.OK
+        told = read(path, progress())
+        print(_alarms(told, as_json=args.format == "json"))
+        return said_damaged(path, told.left_out)
     make, output = _maker(), args.output or Path(f"{path.stem}.html")
     must_be_new(output)
-    write(output, make(read(path, progress()), None))
+    told = read(path, progress())
+    write(output, make(told, None))
     print(f"{output}: names, whereabouts and health of people are in it; hand it to nobody else")
-    return Exit.OK
+    return said_damaged(path, told.left_out)
 
 
 def _maker() -> "Callable[[Told, None], Iterator[str]]":

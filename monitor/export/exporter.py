@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor import __version__
+from monitor.archive.damage import Whole
 from monitor.errors import BadJournal
 from monitor.export import records
 from monitor.export.alarms import Alarms
@@ -63,8 +64,13 @@ class Exporter:
         sinks: Mapping[str, list[Sink]],
         capture: CaptureWriter | None,
         caution: str,
+        whole: Whole | None = None,
     ) -> None:
-        """``sinks``: by name of the table; empty where only the capture is wanted."""
+        """``sinks``: by name of the table; empty where only the capture is wanted.
+
+        ``whole``: of a damaged journal the part that is right; nothing else is exported.
+        """
+        self._whole = whole
         self._path = path
         self._sinks = sinks
         self._capture = capture
@@ -79,8 +85,10 @@ class Exporter:
         Raises BadJournal where the journal cannot be read or a row not be understood.
         """
         number = 0
-        with JournalReader(self._path) as reader:
-            header, last = reader.header(), reader.last_batch()
+        whole = self._whole
+        with JournalReader(self._path, damaged=whole is not None) as reader:
+            header = reader.header()
+            last = whole.last if whole else reader.last_batch()
             self._begin(header)
             try:
                 for step in reader.steps(last.last_row):
@@ -220,7 +228,7 @@ class Exporter:
             opened.entry_point or None, opened.stage or None, opened.officer,
             opened.procedure.name, header.opened_wall_ns, last.horizon, self._incident.closed,
             opened.keyed, header.software, header.fold, SOFTWARE, FOLD_VERSION, last.last_row,
-            shown(last.digest), self._caution,
+            shown(last.digest), self._whole.left_out if self._whole else None, self._caution,
         )  # fmt: skip
 
 

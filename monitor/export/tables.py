@@ -109,6 +109,7 @@ INCIDENT = Table(
         _whole("exported_rules", "version of the rules that made these tables"),
         _whole("rows", "rows of the journal that were read"),
         _text("digest", "running digest of the last commit, 32 hexadecimal digits in groups"),
+        _text("left_out", "what of a damaged journal is in no table, and why; empty: nothing"),
         _text("caution", "what these tables are no proof of"),
     ),
 )

@@ -35,6 +35,8 @@ _APART_FROM_FRAMES = (
 )
 ROWS_A_LOOK_MAX = 200_000
 """Frames passed over in one question, which then takes some 20 ms."""
+ROWS_A_COUNT = 1_000_000
+"""Counted in one question: no question goes on for ever."""
 _NEVER = -1
 """No data version is negative."""
 
@@ -116,13 +118,27 @@ class JournalReader:
             raise BadJournal(f"rows are missing after row {after_row}", str(self.path), "verify it")
         return self._slice(after_row, found, last)
 
-    def steps(self, last_row: int) -> Iterator[list[Row]]:
-        """Every row from the first to ``last_row``, in steps of at most 2,000.
+    def count(self, last_row: int) -> int:
+        """How many rows are there up to that number. Raises BadJournal where a page is damaged."""
+        try:
+            asked = "SELECT count(*) FROM rows WHERE id > ? AND id <= ?"
+            starts = range(0, last_row, ROWS_A_COUNT)
+            return sum(
+                self._connection.execute(asked, (at, min(at + ROWS_A_COUNT, last_row))).fetchone()[
+                    0
+                ]
+                for at in starts
+            )
+        except sqlite3.Error as error:
+            raise files.in_plain_words(error, self.path) from error
+
+    def steps(self, last_row: int, after_row: int = 0) -> Iterator[list[Row]]:
+        """Every row behind ``after_row`` up to ``last_row``, in steps of at most 2,000.
 
         Each step is one transaction, so a recorder may go on meanwhile. Raises BadJournal where
         rows are missing or not to be understood.
         """
-        done = 0
+        done = after_row
         while done < last_row:
             limit = min(last_row - done, ROWS_A_STEP_MAX)
             try:

@@ -44,6 +44,8 @@ class Recorded:
 
     marks: Sequence[Mark]
     clock: WallClock
+    left_out: str = ""
+    """What of a damaged journal is not shown, and why."""
 
 
 class ReplayApp(LinesApp[None]):
@@ -57,6 +59,7 @@ class ReplayApp(LinesApp[None]):
         self._player = player
         self._marks = found.marks
         self._wall = found.clock
+        self._left_out = found.left_out
         self._clock = clock
         self._options = options
         self._hands = Hands(holds=False)
@@ -113,7 +116,7 @@ class ReplayApp(LinesApp[None]):
         seeking = self._player.catching_up and not self._pacing.running
         shown = Replayed(
             self._pacing, self._marks, self._player.end(), self._kind, seeking, said,
-            self._by_time, self._help, detail,
+            self._by_time, self._help, detail, self._left_out,
         )  # fmt: skip
         laid = replay_screen(self._picture, look, self._hands, shown)
         self._hands.more = laid.more

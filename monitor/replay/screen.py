@@ -40,6 +40,8 @@ class Replayed:
     by_time: bool = False
     help_open: bool = False
     detail: AirDetail | None = None
+    left_out: str = ""
+    """What of a damaged journal is not shown, and why."""
 
 
 class Laid(NamedTuple):
@@ -74,7 +76,7 @@ def top_line(picture: Picture, look: Look, shown: Replayed) -> Line:
     if shown.seeking:
         state = "GOING THERE"
     elif picture.t >= shown.end_ns:
-        state = "AT THE END"
+        state = "DAMAGED FROM HERE" if shown.left_out else "AT THE END"
     elif shown.pacing.running:
         state = f"runs {pacing.words(shown.pacing.speed)}"
     else:
@@ -120,6 +122,8 @@ def _message(picture: Picture, hands: Hands, shown: Replayed) -> str:
         return f"CHOSEN {names(picture, hands.chosen)}    d all of it"
     if hands.typed:
         return f"wearer {hands.typed}_"
+    if shown.left_out and picture.t >= shown.end_ns:
+        return f"not shown: {shown.left_out}"
     if said := marks.clock_words(shown.marks, picture.t):
         return f"{said}."
     return f"PgUp PgDn: {shown.kind}s    # another kind"

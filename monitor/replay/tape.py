@@ -5,6 +5,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Protocol, Self, TypeVar
 
+from monitor.archive.damage import Whole
 from monitor.archive.wall_clock import WallClock
 from monitor.errors import BadJournal
 from monitor.incident.decoding import NOT_UNDERSTOOD, event_of, why
@@ -36,22 +37,29 @@ class Tape(Protocol):
 
 
 class JournalTape:
-    """A journal, finished or still growing, read-only."""
+    """A journal, finished or still growing, read-only; of a damaged one what is right."""
 
-    def __init__(self, path: Path) -> None:
-        """Open. Raises BadJournal as ``JournalReader`` does."""
-        self._reader = JournalReader(path)
-        self._end = -1
+    def __init__(self, path: Path, whole: Whole | None = None) -> None:
+        """Open. Raises BadJournal as ``JournalReader`` does.
+
+        ``whole``: the part of a damaged journal that is right.
+        """
+        self._reader = JournalReader(path, damaged=whole is not None)
+        self._whole = whole
+        self._end = whole.last.horizon if whole else -1
 
     def end(self) -> int:
         """Give the horizon of the newest commit. Raises BadJournal."""
-        if self._reader.changed():
+        if self._whole is None and self._reader.changed():
             self._end = self._reader.last_batch().horizon
         return self._end
 
     def rows(self, after_row: int) -> list[Row]:
         """Give the next rows. Raises BadJournal."""
-        return self._reader.read(after_row, ROWS_MAX).rows
+        if self._whole is None:
+            return self._reader.read(after_row, ROWS_MAX).rows
+        until = min(self._whole.last.last_row, after_row + ROWS_MAX)
+        return next(self._reader.steps(until, after_row), [])
 
     def batch(self, number: int) -> Batch | None:
         """Give the commit of that number. Raises BadJournal."""
@@ -60,7 +68,9 @@ class JournalTape:
     def first_batch_reaching(self, row: int, after: int) -> Batch | None:
         """Give the first commit that reaches that row, if it can be read."""
         with suppress(BadJournal):
-            return self._reader.first_batch_reaching(row, after)
+            found = self._reader.first_batch_reaching(row, after)
+            if found is None or self._whole is None or found.batch <= self._whole.last.batch:
+                return found
         return None
 
     @property
@@ -85,7 +95,7 @@ class JournalTape:
 
     def _each(self, found_in: Callable[[Row], _Found | None]) -> Iterator[_Found]:
         """What is found in rows that are no frames. Raises BadJournal."""
-        for row in self._reader.apart_from_frames(self._reader.last_batch().last_row):
+        for row in self._reader.apart_from_frames(self._last_row()):
             try:
                 found = found_in(row)
             except NOT_UNDERSTOOD as error:
@@ -93,6 +103,9 @@ class JournalTape:
                 raise BadJournal(what, str(self._reader.path), "verify it") from error
             if found is not None:
                 yield found
+
+    def _last_row(self) -> int:
+        return (self._whole.last if self._whole else self._reader.last_batch()).last_row
 
     def close(self) -> None:
         """Let go of the file."""

@@ -33,6 +33,8 @@ def heading(told: Told, zone: words.Zone) -> Iterator[str]:
     yield f"recorded by {told.header.software}, {versions(told)}"
     if told.header.salvaged:
         yield f"SALVAGED from a damaged journal, and not all of it: {told.header.salvaged}"
+    if told.left_out:
+        yield f"DAMAGED: not told: {told.left_out}"
     yield CAUTION
 
 
@@ -58,4 +60,5 @@ def about(told: Told) -> dict[str, object]:
         "rules_recorded": told.header.fold,
         "rules_told": FOLD_VERSION,
         "digest": told.last.digest.hex(),
+        "left_out": told.left_out or None,
     }

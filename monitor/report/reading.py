@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from monitor.archive.damage import Whole, whole_part
 from monitor.errors import BadJournal
 from monitor.incident.decoding import NOT_UNDERSTOOD, why
 from monitor.incident.rows import Row
@@ -23,6 +24,8 @@ class Told:
     """The commit up to which it was read."""
     sessions: tuple[Session, ...]
     gathered: Gathered
+    left_out: str = ""
+    """What of a damaged journal is not told, and why; empty: nothing."""
 
 
 Progress = Callable[[int, int], None]
@@ -30,10 +33,21 @@ Progress = Callable[[int, int], None]
 
 
 def read(path: Path, progress: Progress = lambda _done, _all: None) -> Told:
-    """Read a journal, finished or live. Raises BadJournal where it cannot be read or understood."""
-    with JournalReader(path) as reader:
-        header, last = reader.header(), reader.last_batch()
-        sessions = tuple(reader.sessions())
+    """Read a journal, finished or live; of a damaged one what is right before the first fault.
+
+    Raises BadJournal where it cannot be read or understood.
+    """
+    try:
+        return _read(path, progress, None)
+    except BadJournal as error:
+        return _read(path, progress, whole_part(path, error))
+
+
+def _read(path: Path, progress: Progress, whole: Whole | None) -> Told:
+    with JournalReader(path, damaged=whole is not None) as reader:
+        header = reader.header()
+        last = whole.last if whole else reader.last_batch()
+        sessions = tuple(one for one in reader.sessions() if one.session <= last.session)
         try:
             steps = _told(reader.steps(last.last_row), last.last_row, progress)
             gathered = gather(steps, last.horizon)
@@ -42,7 +56,7 @@ def read(path: Path, progress: Progress = lambda _done, _all: None) -> Told:
             raise BadJournal(what, str(path), "verify it") from error
     if gathered.opened is None:
         raise BadJournal("no incident was opened in it", str(path), "verify it")
-    return Told(path.name, header, last, sessions, gathered)
+    return Told(path.name, header, last, sessions, gathered, whole.left_out if whole else "")
 
 
 def _told(steps: Iterator[list[Row]], rows: int, progress: Progress) -> Iterator[list[Row]]:

@@ -42,6 +42,12 @@ def _warnings(teller: Teller) -> Iterator[Block]:
     inside = [w for w in found.wears.all if w.spell.to_ns is None]
     if salvaged := teller.told.header.salvaged:
         yield Text(f"Salvaged from a damaged journal, and not all of it: {salvaged}.", strong=True)
+    if left_out := teller.told.left_out:
+        yield Text(
+            f"The journal is damaged. Not told: {left_out}. What is told ends at "
+            f"{teller.moment(found.end_ns)}.",
+            strong=True,
+        )
     if not found.closed:
         yield Text(
             "The incident is not closed. This report tells up to "
