@@ -74,7 +74,7 @@ def run(args: argparse.Namespace) -> int:
     if args.journal is None:
         raise BadUsage("no journal was named", "outby orders", "name one: outby incidents")
     path = journal_at(args.journal, settings_of(args))
-    told = read(path, progress())
+    told = read(path, progress(), looks=False)
     logs = orders_log.orders_log(told, read_truth(args.truth, path).tones if args.truth else None)
     if args.format == "json":
         print(as_json(about(told) | {"orders": orders_log.fields(logs)}))

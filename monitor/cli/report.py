@@ -1,7 +1,6 @@
 """``outby report``: what a journal tells, to print and keep, or its alarms in figures."""
 
 import argparse
-from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -72,6 +71,7 @@ def run(args: argparse.Namespace) -> int:
     """Tell what was asked. Raises BadUsage, BadJournal, BadFile."""
     from monitor.report.file import must_be_new, write
     from monitor.report.reading import read
+    from monitor.report.report_page import report
 
     if args.format == "json" and not args.alarms:
         raise BadUsage("fields are of the alarms alone", "--format json", "say --alarms too")
@@ -79,28 +79,15 @@ def run(args: argparse.Namespace) -> int:
         raise BadUsage("the alarms are printed", "--output", "leave it out, or send them to a file")
     path = journal_at(args.journal, settings_of(args))
     if args.alarms:
-        told = read(path, progress())
+        told = read(path, progress(), looks=False)
         print(_alarms(told, as_json=args.format == "json"))
         return said_damaged(path, told.left_out)
-    make, output = _maker(), args.output or Path(f"{path.stem}.html")
+    output = args.output or Path(f"{path.stem}.html")
     must_be_new(output)
     told = read(path, progress())
-    write(output, make(told, None))
+    write(output, report(told, None))
     print(f"{output}: names, whereabouts and health of people are in it; hand it to nobody else")
     return said_damaged(path, told.left_out)
-
-
-def _maker() -> "Callable[[Told, None], Iterator[str]]":
-    """What makes the page. Raises BadUsage where the drawing of charts is not installed."""
-    try:
-        from monitor.report.report_page import report
-    except ModuleNotFoundError:
-        raise BadUsage(
-            "charts need the extra report",
-            "outby report",
-            "install it: pip install 'outby[report]'; --alarms goes without",
-        ) from None
-    return report
 
 
 def _alarms(told: "Told", *, as_json: bool) -> str:

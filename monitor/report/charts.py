@@ -1,28 +1,16 @@
-"""Curves as drawings, by matplotlib, each as one piece of SVG to stand in a page.
+"""Curves as drawings, each as one piece of SVG to stand in a page. Pure.
 
-The only module that needs matplotlib, the extra ``report``. What a colour says a form, a line or a
-word says as well: the page is read in grey too.
+What a colour says a form, a line or a word says as well: the page is read in grey too.
 """
 
-import io
-import re
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from html import escape
-from typing import Any, Literal
-
-import matplotlib as mpl
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_svg import FigureCanvasSVG
-from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
-from matplotlib.patches import Patch
+from dataclasses import dataclass
+from typing import Any
 
 from monitor.incident.picture import Priority
 from monitor.report.alarm_figures import PRIORITY_WORDS
 from monitor.report.curves import (
     APART,
-    AlarmMark,
     Bar,
     Overview,
     Point,
@@ -30,183 +18,233 @@ from monitor.report.curves import (
     levels,
     ticks,
 )
+from monitor.report.svg import INK, XY, Drawing, width
 
 Clock = Callable[[int], str]
 """The time of day of an instant of the record."""
 Wall = Callable[[int], int]
 
-WIDTH_IN = 7.0
-"""The width of a page of A4 or Letter between margins of 16 mm."""
-WEAR_HEIGHT_IN = 3.6
-ROW_IN = 0.24
-INK, MILD, FAINT = "#1a1a1a", "#5c5c5c", "#e4e4e4"
+WIDE = 504.0
+"""Seven inches: the width of a page of A4 or Letter between margins of 16 mm."""
+LEFT, RIGHT = 43.0, 433.0
+"""Edges of the frames of a wear; words of level lines stand to the right."""
+AIR_TOP, AIR_BOTTOM, RATE_TOP, RATE_BOTTOM, WEAR_HIGH = 34.0, 176.0, 186.0, 230.0, 260.0
+ROW_HIGH = 17.0
+LABEL_WIDE_MAX = 150.0
+ORDER_LEVELS = 4
+"""Lines above the frame on which words of orders stand, none over another."""
+SMALL = 6.5
+MILD, FAINT = "#5c5c5c", "#e4e4e4"
 AIR, RATE = "#0b4f8a", "#7a3e00"
 DANGER, CAUTION, NOTICE = "#a8071a", "#8a5a00", "#4a4a4a"
 SIGNS = {
-    Priority.DANGER: ("s", DANGER),
-    Priority.CAUTION: ("^", CAUTION),
-    Priority.NOTICE: ("o", NOTICE),
+    Priority.DANGER: ("square", DANGER),
+    Priority.CAUTION: ("triangle", CAUTION),
+    Priority.NOTICE: ("circle", NOTICE),
 }
-"""Square, triangle, circle: as the square and triangle of the board, told apart in grey."""
-_STYLE: dict[Any, Any] = {
-    "svg.fonttype": "none",
-    "text.parse_math": False,
-    "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans", "Verdana", "Arial", "sans-serif"],
-    "font.size": 7.5,
-    "axes.edgecolor": MILD,
-    "axes.linewidth": 0.6,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.labelcolor": INK,
-    "xtick.color": INK,
-    "ytick.color": INK,
-    "text.color": INK,
-    "hatch.linewidth": 0.4,
-    "hatch.color": "#9a9a9a",
-    "path.simplify": False,
-}
-"""Text stays text. Names of people are never read as formulas."""
+"""As the square and triangle of the board, told apart in grey."""
+STEPS = (1, 2, 5)
+TICKS_MAX = 6
+"""Of an axis of values."""
+READ: dict[str, Any] = {"stroke": AIR, "stroke_width": 1.6, "stroke_linejoin": "round"}
+ESTIMATED: dict[str, Any] = {"stroke": AIR, "stroke_width": 1, "stroke_dasharray": "1 1.5"}
+PLANNED: dict[str, Any] = {"stroke": MILD, "stroke_width": 0.8, "stroke_dasharray": "5 2.5"}
+LEVEL: dict[str, Any] = {"stroke": INK, "stroke_width": 0.7, "stroke_dasharray": "6 1.5 1 1.5"}
+ON_AIR: dict[str, Any] = {"fill": "#dbe7f2", "stroke": AIR, "stroke_width": 0.6}
+INSIDE: dict[str, Any] = {"fill": AIR}
 
 
-_PLACE = {"left": 0.085, "right": 0.86, "top": 0.87, "bottom": 0.12, "hspace": 0.16}
-"""Where the two frames of a wear stand. Fixed: to reckon it anew takes as long as to draw it."""
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where values of a time stand on the page."""
 
+    left: float
+    right: float
+    top: float
+    bottom: float
+    from_ns: int
+    to_ns: int
+    most: float
+    """At the top; at the bottom is nothing, so that no fall is drawn steeper than it is."""
 
-@contextmanager
-def _figure(height_in: float, layout: Literal["constrained"] | None) -> Iterator[Figure]:
-    # Not as a ``matplotlibrc`` says that lies in the current folder: it can start LaTeX.
-    with mpl.rc_context({**mpl.rcParamsDefault, **_STYLE}):
-        figure = Figure(figsize=(WIDTH_IN, height_in), layout=layout)
-        FigureCanvasSVG(figure)
-        yield figure
+    def x(self, t: int) -> float:
+        """Of an instant; what is outside stands at the edge."""
+        share = (t - self.from_ns) / max(1, self.to_ns - self.from_ns)
+        return self.left + min(1.0, max(0.0, share)) * (self.right - self.left)
 
+    def y(self, value: float) -> float:
+        """Of a value."""
+        share = min(1.0, max(0.0, value / self.most))
+        return self.bottom - share * (self.bottom - self.top)
 
-def _svg(figure: Figure, name: str, alt: str) -> str:
-    """The drawing as one element. ``name`` makes its inner names its own in the page."""
-    out = io.StringIO()
-    with mpl.rc_context({"svg.hashsalt": name}):
-        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
-    text = out.getvalue()
-    text = text[text.index("<svg") :]
-    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, count=1, flags=re.DOTALL)
-    text = re.sub(r'\bid="', f'id="{name}-', text)
-    text = re.sub(r'(href="#|url\(#)', rf"\g<1>{name}-", text)
-    head = f'<svg role="img" aria-label="{escape(alt)}" '
-    return re.sub(r"<svg ", lambda _found: head, text, count=1).rstrip()
-
-
-# ---------------------------------------------------------------- one wear
+    def at(self, points: Sequence[Point]) -> list[XY]:
+        """Of each point."""
+        return [(self.x(t), self.y(value)) for t, value in points]
 
 
 def wear_chart(curves: WearCurves, name: str, clock: Clock, wall: Wall) -> str:
     """Pressure above, rate below, on one axis of time."""
-    with _figure(WEAR_HEIGHT_IN, None) as figure:
-        air, rate = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1), gridspec_kw=_PLACE)
-        _pressure(air, curves)
-        _rate(rate, curves)
-        marks = ticks(curves.from_ns, curves.to_ns, wall)
-        rate.set_xlim(curves.from_ns, max(curves.to_ns, curves.from_ns + 1))
-        rate.set_xticks(marks, [clock(t)[:5] for t in marks])
-        rate.set_xlabel("time of day", loc="left")
-        handles, _ = air.get_legend_handles_labels()
-        figure.legend(handles=handles, loc="lower right", ncols=5, fontsize=6.5, frameon=False)
-        return _svg(figure, name, curves.alt)
+    drawing = Drawing(name, curves.alt, WIDE, WEAR_HIGH)
+    span = curves.from_ns, max(curves.to_ns, curves.from_ns + 1)
+    air = Frame(LEFT, RIGHT, AIR_TOP, AIR_BOTTOM, *span, _most(curves))
+    highest = max((value for run in curves.rate for _, value in run), default=0.0)
+    rate = Frame(LEFT, RIGHT, RATE_TOP, RATE_BOTTOM, *span, max(highest, curves.planned_rate) * 1.2)
+    drawing.words((LEFT, 11), curves.title, 8.5, font_weight="bold")
+    _pressure(drawing, air, curves)
+    _values(drawing, rate, ("rate,", "L/min"))
+    for run in curves.rate:
+        drawing.lines(rate.at(run), stroke=RATE, stroke_width=1.2, stroke_linejoin="round")
+    planned = curves.planned_rate
+    drawing.line((LEFT, rate.y(planned)), (RIGHT, rate.y(planned)), **PLANNED)
+    _at_the_edge(drawing, rate, (f"planning rate {planned:g}", planned), above=True)
+    _edges(drawing, rate)
+    _times(drawing, rate, ticks(curves.from_ns, curves.to_ns, wall), clock)
+    drawing.words((LEFT, WEAR_HIGH - 5), "time of day", 7)
+    _wear_key(drawing, curves)
+    return drawing.svg()
 
 
-def _pressure(axes: Axes, curves: WearCurves) -> None:
-    for number, (start, end) in enumerate(curves.gaps):
-        label = "no reading" if number == 0 else "_"
-        axes.axvspan(
-            start, end, facecolor="#f4f4f4", hatch="////", edgecolor="#9a9a9a", lw=0, label=label
-        )
-    _lines(axes, (curves.plan,), "as planned", color=MILD, lw=0.8, ls=(0, (6, 3)))
-    _lines(axes, curves.estimates, "estimate", color=AIR, lw=1.0, ls=(0, (1, 1.5)))
-    _lines(axes, curves.readings, "read by the pack", color=AIR, lw=1.6)
-    if curves.voice:
-        axes.plot(
-            *zip(*curves.voice, strict=True), "D", ms=5, mfc="white", mec=INK, label="by voice"
-        )
+def _pressure(drawing: Drawing, frame: Frame, curves: WearCurves) -> None:
+    for start, end in curves.gaps:
+        wide = frame.x(end) - frame.x(start)
+        corner = frame.x(start), frame.top
+        drawing.box(corner, wide, frame.bottom - frame.top, fill="#f4f4f4")
+        drawing.box(corner, wide, frame.bottom - frame.top, fill="hatch")
+    _values(drawing, frame, (f"pressure, {curves.unit}",))
+    drawing.lines(frame.at(curves.plan), **PLANNED)
+    for run in curves.estimates:
+        drawing.lines(frame.at(run), **ESTIMATED)
+    for run in curves.readings:
+        drawing.lines(frame.at(run), **READ)
+    for place in frame.at(curves.voice):
+        _diamond(drawing, place)
     highest = max((value for _, value in curves.limits), default=0.0)
     for word, value in curves.limits:
-        axes.axhline(value, color=INK, lw=0.7, ls=(0, (8, 2, 1, 2)))
-        _at_the_edge(axes, word, value, above=value == highest)
-    axes.set_ylim(0, _top(curves))
-    axes.set_ylabel(f"pressure, {curves.unit}")
-    axes.set_title(curves.title, loc="left", fontsize=8.5, fontweight="bold", pad=16)
-    axes.grid(axis="y", color=FAINT, lw=0.5)
-    axes.set_axisbelow(True)
+        drawing.line((frame.left, frame.y(value)), (frame.right, frame.y(value)), **LEVEL)
+        _at_the_edge(drawing, frame, (word, value), above=value == highest)
     apart = round((curves.to_ns - curves.from_ns) * APART)
-    _signs(axes, curves.alarms, apart)
-    heights = levels([t for t, _ in curves.letters], apart)
-    for (t, letter), level in zip(curves.letters, heights, strict=True):
-        axes.annotate(
-            letter, (t, 0), xycoords=("data", "axes fraction"), xytext=(0, 3 + 8 * level),
-            textcoords="offset points", ha="center", fontsize=6.5, fontweight="bold",
+    for alarm, level in zip(
+        curves.alarms, levels([alarm.t for alarm in curves.alarms], apart), strict=True
+    ):
+        _, colour = SIGNS[alarm.priority]
+        x, y = frame.x(alarm.t), frame.top - 4 - 7 * level
+        drawing.line(
+            (x, frame.top), (x, frame.bottom), stroke=colour, stroke_width=0.6,
+            stroke_dasharray="1 1.5",
         )  # fmt: skip
-        axes.axvline(t, ymax=0.04, color=INK, lw=0.6)
+        _sign(drawing, (x, y), alarm.priority)
+        drawing.words((x + 3.5, y + 2), str(alarm.number), 6)
+    for (t, letter), level in zip(
+        curves.letters, levels([t for t, _ in curves.letters], apart), strict=True
+    ):
+        x = frame.x(t)
+        drawing.line((x, frame.bottom), (x, frame.bottom - 5), stroke=INK, stroke_width=0.6)
+        place = x, frame.bottom - 6 - 7 * level
+        drawing.words(place, letter, SMALL, font_weight="bold", text_anchor="middle")
+    _edges(drawing, frame)
 
 
-def _at_the_edge(axes: Axes, word: str, value: float, *, above: bool) -> None:
-    """Say what a level line is, beside the frame, where it covers nothing.
-
-    ``above``: it stands over the line, so that two lines near one another keep their words apart.
-    """
-    said, _, figure = word.rpartition(" ")
-    axes.annotate(
-        f"{said}\n{figure}", (1, value), xycoords=("axes fraction", "data"), xytext=(3, 0),
-        textcoords="offset points", va="bottom" if above else "top", fontsize=6.5,
-        annotation_clip=False,
-    )  # fmt: skip
-
-
-def _lines(
-    axes: Axes,
-    several: Sequence[Sequence[Point]],
-    label: str,
-    **look: Any,  # noqa: ANN401 - handed on as it is
-) -> None:
-    """Several pieces of one line; it stands in the legend once."""
-    for number, points in enumerate(piece for piece in several if piece):
-        times, values = zip(*points, strict=True)
-        marker = "." if len(points) == 1 else ""
-        axes.plot(times, values, label=label if number == 0 else "_", marker=marker, **look)
-
-
-def _top(curves: WearCurves) -> float:
-    values = [value for run in curves.readings for _, value in run]
+def _most(curves: WearCurves) -> float:
+    values = [value for run in (*curves.readings, *curves.estimates) for _, value in run]
     values += [value for _, value in curves.plan + curves.voice]
     values += [value for _, value in curves.limits]
     return max(values, default=1.0) * 1.08
 
 
-def _signs(axes: Axes, alarms: Sequence[AlarmMark], apart_ns: int) -> None:
-    """Alarms over the frame, each with its number; where two would meet the later stands higher."""
-    heights = levels([alarm.t for alarm in alarms], apart_ns)
-    for alarm, level in zip(alarms, heights, strict=True):
-        form, colour = SIGNS[alarm.priority]
-        axes.axvline(alarm.t, color=colour, lw=0.6, ls=":")
-        height = 1.02 + 0.05 * level
-        axes.plot(
-            [alarm.t], [height], form, color=colour, ms=4, clip_on=False,
-            transform=axes.get_xaxis_transform(),
-        )  # fmt: skip
-        axes.annotate(
-            str(alarm.number), (alarm.t, height), xycoords=("data", "axes fraction"),
-            xytext=(3.5, -2.5), textcoords="offset points", fontsize=6, annotation_clip=False,
-        )  # fmt: skip
+def steps(most: float) -> Iterator[float]:
+    """Round values from 0 up to ``most``, few enough for an axis."""
+    size = 1.0
+    while most / size > TICKS_MAX * 10:
+        size *= 10
+    step = next((size * one for one in (*STEPS, 10) if most / (size * one) <= TICKS_MAX), size * 10)
+    value = 0.0
+    while value <= most:
+        yield value
+        value += step
 
 
-def _rate(axes: Axes, curves: WearCurves) -> None:
-    _lines(axes, curves.rate, "rate", color=RATE, lw=1.2)
-    planned = curves.planned_rate
-    axes.axhline(planned, color=MILD, lw=0.8, ls=(0, (6, 3)))
-    _at_the_edge(axes, f"planning rate {planned:g}", planned, above=True)
-    highest = max((value for run in curves.rate for _, value in run), default=0.0)
-    axes.set_ylim(0, max(highest, curves.planned_rate) * 1.2)
-    axes.set_ylabel("rate,\nlitres a minute")
-    axes.grid(axis="y", color=FAINT, lw=0.5)
-    axes.set_axisbelow(True)
+def _values(drawing: Drawing, frame: Frame, label: tuple[str, ...]) -> None:
+    """The lines of a grid, their values, and what they are."""
+    heights = [frame.y(value) for value in steps(frame.most)]
+    grid = [((frame.left, y), (frame.right, y)) for y in heights]
+    drawing.segments(grid, stroke=FAINT, stroke_width=0.5)
+    for value, y in zip(steps(frame.most), heights, strict=True):
+        drawing.words((frame.left - 4, y + 2.5), f"{value:g}", 7, text_anchor="end")
+    middle = (frame.top + frame.bottom) / 2
+    for place, words in enumerate(label):
+        x = 9.0 + 8 * place
+        turned = f"rotate(-90 {x:g} {middle:g})"
+        drawing.words((x, middle), words, 7, text_anchor="middle", transform=turned)
+
+
+def _edges(drawing: Drawing, frame: Frame) -> None:
+    left, right, bottom = frame.left, frame.right, frame.bottom
+    corners = [(left, frame.top), (left, bottom), (right, bottom)]
+    drawing.lines(corners, stroke=MILD, stroke_width=0.6)
+
+
+def _times(drawing: Drawing, frame: Frame, marks: Sequence[int], clock: Clock) -> None:
+    places = [frame.x(t) for t in marks]
+    lines = [((x, frame.bottom), (x, frame.bottom + 3)) for x in places]
+    drawing.segments(lines, stroke=MILD, stroke_width=0.6)
+    for t, x in zip(marks, places, strict=True):
+        place = x, frame.bottom + 10.5
+        drawing.words(place, clock(t)[:5], 7, text_anchor="middle")
+
+
+def _at_the_edge(drawing: Drawing, frame: Frame, what: tuple[str, float], *, above: bool) -> None:
+    """Say what a level line is, beside the frame, where it covers nothing.
+
+    ``above``: it stands over the line, so that two lines near one another keep their words apart.
+    """
+    word, value = what
+    said, _, figure = word.rpartition(" ")
+    y = frame.y(value) + (-8 if above else 7)
+    for place, line in enumerate((said, figure)):
+        drawing.words((frame.right + 3, y + 7 * place), line, SMALL)
+
+
+def _sign(drawing: Drawing, place: XY, priority: Priority, edge: str = "") -> None:
+    form, colour = SIGNS[priority]
+    x, y = place
+    look: dict[str, Any] = {"fill": colour}
+    if edge:
+        look |= {"stroke": edge, "stroke_width": 0.5}
+    if form == "square":
+        drawing.box((x - 2.2, y - 2.2), 4.4, 4.4, **look)
+    elif form == "triangle":
+        drawing.shape([(x, y - 2.6), (x + 2.6, y + 2.2), (x - 2.6, y + 2.2)], **look)
+    else:
+        drawing.circle(place, 2.3, **look)
+
+
+def _diamond(drawing: Drawing, place: XY) -> None:
+    x, y = place
+    around = [(x, y - 3.4), (x + 3.4, y), (x, y + 3.4), (x - 3.4, y)]
+    drawing.shape(around, fill="#fff", stroke=INK, stroke_width=0.9)
+
+
+def _wear_key(drawing: Drawing, curves: WearCurves) -> None:
+    """What each line means, of those that are there."""
+    x, y = WIDE - 4.0, WEAR_HIGH - 5
+    there: tuple[tuple[bool, str, dict[str, Any]], ...] = (
+        (bool(curves.voice), "by voice", {}),
+        (bool(curves.readings), "read by the pack", READ),
+        (bool(curves.estimates), "estimate", ESTIMATED),
+        (bool(curves.plan), "as planned", PLANNED),
+        (bool(curves.gaps), "no reading", {"fill": "hatch"}),
+    )
+    for _, words, look in (one for one in there if one[0]):
+        x -= width(words, SMALL)
+        drawing.words((x, y), words, SMALL)
+        x -= 18
+        if "fill" in look:
+            drawing.box((x, y - 5), 14, 6, **look)
+        elif look:
+            drawing.line((x, y - 2), (x + 14, y - 2), **look)
+        else:
+            _diamond(drawing, (x + 9, y - 2))
+        x -= 6
 
 
 # ---------------------------------------------------------------- everybody
@@ -214,29 +252,52 @@ def _rate(axes: Axes, curves: WearCurves) -> None:
 
 def overview_chart(overview: Overview, name: str, clock: Clock, wall: Wall) -> str:
     """One bar a wearer, on one axis of time."""
-    count = len(overview.bars)
-    with _figure(1.3 + ROW_IN * count, "constrained") as figure:
-        axes = figure.subplots()
-        for row, bar in enumerate(overview.bars):
-            _bar(axes, row, bar)
-        for t, word in overview.orders:
-            axes.axvline(t, color=INK, lw=0.8, ls=(0, (4, 2)))
-            axes.annotate(
-                word, (t, 1), xycoords=("data", "axes fraction"), xytext=(0, 3),
-                textcoords="offset points", ha="center", fontsize=6.5, annotation_clip=False,
-            )  # fmt: skip
-        axes.set_ylim(count - 0.4, -0.6)
-        axes.set_yticks(range(count), [_row_label(bar) for bar in overview.bars])
-        axes.tick_params(axis="y", length=0)
-        marks = ticks(overview.from_ns, overview.to_ns, wall)
-        axes.set_xlim(overview.from_ns, max(overview.to_ns, overview.from_ns + 1))
-        axes.set_xticks(marks, [clock(t)[:5] for t in marks])
-        axes.set_xlabel("time of day")
-        axes.set_title(overview.title, loc="left", fontsize=8.5, fontweight="bold", pad=14)
-        axes.grid(axis="x", color=FAINT, lw=0.5)
-        axes.set_axisbelow(True)
-        _key(figure)
-        return _svg(figure, name, overview.alt)
+    labels = [_row_label(bar) for bar in overview.bars]
+    wide = min(LABEL_WIDE_MAX, max((width(label, 7) for label in labels), default=0.0))
+    left, right = 8 + wide, WIDE - 14
+    span = overview.from_ns, max(overview.to_ns, overview.from_ns + 1)
+    across = Frame(left, right, 0, 0, *span, 1)
+    placed = order_levels([(across.x(t), word) for t, word in overview.orders])
+    top = 24.0 + 8 * max((level + 1 for _, _, level in placed), default=0)
+    bottom = top + ROW_HIGH * len(labels)
+    frame = Frame(left, right, top, bottom, *span, 1)
+    drawing = Drawing(name, overview.alt, WIDE, bottom + 34)
+    drawing.words((left, 11), overview.title, 8.5, font_weight="bold")
+    marks = ticks(overview.from_ns, overview.to_ns, wall)
+    grid = [((frame.x(t), top), (frame.x(t), bottom)) for t in marks]
+    drawing.segments(grid, stroke=FAINT, stroke_width=0.5)
+    for row, (bar, label) in enumerate(zip(overview.bars, labels, strict=True)):
+        y = top + ROW_HIGH * (row + 0.5)
+        drawing.words((left - 4, y + 2.5), label, 7, text_anchor="end")
+        _bar(drawing, frame, y, bar)
+    for t, _ in overview.orders:
+        x = frame.x(t)
+        drawing.line(
+            (x, top - 2), (x, bottom), stroke=INK, stroke_width=0.8, stroke_dasharray="3 1.5"
+        )
+    for x, word, level in placed:
+        drawing.words((x, top - 4 - 8 * level), word, SMALL)
+    _edges(drawing, frame)
+    _times(drawing, frame, marks, clock)
+    _key(drawing, bottom + 28)
+    return drawing.svg()
+
+
+def order_levels(orders: Sequence[tuple[float, str]]) -> list[tuple[float, str, int]]:
+    """Where words of orders stand: on the lowest line where they do not meet others.
+
+    Beyond ``ORDER_LEVELS`` lines a word is left out, and its line stays; the tables tell of it.
+    """
+    ends = [0.0] * ORDER_LEVELS
+    found: list[tuple[float, str, int]] = []
+    for at, word in orders:
+        x = max(0.0, min(at, WIDE - width(word, SMALL)))
+        level = next((n for n, end in enumerate(ends) if end <= x), None)
+        if level is None:
+            continue
+        ends[level] = x + width(word, SMALL) + 3
+        found.append((x, word, level))
+    return found
 
 
 def _row_label(bar: Bar) -> str:
@@ -244,35 +305,33 @@ def _row_label(bar: Bar) -> str:
     return bar.label if alone else f"{bar.crew}, {bar.label}"
 
 
-def _bar(axes: Axes, row: int, bar: Bar) -> None:
-    looks: tuple[tuple[Sequence[tuple[int, int]], dict[str, Any]], ...] = (
-        (bar.on_air, ON_AIR | {"height": 0.62}),
-        (bar.inside, _INSIDE | {"height": 0.34}),
-        (bar.silent, _SILENT | {"height": 0.62}),
+def _bar(drawing: Drawing, frame: Frame, y: float, bar: Bar) -> None:
+    looks: tuple[tuple[Sequence[tuple[int, int]], float, tuple[dict[str, Any], ...]], ...] = (
+        (bar.on_air, 10.5, (ON_AIR,)),
+        (bar.inside, 5.8, (INSIDE,)),
+        (bar.silent, 10.5, ({"fill": "#fff", "fill_opacity": 0.7}, _SILENT)),
     )
-    for spells, look in looks:
-        starts = [start for start, _ in spells]
-        axes.barh(row, [end - start for start, end in spells], left=starts, **look)
+    for spells, high, look in looks:
+        for start, end in spells:
+            corner, wide = (frame.x(start), y - high / 2), frame.x(end) - frame.x(start)
+            for one in look:
+                drawing.box(corner, wide, high, **one)
     for alarm in bar.alarms:
-        form, colour = SIGNS[alarm.priority]
-        axes.plot([alarm.t], [row], form, color=colour, ms=4.5, mec="white", mew=0.5)
+        _sign(drawing, (frame.x(alarm.t), y), alarm.priority, "#fff")
 
 
-ON_AIR: dict[str, Any] = {"facecolor": "#dbe7f2", "edgecolor": AIR, "lw": 0.6}
-_INSIDE = {"facecolor": AIR}
-_SILENT = {"facecolor": "#ffffffb0", "edgecolor": MILD, "hatch": "/////", "lw": 0.4}
+_SILENT: dict[str, Any] = {"fill": "hatch", "stroke": MILD, "stroke_width": 0.4}
 
 
-def _key(figure: Figure) -> None:
+def _key(drawing: Drawing, y: float) -> None:
     """What each form means, whether or not it is there."""
-    patches = [
-        Patch(**look, label=word)
-        for look, word in ((ON_AIR, "on air"), (_INSIDE, "inside"), (_SILENT, "nothing heard"))
-    ]
-    signs = [
-        Line2D([], [], ls="", marker=form, color=colour, label=PRIORITY_WORDS[priority], ms=4.5)
-        for priority, (form, colour) in SIGNS.items()
-    ]
-    figure.legend(
-        handles=[*patches, *signs], loc="outside lower center", ncols=6, fontsize=6.5, frameon=False
-    )
+    x = 8.0
+    for look, words in ((ON_AIR, "on air"), (INSIDE, "inside"), (_SILENT, "nothing heard")):
+        drawing.box((x, y - 6), 14, 7, **look)
+        drawing.words((x + 18, y), words, SMALL)
+        x += 28 + width(words, SMALL)
+    for priority in SIGNS:
+        _sign(drawing, (x + 3, y - 2), priority)
+        words = PRIORITY_WORDS[priority]
+        drawing.words((x + 9, y), words, SMALL)
+        x += 19 + width(words, SMALL)

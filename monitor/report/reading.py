@@ -32,25 +32,25 @@ Progress = Callable[[int, int], None]
 """Told how many rows of how many are read."""
 
 
-def read(path: Path, progress: Progress = lambda _done, _all: None) -> Told:
+def read(path: Path, progress: Progress = lambda _done, _all: None, *, looks: bool = True) -> Told:
     """Read a journal, finished or live; of a damaged one what is right before the first fault.
 
-    Raises BadJournal where it cannot be read or understood.
+    ``looks``: as ``gather`` has it. Raises BadJournal where it cannot be read or understood.
     """
     try:
-        return _read(path, progress, None)
+        return _read(path, progress, None, looks=looks)
     except BadJournal as error:
-        return _read(path, progress, whole_part(path, error))
+        return _read(path, progress, whole_part(path, error), looks=looks)
 
 
-def _read(path: Path, progress: Progress, whole: Whole | None) -> Told:
+def _read(path: Path, progress: Progress, whole: Whole | None, *, looks: bool) -> Told:
     with JournalReader(path, damaged=whole is not None) as reader:
         header = reader.header()
         last = whole.last if whole else reader.last_batch()
         sessions = tuple(one for one in reader.sessions() if one.session <= last.session)
         try:
             steps = _told(reader.steps(last.last_row), last.last_row, progress)
-            gathered = gather(steps, last.horizon)
+            gathered = gather(steps, last.horizon, looks=looks)
         except NOT_UNDERSTOOD as error:
             what = f"a row is not to be understood ({why(error)})"
             raise BadJournal(what, str(path), "verify it") from error

@@ -47,6 +47,16 @@ def alarm_table(caption: str, teller: Teller, lives: list[AlarmLife]) -> Table:
     )  # fmt: skip
 
 
+def brief_alarms(caption: str, teller: Teller, lives: list[AlarmLife]) -> Table:
+    """Those of one wearer, as far as it needs to be said twice."""
+    rows = (_alarm_row(teller, life) for life in lives)
+    return Table(
+        caption,
+        ("number", "alarm", "raised", "why", "acknowledged", "condition ended", "ended"),
+        ((row[0], row[1], *row[5:10]) for row in rows),
+    )
+
+
 def _alarm_row(teller: Teller, life: AlarmLife) -> Row:
     answers = []
     for wait in life.waits:

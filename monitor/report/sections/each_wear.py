@@ -7,7 +7,7 @@ from monitor.incident.picture import FALLING
 from monitor.report import words
 from monitor.report.blocks import Block, Chart, Facts, Heading, Row, Section, Table, Text
 from monitor.report.charts import wear_chart
-from monitor.report.sections.alarms import alarm_table
+from monitor.report.sections.alarms import brief_alarms
 from monitor.report.sections.orders import ANSWERS, answers
 from monitor.report.sections.wear_curves import curves, letters
 from monitor.report.sections.wear_facts import facts
@@ -16,8 +16,8 @@ from monitor.report.wears import Sample, WearRecord
 
 CHARTS_MAX = 500
 """Wears that are drawn; of more the tables tell. A chart takes a tenth of a second and 40 kB."""
-READINGS_MAX = 20
-"""Rows of the table of readings of one wear."""
+READINGS_MAX = 10
+"""Rows of the table of readings of one wear: what a reader needs; an export has all of them."""
 
 
 def each_wear(teller: Teller) -> Section:
@@ -56,7 +56,7 @@ def _tables(teller: Teller, wear: WearRecord) -> Iterator[Block]:
     if wear.moments_left_out:
         yield Text(f"{wear.moments_left_out} more entries are not told.", strong=True)
     yield Table("Readings and estimates", *_readings(teller, wear))
-    yield alarm_table("Alarms", teller, teller.alarms_of(wear))
+    yield brief_alarms("Alarms", teller, teller.alarms_of(wear))
     yield Table("Orders", ("order", "given", *ANSWERS), _orders(teller, wear), "none was given")
     yield Table(
         "Nothing heard of the pack",

@@ -1,5 +1,4 @@
 import json
-import sys
 from pathlib import Path
 
 import pytest
@@ -68,19 +67,3 @@ def test_what_does_not_go_together(
 ) -> None:
     assert main(["report", GOLDEN, *options]) == Exit.USAGE
     assert capsys.readouterr().err == said
-
-
-def test_charts_without_their_extra_name_the_extra(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    """As if matplotlib were not there; the alarms need none."""
-    for name in [name for name in sys.modules if name.startswith("monitor.report")]:
-        monkeypatch.delitem(sys.modules, name)
-    monkeypatch.setitem(sys.modules, "matplotlib", None)
-    monkeypatch.chdir(tmp_path)
-    assert main(["report", GOLDEN]) == Exit.USAGE
-    error = capsys.readouterr().err
-    assert error.count("\n") == 1
-    assert "pip install 'outby[report]'" in error
-    assert list(tmp_path.glob("*.html")) == []
-    assert main(["report", GOLDEN, "--alarms"]) == Exit.OK

@@ -1,13 +1,19 @@
 import re
 from itertools import pairwise
-from typing import Any
 from xml.etree import ElementTree as ET
 
-import matplotlib as mpl
 import pytest
 
 from monitor.incident.picture import Priority
-from monitor.report.charts import AIR, ON_AIR, SIGNS, overview_chart, wear_chart
+from monitor.report.charts import (
+    AIR,
+    ON_AIR,
+    SIGNS,
+    order_levels,
+    overview_chart,
+    steps,
+    wear_chart,
+)
 from monitor.report.curves import AlarmMark, Bar, Overview, WearCurves
 
 S = 1_000_000_000
@@ -53,13 +59,6 @@ def test_it_is_one_element_that_says_what_it_shows(drawn: str) -> None:
 
 def test_text_stays_text_and_names_are_no_formulas(drawn: str) -> None:
     assert "Alpha 1 &lt;&amp;$x$&gt;" in texts(drawn)
-
-
-def test_a_style_file_that_lies_about_changes_nothing(drawn: str) -> None:
-    """Matplotlib reads a ``matplotlibrc`` of the current folder (its guide, "Customizing")."""
-    laid: dict[Any, Any] = {"text.usetex": True, "lines.linewidth": 9.0, "axes.facecolor": "red"}
-    with mpl.rc_context(laid):
-        assert wear_chart(wear(), "w1", clock, lambda t: t) == drawn
 
 
 def test_everything_has_its_words(drawn: str) -> None:
@@ -125,6 +124,37 @@ def grey(colour: str) -> float:
 
 def test_it_is_read_in_grey_too() -> None:
     """What is filled differs by a twelfth of the scale at least; signs differ in form."""
-    filled = sorted(map(grey, (ON_AIR["facecolor"], AIR, "#ffffff")))
+    filled = sorted(map(grey, (ON_AIR["fill"], AIR, "#ffffff")))
     assert all(b - a > 255 / 12 for a, b in pairwise(filled))
     assert len({form for form, _ in SIGNS.values()}) == len(SIGNS)
+
+
+def test_words_of_orders_do_not_lie_over_one_another() -> None:
+    """At 6.5 points a letter takes 3.9: "evacuate 1" 39, and 3 more to the next on that line."""
+    words = [(100.0, "evacuate 1"), (141.9, "come out 2"), (142.0, "roll call 3"), (490.0, "test")]
+    assert order_levels(words) == [
+        (100.0, "evacuate 1", 0), (141.9, "come out 2", 1), (142.0, "roll call 3", 0),
+        (504 - 4 * 3.9, "test", 0),
+    ]  # fmt: skip
+    crowd = [(100.0, "evacuate 1")] * 9
+    assert [level for _, _, level in order_levels(crowd)] == [0, 1, 2, 3]
+
+
+@pytest.mark.parametrize(
+    ("most", "values"),
+    [
+        (324.0, [0, 100, 200, 300]),
+        (60.0, [0, 10, 20, 30, 40, 50, 60]),
+        (1.08, [0, 1]),
+        (4_860.0, [0, 1_000, 2_000, 3_000, 4_000]),
+    ],
+)
+def test_an_axis_has_few_round_values(most: float, values: list[float]) -> None:
+    assert list(steps(most)) == values
+
+
+def test_a_chart_of_half_an_hour_is_small() -> None:
+    """300 readings that fall unevenly, by 0 to 1 bar: at most 6 kB."""
+    run = tuple((t * 6 * S, 300.0 - t / 2 + (t * 7 % 11) / 20) for t in range(300))
+    drawn = wear_chart(wear(readings=(run,), to_ns=1_800 * S), "w1", clock, lambda t: t)
+    assert len(drawn) < 6_000
