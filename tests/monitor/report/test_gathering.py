@@ -7,12 +7,15 @@ import pytest
 from monitor.incident import events
 from monitor.incident.orders.events import AnswerByVoice, EmergencyCrew, GiveOrder
 from monitor.incident.rows import Row, RowKind
+from monitor.journal.reader import JournalReader
 from monitor.report.gathering import SAMPLES, gather
 from monitor.report.reading import Told
+from shared import path
 
 if TYPE_CHECKING:
     from tests.monitor.report.conftest import Raw, Tale
 
+GOLDEN = path("journals", "kiln-lane.journal")
 S = 1_000_000_000
 WALL_NS = 1_700_000_000 * S
 
@@ -31,6 +34,19 @@ def test_what_is_counted(tale: "Tale") -> None:
     assert (found.rows, found.frames, found.announced) == (5, 1, 1)
     assert (found.stalled_ns, found.down_ns, found.unknown_breaks) == (2 * S, 7 * S, 1)
     assert not found.closed
+
+
+def test_alarms_and_orders_are_the_same_without_looks_at_the_board(golden: Told) -> None:
+    with JournalReader(GOLDEN) as reader:
+        last = reader.last_batch()
+        found = gather(reader.steps(last.last_row), last.horizon, looks=False)
+    whole = golden.gathered
+    assert found.lives.in_order() == whole.lives.in_order()
+    assert found.orders == whole.orders
+    assert found.timeline.lines == whole.timeline.lines
+    assert found.wears.under_air(found.end_ns) == whole.wears.under_air(whole.end_ns)
+    assert any(wear.samples for wear in whole.wears.all)
+    assert not any(wear.samples for wear in found.wears.all)
 
 
 def test_who_held_the_board_from_when(tale: "Tale") -> None:
