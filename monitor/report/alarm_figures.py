@@ -74,11 +74,16 @@ def figures(q: Quality) -> tuple[Figure, ...]:
 
 def _rates(q: Quality) -> Iterator[Figure]:
     steady = f"at most {ISA_ACCEPTABLE:g} acceptable, {ISA_MOST:g} the most that can be managed"
-    for what, rate in (
-        ("alarms in ten minutes, average", q.per_window()),
-        ("the same while anybody was under air", q.per_window(under_air=True)),
-    ):
+    for what, rate, count, length in (
+        ("alarms in ten minutes, average", q.per_window(), q.counted, q.length_ns),
+        (
+            "the same while anybody was under air",
+            q.per_window(under_air=True), q.counted_under_air, q.under_air_ns,
+        ),
+    ):  # fmt: skip
         here = words.tenth_up(rate)
+        if rate is None:
+            here = f"{count} in {words.span(length)}: too short for an average"
         yield Figure(what, here, steady, ISA, _isa_rate(rate))
         bands = "under 1 acceptable, 2 manageable, 5 likely over-demanding, over 10 unacceptable"
         yield Figure(what, here, bands, EEMUA, _eemua_rate(rate))

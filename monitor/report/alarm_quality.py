@@ -143,10 +143,13 @@ class Quality:
     """Times a danger was announced again because nobody took it."""
 
     def per_window(self, *, under_air: bool = False) -> float | None:
-        """Alarms in ten minutes, on average; None where there was no time."""
+        """Alarms in ten minutes, on average; None where there were no ten minutes to reckon from.
+
+        Of less it would be more than ever came.
+        """
         length = self.under_air_ns if under_air else self.length_ns
         count = self.counted_under_air if under_air else self.counted
-        return count * WINDOW_NS / length if length > 0 else None
+        return count * WINDOW_NS / length if length >= WINDOW_NS else None
 
     def share_of(self, priority: Priority) -> float | None:
         """Share of one priority; None without any alarm."""

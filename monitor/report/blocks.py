@@ -21,8 +21,6 @@ class Heading:
     words: str
     name: str = ""
     """What a link leads to; empty: none does."""
-    new_page: bool = False
-    """Begins on a page of its own when printed."""
 
 
 @dataclass(frozen=True, slots=True)

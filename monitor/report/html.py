@@ -28,6 +28,7 @@ def page(content: Page) -> Iterator[str]:
     """The page in pieces, in order; a piece is made when it is asked for."""
     use = escape(content.use)
     style = STYLE.read_text("utf-8").replace("USE-OF-THIS-RECORD", content.use)
+    style = style.replace("NAME-OF-THIS-RECORD", _for_css(content.title))
     yield (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -43,6 +44,11 @@ def page(content: Page) -> Iterator[str]:
     for section in content.sections:
         yield from _section(section, use)
     yield f'</main>\n<footer><p class="use">{use}</p></footer>\n</body>\n</html>\n'
+
+
+def _for_css(words: str) -> str:
+    """Words within a string of a style: whatever is no letter by its number (CSS 2.1, 4.1.3)."""
+    return "".join(c if c.isalnum() or c == " " else f"\\{ord(c):06x}" for c in words)
 
 
 def _contents(sections: Iterable[Section]) -> Iterator[str]:
@@ -67,8 +73,7 @@ def _block(block: Block) -> Iterator[str]:
         yield f"<p><strong>{words}</strong></p>\n" if block.strong else f"<p>{words}</p>\n"
     elif isinstance(block, Heading):
         name = f' id="{escape(block.name)}"' if block.name else ""
-        page_of_its_own = ' class="new-page"' if block.new_page else ""
-        yield f"<h3{name}{page_of_its_own}>{escape(block.words)}</h3>\n"
+        yield f"<h3{name}>{escape(block.words)}</h3>\n"
     elif isinstance(block, Facts):
         caption = escape(block.caption)
         yield f'<p class="caption-of">{caption}</p>\n<dl aria-label="{caption}">\n'

@@ -32,7 +32,7 @@ def _each_wear(teller: Teller) -> Iterator[Block]:
     if len(wears) > CHARTS_MAX:
         yield Text(f"The first {CHARTS_MAX} stays on air are drawn, all are told.", strong=True)
     for index, wear in enumerate(wears):
-        yield Heading(teller.name_of(wear), f"wear-{index + 1}", new_page=index > 0)
+        yield Heading(teller.name_of(wear), f"wear-{index + 1}")
         yield Facts("What is recorded", tuple(facts(teller, wear)))
         if index < CHARTS_MAX:
             drawn = curves(teller, wear)

@@ -62,7 +62,7 @@ def _facts(teller: Teller, order: OrderView) -> Iterator[Row]:
     if order.reason:
         yield "reason", order.reason
     yield "words to be said", order.say
-    yield "received by the pack", f"{order.received} of {order.of}"
+    yield "received by the pack", _received(order)
     yield "answered", f"{order.answered} of {order.of}: {_how(order)}"
     yield "out", f"{order.out} of {order.of}"
     if order.committed:
@@ -75,6 +75,15 @@ def _facts(teller: Teller, order: OrderView) -> Iterator[Row]:
         yield "state", f"{order.state}; closed {ended}, after {words.span(order.for_ns)}"
     if order.override:
         yield "closed without everybody because", order.override
+
+
+def _received(order: OrderView) -> str:
+    """Of those who have one: nothing is missing where there is no pack."""
+    packs = sum(line.telemetry and not line.committed for line in order.lines)
+    without = order.of - packs
+    if without <= 0:
+        return f"{order.received} of {order.of}"
+    return f"{order.received} of {packs} with a pack; {words.counted(without, 'other')} without"
 
 
 def _how(order: OrderView) -> str:

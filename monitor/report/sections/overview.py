@@ -85,6 +85,16 @@ def _bars(teller: Teller, some: list[list[WearRecord]]) -> Overview:
     return Overview("Crews: on air, inside, alarms", alt, first, last, bars, orders)
 
 
+def _still(teller: Teller, wear: WearRecord) -> str:
+    """What whoever is still on air has, on the board at the end."""
+    last = teller.found.last
+    lines = last.wearers if last else ()
+    air = next((line.air for line in lines if line.wearer == wear.number), None)
+    if air is None or air.pressure_bar is None or wear.spell.to_ns is not None:
+        return NONE
+    return f"{teller.pressure(air.pressure_bar, air.source)}, still on air"
+
+
 def _wear_row(teller: Teller, wear: WearRecord) -> Row:
     first, last = wear.moments[0] if wear.moments else None, wear.last("off air")
     return (
@@ -96,6 +106,6 @@ def _wear_row(teller: Teller, wear: WearRecord) -> Row:
         teller.at(wear.spell.to_ns) or "still on air",
         words.span(wear.spell.length_ns(teller.found.end_ns)),
         teller.pressure(first.bar, first.source) if first else words.NOT_KNOWN,
-        teller.pressure(last.bar, last.source) if last else NONE,
+        teller.pressure(last.bar, last.source) if last else _still(teller, wear),
         " ".join(str(life.number) for life in teller.alarms_of(wear)),
     )

@@ -30,7 +30,7 @@ def _radio(teller: Teller) -> Iterator[Block]:
         "Losses are counted from the numbers that each pack gives its frames, live frames only. A"
         " silence counts from three report intervals and a second on, unless the pack had signed"
         " off; the signal level is the weakest told by the base radio, in decibels relative to one"
-        " milliwatt."
+        " milliwatt. Shares that are lost are rounded up."
     )
     yield Table(
         "Packs",

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
+from monitor.incident.alarms.entry import Kind
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.picture import Picture, Priority
 from monitor.report import words
@@ -11,6 +12,7 @@ from monitor.report.event_words import who
 from monitor.report.heading import use_word, versions
 from monitor.report.teller import NONE, Teller
 
+CALLS = frozenset({Kind.DISTRESS, Kind.UNPROVEN_DISTRESS})
 NAMES_MAX = 12
 """Named in one sentence on top; the parts below name all."""
 GROUP = 4
@@ -157,6 +159,9 @@ def _events(teller: Teller) -> Iterator[Row]:
     for priority in Priority:
         count = sum(life.priority is priority for life in lives)
         yield f"alarms of priority {PRIORITY_WORDS[priority]}", str(count)
+    calls = [life for life in lives if life.kind in CALLS]
+    told = _some(f"{life.subject} at {teller.at(life.raised_ns)}" for life in calls)
+    yield "calls of distress", told or "none"
     evacuations = [order for order in found.orders if order.order == "evacuate"]
     rolls = [order for order in found.orders if order.order == "roll call"]
     yield "evacuations", str(len(evacuations))
@@ -167,7 +172,8 @@ def _events(teller: Teller) -> Iterator[Row]:
     areas = found.last.areas if found.last else ()
     told = "; ".join(f"{area.area} ({area.state})" for area in areas)
     yield "areas searched", told or "none noted"
-    yield "frames lost on the air", words.percent_up(lost / sent if sent else None)
+    share = words.percent_up(lost / sent if sent else None)
+    yield "frames lost on the air", f"{share}, rounded up" if sent else share
     last = found.last
     frames = "keyed: frames prove where they come from" if last and last.keyed else ""
     yield "packs", frames or "open mode: frames prove nothing of where they come from"

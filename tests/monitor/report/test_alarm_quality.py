@@ -38,6 +38,17 @@ def test_nothing_at_all() -> None:
     assert (q.taking.median_ns, q.top_share) == (None, 0)
 
 
+def test_less_than_ten_minutes_have_no_average_that_is_more_than_ever_came(
+    make_alarm: Make,
+) -> None:
+    """Eleven in 528 s would be 12.5 in ten minutes."""
+    lives = spread(make_alarm, *[n / 2 for n in range(11)])
+    q = quality(lives, 528 * S, (Spell(0, 528 * S),))
+    assert (q.counted, q.per_window(), q.per_window(under_air=True)) == (11, None, None)
+    q = quality(lives, 600 * S, ())
+    assert q.per_window() == 11
+
+
 def test_the_average_is_over_the_whole_and_over_the_time_under_air(make_alarm: Make) -> None:
     """Nine in 60 min: 1.5 in ten. Six of them in the 30 min under air: 2 in ten."""
     lives = spread(make_alarm, 1, 11, 12, 13, 14, 15, 20, 45, 50)

@@ -29,6 +29,14 @@ def test_every_text_is_escaped(parse: "Callable[[str], PageRead]") -> None:
     assert f"{NASTY}: {NASTY}" in read.words()
 
 
+def test_each_printed_page_has_the_name_of_the_incident() -> None:
+    """Whatever is no letter stands by its number, so that no name ends the style."""
+    text = made(Text("x"))
+    style = text[text.index("<style>") : text.index("</style>")]
+    name = "Kiln \\00003cb\\00003e\\000026\\000022\\000027\\00003c\\00002fb\\00003e"
+    assert f'content: "{name}"' in style
+
+
 def test_a_table_says_what_each_cell_belongs_to(parse: "Callable[[str], PageRead]") -> None:
     read = parse(made(Table("Who", ("name", "age"), (("A", "1"), ("B", "2")))))
     assert [cell.get("scope") for cell in read.all("th")] == ["col", "col", "row", "row"]

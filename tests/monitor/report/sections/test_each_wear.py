@@ -12,14 +12,9 @@ Tell = Callable[..., Told]
 Read = Callable[[Told], "PageRead"]
 
 
-def test_each_wear_has_a_heading_a_page_of_its_own_and_its_tables(
-    evening_page: "PageRead",
-) -> None:
+def test_each_wear_has_a_heading_and_its_tables(evening_page: "PageRead") -> None:
     heads = [e for e in evening_page.all("h3") if (e.get("id") or "").startswith("wear-")]
-    assert [("".join(e.itertext()), e.get("class")) for e in heads] == [
-        ("Alpha 1 (1)", None),
-        ("Alpha 2 (2)", "new-page"),
-    ]
+    assert ["".join(e.itertext()) for e in heads] == ["Alpha 1 (1)", "Alpha 2 (2)"]
 
 
 def test_entries_with_the_pressure_on_the_board(evening_page: "PageRead") -> None:
@@ -34,7 +29,7 @@ def test_entries_with_the_pressure_on_the_board(evening_page: "PageRead") -> Non
 
 def test_readings_are_few_and_over_the_whole_wear(evening_page: "PageRead") -> None:
     rows = evening_page.table("Readings and estimates", 1)
-    assert 10 <= len(rows) <= READINGS_MAX
+    assert READINGS_MAX / 2 < len(rows) <= READINGS_MAX
     estimates = [row for row in rows if row["from"] == "estimate"]
     assert estimates
     assert all(row["pressure"].startswith("about ") for row in estimates)

@@ -53,6 +53,21 @@ def test_who_has_not_answered_stands_out(tale: "Tale", tell: Tell, read_page: Re
     assert remarks == {"Alpha 1 (1)": "NOT ANSWERED", "Alpha 2 (2)": "sent in as emergency crew"}
 
 
+def test_who_has_no_pack_is_none_that_did_not_receive_it(
+    tale: "Tale", tell: Tell, read_page: Read
+) -> None:
+    """Two with a pack, of which none answers, and one by voice only."""
+    for wearer in (1, 2):
+        tale.person(wearer)
+    tale.act(0, events.ListWearer, wearer=3, name="W. Clay 3", crew="Alpha")
+    tale.act(0, events.JoinPack, wearer=3, pack=None, water_volume_l=6.8, rated_bar=300.0)
+    tale.act(1, events.Connect, wearers=(1, 2, 3), pressure_bar=290)
+    tale.act(2, events.Enter, wearers=(1, 2, 3))
+    tale.act(5, GiveOrder, order="evacuate", everybody=True, scope="everybody")
+    facts = read_page(tell(tale, 20)).facts("Order 1: evacuate, everybody")
+    assert facts["received by the pack"] == "0 of 2 with a pack; 1 other without"
+
+
 def test_one_closed_with_somebody_open_says_why(tale: "Tale", tell: Tell, read_page: Read) -> None:
     tale.person(1)
     tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)

@@ -72,3 +72,15 @@ def test_who_was_never_on_air(evening_page: "PageRead") -> None:
         "Alpha 4 (4)",
         "Q. <Stamp> & $on$ (5)",
     ]
+
+
+def test_who_is_still_on_air_has_a_pressure_at_the_end_too(
+    tale: "Tale", tell: "Callable[..., Told]", read_page: "Callable[[Told], PageRead]"
+) -> None:
+    """The last frame, at 30 s, says 250; the record ends two seconds later."""
+    tale.person(1)
+    tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
+    for second in range(5, 32, 5):
+        tale.hear(second, bar=280.0 - second)
+    (row,) = read_page(tell(tale, 32)).table("Each stay on air")
+    assert row["pressure at the end"] == "250 bar, still on air"

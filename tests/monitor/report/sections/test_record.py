@@ -37,6 +37,29 @@ def test_the_summary_of_the_golden_journal(golden_page: "PageRead", raw: "Raw") 
     ]
 
 
+def test_the_summary_names_each_call_and_says_what_is_rounded(
+    tale: "Tale", tell: Tell, read_page: Read
+) -> None:
+    """Of three frames by their numbers one is lost: a third."""
+    tale.person(1)
+    tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
+    tale.hear(10, distress=True)
+    tale.hear(15, distress=True, sequence=3)
+    facts = read_page(tell(tale, 30)).facts("The incident")
+    assert facts["calls of distress"] == "1 Alpha 1 at 22:13:30"
+    assert facts["frames lost on the air"] == "33.4 %, rounded up"
+    assert (
+        read_page(tell(new_tale_of_nobody(tale), 1)).facts("The incident")["calls of distress"]
+        == "none"
+    )
+
+
+def new_tale_of_nobody(tale: "Tale") -> "Tale":
+    """Only the opening is left of it."""
+    del tale.rows[1:]
+    return tale
+
+
 def test_what_is_open_at_the_end_stands_on_top(tale: "Tale", tell: Tell, read_page: Read) -> None:
     tale.person(1)
     tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
