@@ -2,7 +2,7 @@
 
 A disk that hangs keeps whoever asks it, and no signal ends a process with a call that it keeps: its
 locks stand as long. So each folder is tried by a shell of its own, which is left to itself if
-nothing comes of it.
+nothing comes of it, and tells by that it is still there that the folder still hangs.
 """
 
 import contextlib
@@ -23,8 +23,8 @@ made=$(mktemp "$there/.outby-XXXXXX") && rm -f "$made"
 for file in "$1"/*.spill*; do [ -e "$file" ] && tail -c 4096 "$file"; done
 true"""
 """Writes a name, and reads the end of every spill: what the system remembers tells nothing."""
-_left: list[subprocess.Popen[bytes]] = []
-"""Shells that a disk keeps. Nobody waits for them."""
+_kept: dict[Path, subprocess.Popen[bytes]] = {}
+"""Shells that a disk keeps, by folder. They end when it lets them go."""
 
 
 def answering(
@@ -35,13 +35,16 @@ def answering(
     ``tried`` is what a shell does with a folder. One that refuses has answered, and so has one that
     no shell can be started for.
     """
-    shells = {one: _started(tried, one) for one in folders if not _in_memory(one)}
-    hung: list[Path] = []
-    for one, shell in shells.items():
-        # While one was waited for the others had as long.
-        if shell is not None and not _ended(shell, 0.0 if hung else within_s):
+    hung = [one for one in folders if one in _kept and _kept[one].poll() is None]
+    asked = [one for one in folders if one not in hung and not _in_memory(one)]
+    left_s = within_s
+    for one, shell in [(one, _started(tried, one)) for one in asked]:
+        if shell is not None and not _ended(shell, left_s):
             hung.append(one)
-    return [one for one in folders if one not in hung], hung
+            _kept[one] = shell
+            # While it was waited for the others had as long.
+            left_s = 0.0
+    return [one for one in folders if one not in hung], [one for one in folders if one in hung]
 
 
 def _in_memory(folder: Path) -> bool:
@@ -63,7 +66,5 @@ def _ended(shell: subprocess.Popen[bytes], within_s: float) -> bool:
     try:
         shell.wait(within_s)
     except subprocess.TimeoutExpired:
-        shell.kill()
-        _left.append(shell)
         return False
     return True

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.journal.answering import answering
+from monitor.journal.answering import _kept, answering
 
 SOON_S = 0.5
 LONG_S = 20.0
@@ -17,8 +17,15 @@ def test_one_that_hangs_keeps_none_of_the_others(tmp_path: Path) -> None:
     for folder in (good, hung, other):
         folder.mkdir()
     (good / "0.spill").write_bytes(b"x")
-    os.mkfifo(hung / "1.spill-wal")
+    pipe = hung / "1.spill-wal"
+    os.mkfifo(pipe)
     assert answering([good, hung, other], SOON_S) == ([good, other], [hung])
+    # It is known from then on, and costs nobody the time again, until it lets go.
+    assert answering([good, hung, other], LONG_S) == ([good, other], [hung])
+    os.close(os.open(pipe, os.O_RDWR))
+    pipe.unlink()
+    _kept[hung].wait(LONG_S)
+    assert answering([good, hung, other], LONG_S) == ([good, hung, other], [])
     assert answering([], SOON_S) == ([], [])
 
 
