@@ -3,7 +3,10 @@
 import sys
 import threading
 from collections.abc import Callable
+from pathlib import Path
 from typing import TypeVar
+
+from monitor.journal.answering import answering
 
 SAID_AFTER_S = 2.0
 AGAIN_S = 30.0
@@ -16,8 +19,12 @@ T = TypeVar("T")
 def answered(work: Callable[[], T], where: str, said_after_s: float = SAID_AFTER_S) -> T:
     """Give what ``work`` gives, or raise what it raises, and tell of a disk that keeps it.
 
-    It is done in a thread of its own, which is left to itself if somebody leaves meanwhile.
+    First the place ``where`` is tried from outside: nobody could leave while a disk keeps a thread
+    of this very process. Then it is done in a thread of its own.
     """
+    waited = _Waited(where, said_after_s)
+    while answering([Path(where)], STEP_S)[1]:
+        waited.step(_pause)
     done: list[T] = []
     failed: list[BaseException] = []
 
@@ -29,16 +36,32 @@ def answered(work: Callable[[], T], where: str, said_after_s: float = SAID_AFTER
 
     thread = threading.Thread(target=run, name="disk", daemon=True)
     thread.start()
-    waited_s, due_s = 0.0, said_after_s
     while thread.is_alive():
-        thread.join(min(STEP_S, said_after_s))
-        waited_s += min(STEP_S, said_after_s)
-        if thread.is_alive() and waited_s >= due_s:
-            due_s = waited_s + AGAIN_S
-            print(_WORDS.format(where=where), file=sys.stderr, flush=True)
+        waited.step(thread.join)
     if failed:
         raise failed[0]
     return done[0]
+
+
+class _Waited:
+    """How long has been waited for a disk, and when that is told next."""
+
+    def __init__(self, where: str, said_after_s: float) -> None:
+        self._where = where
+        self._s, self._due_s = 0.0, said_after_s
+        self._step_s = min(STEP_S, said_after_s)
+
+    def step(self, wait: Callable[[float], object]) -> None:
+        """Wait a little, and tell of it if it is time."""
+        wait(self._step_s)
+        self._s += self._step_s
+        if self._s >= self._due_s:
+            self._due_s = self._s + AGAIN_S
+            print(_WORDS.format(where=self._where), file=sys.stderr, flush=True)
+
+
+def _pause(seconds: float) -> None:
+    threading.Event().wait(seconds)
 
 
 _WORDS = """\

@@ -35,8 +35,10 @@ def answering(
     ``tried`` is what a shell does with a folder. One that refuses has answered, and so has one that
     no shell can be started for.
     """
-    hung = [one for one in folders if one in _kept and _kept[one].poll() is None]
-    asked = [one for one in folders if one not in hung and not _in_memory(one)]
+    before = {one: _kept.pop(one) for one in folders if one in _kept}
+    hung = [one for one, shell in before.items() if shell.poll() is None]
+    _kept.update((one, before[one]) for one in hung)
+    asked = [one for one in folders if one not in before and not _in_memory(one)]
     left_s = within_s
     for one, shell in [(one, _started(tried, one)) for one in asked]:
         if shell is not None and not _ended(shell, left_s):

@@ -277,7 +277,7 @@ async def test_a_second_place_that_hangs_keeps_no_opening(
     chosen = settings.with_options({"use": "exercise", "spill_folder": str(card)})
     with Launch(journal, chosen, Clock()) as launch:
         await run_once(launch, clock_checked=False)
-    os.close(os.open(card / "0.spill", os.O_RDWR))
+    os.close(os.open(card / "0.spill", os.O_WRONLY))
     with JournalReader(journal) as reader:
         rows = reader.read(0).rows
     told = [row.data.decode() for row in rows if b'"what":"second_place"' in row.data]
