@@ -52,7 +52,8 @@ bench: .venv/.bench
 	@$(BIN)/python -m tests.benchmarks.bench
 
 trials: .venv/.dev
-	@TRIALS=$(TRIALS) $(BIN)/pytest -q -n auto tests/simulators/conformance/test_trial_breaks.py
+	@TRIALS=$(TRIALS) $(BIN)/pytest -q -n auto tests/simulators/conformance/test_trial_breaks.py \
+	  tests/simulators/conformance/test_trial_loss.py
 
 incidents: .venv/.dev
 	@SEEDS=$(SEEDS) $(PYTEST) tests/simulation/test_disk.py

@@ -110,16 +110,16 @@ def run(args: argparse.Namespace) -> int:
     )
     if not any(row.verdict != "not seen" for row in rows):
         raise NotAnswered("no pack was heard", spec.name, "switch one on, or name its link")
-    failed = [row.name for row in rows if row.verdict == "failed"]
-    lost = trial.conduct.lost_share
-    if failed and too_poor(lost, failed):
+    failed = [row for row in rows if row.verdict == "failed"]
+    names = ", ".join(row.name for row in failed)
+    if failed and too_poor(trial.lost_share, failed):
         raise PoorLink(
-            f"the link is too poor to judge the pack: {lost:.1%} of its frames never came",
+            f"the link is too poor to judge the pack: {_lost(trial)}",
             spec.name,
-            f"try again over one that loses less than {LOSS_MAX:.0%}: {', '.join(failed)}",
+            f"try again over one that loses less than {LOSS_MAX:.0%}: {names}",
         )
     if failed:
-        raise NotKept("rules are not kept", f"pack {trial.identity}", ", ".join(failed))
+        raise NotKept("rules are not kept", f"pack {trial.identity}", names)
     return Exit.OK
 
 
@@ -194,7 +194,7 @@ def lines(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> Iterator
     others = f"; other packs heard and not tried: {len(trial.others)}" if trial.others else ""
     yield f"{whose}{others}"
     if trial.conduct.taken:
-        yield f"its frames that never came: {trial.conduct.lost_share:.1%}"
+        yield _lost(trial)
     if (measured := trial.conduct.timing.measured) is not None:
         ppm, over_s = measured
         which = "slow" if ppm > 0 else "fast"
@@ -213,6 +213,13 @@ def lines(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> Iterator
     yield ""
     counts = {v: sum(row.verdict == v for row in rows) for v in ("passed", "failed", "not seen")}
     yield ", ".join(f"{count} {verdict}" for verdict, count in counts.items())
+
+
+def _lost(trial: "Trial") -> str:
+    """What the link loses, up and, as far as answers tell, down and up again."""
+    up, both = trial.conduct.lost_share, trial.asking.lost_share
+    told = f"{up:.1%} of its frames never came"
+    return f"{told}, {both:.1%} of what was sent to it was lost or its answer" if both else told
 
 
 def _hex(frame: bytes) -> Iterator[str]:
@@ -246,6 +253,7 @@ def as_json(trial: "Trial", checked: "Checked", rows: "Sequence[Row]") -> str:
         "frames": trial.frames,
         "other_packs": sorted(trial.others),
         "lost_share": round(trial.conduct.lost_share, 4),
+        "unanswered_share": round(trial.asking.lost_share, 4),
         "clock_slow_ppm": None if measured is None else round(measured[0], 1),
         "vectors": checked.count,
         "rules": told,

@@ -26,6 +26,9 @@ TRIES_MAX = 3
 """Of an order that must be answered: one copy may be lost, or its receipt."""
 UNANSWERED_SHARE = 4
 """A link that loses a quarter of all is no link to try a pack over."""
+LOSS_SAMPLES_LEAST = 10
+LOSS_SHARE_MOST = 0.9
+"""A pack of which no more than this is heard does not listen, or not to this base."""
 BEHIND_NS = SECOND_NS // 5
 """From a beacon on trial to the order whose receipt tells of it."""
 STEP = 2
@@ -77,6 +80,8 @@ class Asking:
         """How often one had not the answer that is right, which may have been lost."""
         self._unanswered = 0
         """Orders without a receipt before a later one was obeyed."""
+        self._silences = self._answers = 0
+        """How often an order that must be answered was not, and was, within its time."""
         self._boot = 0
         self.level = 0
         """The highest order that the pack rightly has; as it says itself at the beginning."""
@@ -109,6 +114,19 @@ class Asking:
     def receipts(self) -> int:
         """How many came at a moment that can be judged."""
         return len(self._delays)
+
+    @property
+    def lost_share(self) -> float:
+        """Of what was sent to the pack, how much seems to have been lost on its way or back.
+
+        0 where only orders, or only beacons, are passed over, or nearly all are: that is no link.
+        """
+        orders = self._silences, self._silences + self._answers
+        beacons = self.beacons.missed, self.beacons.judged
+        if min(orders[1], beacons[1]) < LOSS_SAMPLES_LEAST:
+            return 0.0
+        share = min(missed / of for missed, of in (orders, beacons))
+        return share if share <= LOSS_SHARE_MOST else 0.0
 
     # ------------------------------------------------------------ what goes out
 
@@ -198,6 +216,7 @@ class Asking:
         """Put a question again, if what it got may be the link's doing."""
         question = put.question
         del self._open[put.number]
+        self._silences += question.expect == "obeyed" or question.beacon is not None
         if question.exact:
             # With the numbers as they will be then: a lost receipt has moved the pack on.
             self._missed[question] += self._met_between_frames(put)
@@ -210,7 +229,7 @@ class Asking:
                 self._open[put.number].tries = put.tries + 1
             return frames
         why = f"order {put.number}: no receipt within {SETTLED_NS / SECOND_NS:.1f} s"
-        self._findings.broken(question.rule, t, why)
+        self._findings.missed(question.rule, t, why)
         return []
 
     # ------------------------------------------------------------ what comes back
@@ -283,6 +302,7 @@ class Asking:
             twice = "twice" if question.times > 1 else "once"
             self._findings.broken(twice, t, f"order {number}: {count} receipts", frame)
         put = self._open.pop(number, None)
+        self._answers += put is not None
         if question.beacon is not None:
             if put is not None:
                 self._beacon_told(t, put, packet, frame)

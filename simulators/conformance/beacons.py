@@ -26,6 +26,19 @@ class BeaconsSent:
         self._fresh = 0
         self._behind = 0
         self._example = b""
+        self._heard: set[int] = set()
+        self._passed_over: set[int] = set()
+        """Values that were the last sent when the pack told an earlier one."""
+
+    @property
+    def missed(self) -> int:
+        """Beacons that the pack has never told."""
+        return len(self._passed_over - self._heard)
+
+    @property
+    def judged(self) -> int:
+        """Beacons that it should have told."""
+        return len(self._passed_over | self._heard)
 
     def due(self, t: int, whose: Whose) -> list[bytes]:
         """Make one now; the next is due 5 s later."""
@@ -58,6 +71,8 @@ class BeaconsSent:
         here = [(at_ns, value) for at_ns, value in self._sent if at_ns >= began_ns - SLACK_NS]
         due = [value for at_ns, value in here if t - at_ns > SLACK_NS]
         coming = [value for at_ns, value in here if t - at_ns <= SLACK_NS]
+        self._heard.update({told}.intersection(due + coming))
+        self._passed_over.update(due[-1:] if told not in coming else ())
         if told in due[-1:] or told in coming:
             self._fresh += 1
             self._findings.kept("beacon")

@@ -30,7 +30,8 @@ UPTIME_NS = 600 * MS
 sending it, and the way."""
 FRAMES_A_SECOND_MAX = 10
 """A pack that sends more than this in a new boot has not begun its numbers anew."""
-MISSING_LEAST = 5
+MISSING_LEAST = 20
+"""Frames of a boot before half of all numbers missing is more than a very poor link."""
 FRAMES_HELD_MAX = 256
 
 
@@ -77,6 +78,8 @@ class Conduct:
         self._unjudged: list[_Group] = []
         self._too_few: list[tuple[str, int, int, bytes]] = []
         """Fewer copies than there should be: rule, when, how many, the frame."""
+        self._late: list[tuple[int, str, bytes]] = []
+        """Frames that came later than their uptime by no more than copies take."""
         self.lossy = False
         """Numbers are missing: the link loses now and then."""
         self.taken = self.missing = 0
@@ -126,6 +129,8 @@ class Conduct:
             return
         self._judge_groups(t)
         self.timing.end(t, lossy=self.lossy)
+        for at_ns, why, frame in () if self.lossy else self._late:
+            self._findings.broken("uptime", at_ns, why, frame)
         seldom = Counter(rule for rule, *_ in self._too_few)
         for rule, at_ns, count, frame in self._too_few:
             if not self.lossy and seldom[rule] > COPIES_LOST_MAX:
@@ -213,16 +218,23 @@ class Conduct:
         elif ahead == 1:
             self._findings.kept("sequence")
         boot.highest = max(boot.highest, packet.sequence)
-        late_ns = t - packet.uptime_ms * MS - boot.offset_ns
-        boot.offset_ns += late_ns
-        self.timing.clock.take(t, packet.uptime_ms * MS)
-        why = f"off by {late_ns / SECOND_NS:+.1f} s" if abs(late_ns) > UPTIME_NS else ""
-        self._findings.judge("uptime", t, why, frame)
+        self._uptime(t, boot, packet, frame)
         group = _Group(packet, frame, [t])
         boot.groups[packet.sequence] = group
         self._unjudged.append(group)
         if len(boot.groups) > FRAMES_HELD_MAX:
             del boot.groups[next(iter(boot.groups))]
+
+    def _uptime(self, t: int, boot: _Boot, packet: UpPacket, frame: bytes) -> None:
+        late_ns = t - packet.uptime_ms * MS - boot.offset_ns
+        why = f"off by {late_ns / SECOND_NS:+.1f} s"
+        if UPTIME_NS < late_ns <= COPIES_OVER_NS and _has_copies(packet):
+            # Those before it may have been lost, as the end will show.
+            self._late.append((t, why, frame))
+            return
+        boot.offset_ns += late_ns
+        self.timing.clock.take(t, packet.uptime_ms * MS)
+        self._findings.judge("uptime", t, why if abs(late_ns) > UPTIME_NS else "", frame)
 
     # ------------------------------------------------------------ copies
 
@@ -312,6 +324,12 @@ class Conduct:
             self._findings.judge("coming out", t, why, frame)
         elif before.coming_out and not packet.coming_out:
             self._findings.broken("coming out", t, "it is not set any more", frame)
+
+
+def _has_copies(packet: UpPacket) -> bool:
+    if isinstance(packet, Receipt):
+        return packet.answer is not ReceiptKind.RECEIVED
+    return packet.kind is not Kind.STATUS
 
 
 def _changed(before: Report, after: Report) -> str:

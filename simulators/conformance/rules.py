@@ -104,11 +104,6 @@ _NOT_TO_BE_OBEYED = frozenset({
 LOSS_MAY_BREAK = RULES.keys() - _SEEN_IN_A_FRAME - _NOT_TO_BE_OBEYED
 
 
-def too_poor(lost_share: float, failed: Iterable[str]) -> bool:
-    """Whether a link that loses so much may be to blame for all of these."""
-    return lost_share > LOSS_MAX and LOSS_MAY_BREAK.issuperset(failed)
-
-
 class Fault(NamedTuple):
     """The first thing that broke a rule."""
 
@@ -129,6 +124,18 @@ class Row(NamedTuple):
     """How often it was kept."""
     faults: int
     first: Fault | None
+    missed: int = 0
+    """Of the faults, those of what did not come."""
+
+    @property
+    def loss_may_break(self) -> bool:
+        """Whether lost frames alone may be to blame that it failed."""
+        return self.name in LOSS_MAY_BREAK or self.missed == self.faults
+
+
+def too_poor(lost_share: float, failed: Iterable[Row]) -> bool:
+    """Whether a link that loses so much may be to blame for all of these."""
+    return lost_share > LOSS_MAX and all(row.loss_may_break for row in failed)
 
 
 class Findings:
@@ -139,6 +146,7 @@ class Findings:
         self._start_ns = start_ns
         self._kept: Counter[str] = Counter()
         self._broken: Counter[str] = Counter()
+        self._missed: Counter[str] = Counter()
         self._first: dict[str, Fault] = {}
 
     def kept(self, *names: str) -> None:
@@ -150,6 +158,11 @@ class Findings:
         assert name in RULES, name
         self._broken[name] += 1
         self._first.setdefault(name, Fault(at_ns - self._start_ns, why, frame))
+
+    def missed(self, name: str, at_ns: int, why: str) -> None:
+        """Count a rule that was broken by what did not come."""
+        self._missed[name] += 1
+        self.broken(name, at_ns, why)
 
     def judge(self, name: str, at_ns: int, why: str, frame: bytes = b"") -> None:
         """Count it as kept where ``why`` is empty, else as broken."""
@@ -163,7 +176,7 @@ class Findings:
         return [
             Row(
                 name, rule, self._verdict(name), self._kept[name], self._broken[name],
-                self._first.get(name),
+                self._first.get(name), self._missed[name],
             )
             for name, rule in RULES.items()
         ]  # fmt: skip

@@ -51,6 +51,11 @@ class Trial:
         """The pack under trial; 0: none was heard or named."""
         return self.asking.identity
 
+    @property
+    def lost_share(self) -> float:
+        """What the link loses, the worse of both ways as far as can be told, 0 to 1."""
+        return max(self.conduct.lost_share, self.asking.lost_share)
+
     def hear(self, t: int, frame: bytes | Reject) -> bool:
         """Take in a frame, or what of one was damaged on a line; True: it is the pack's."""
         if isinstance(frame, Reject):

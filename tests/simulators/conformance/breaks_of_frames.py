@@ -144,6 +144,6 @@ OF_FRAMES: tuple[Break, ...] = (
     breaks("appended", "an appended field runs over the end", Case(sent=appended(b"\x80\x05"))),
     breaks("appended", "one byte is appended", Case(sent=appended(b"\x80"))),
     breaks("size", "a status of 49 bytes", Case(sent=appended(b"\x80\x01\x00"))),
-    breaks("checksum", "a sign-on of 241 bytes",
+    breaks("kind", "a sign-on of 241 bytes",
            Case(sent=appended(bytes((128, 186)) + bytes(186), SIGN_ON))),
 )  # fmt: skip

@@ -80,10 +80,10 @@ def test_what_is_missing_explains_a_long_interval() -> None:
 
 
 def test_a_sender_that_counts_by_two_is_no_radio_that_loses() -> None:
-    times = at(*[5.0] * 9)
-    assert verdicts(times, [10 + 2 * n for n in range(10)])["sequence"] == "failed"
+    times = at(*[5.0] * 19)
+    assert verdicts(times, [10 + 2 * n for n in range(20)])["sequence"] == "failed"
     # Every fourth lost: 10 11 12 14 15 16 18 ...
-    some = [10 + n + n // 3 for n in range(10)]
+    some = [10 + n + n // 3 for n in range(20)]
     assert {b - a for a, b in pairwise(some)} == {1, 2}
     assert verdicts(times, some)["sequence"] == "passed"
 
