@@ -199,6 +199,25 @@ class Keyring:
             self._keep(start[_WHOSE], key)
         return True
 
+    def forged(self, frame: bytes) -> bool:
+        """Whether a frame in the name of a pack that has been heard cannot be genuine.
+
+        Of others False: nobody knows. It changes nothing, so any thread may ask.
+        """
+        start = frame[_START]
+        if len(frame) < START_BYTES + TAIL_BYTES or start[3] not in self._extracted:
+            return True
+        store = self.ready if start[1] in PLAIN_REPORTS else self._ready_others
+        ready = store.get(start)
+        if ready is None:
+            key = self._pack_keys.get(start[_WHOSE])
+            if key is None:
+                return False
+            ready = hashlib.blake2s(key=key, digest_size=TAG_BYTES)
+        mac = ready.copy()
+        mac.update(frame[:-TAIL_BYTES])
+        return not hmac.compare_digest(mac.digest(), frame[-TAIL_BYTES:-CHECKSUM_BYTES])
+
     def _key_of(self, whose: bytes) -> bytes | None:
         """The upward key of a pack; None if it is a stranger's and enough of those were made."""
         key = self._pack_keys.get(whose)

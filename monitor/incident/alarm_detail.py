@@ -146,12 +146,19 @@ def _clock(_s: Situation, contact: Contact) -> str | None:
     return f"at least {abs(ppm) / 10_000:.2f} % {'slow' if ppm > 0 else 'fast'}" if ppm else None
 
 
+def _late(_s: Situation, contact: Contact) -> str:
+    if contact.clock_ppm > 0:
+        return "its clock is slow, and it hears no beacon"
+    return "held up on its way, or its clock is slow and it hears no beacon"
+
+
 _OF_PACK: dict[Kind, Callable[[Situation, Contact], str | None]] = {
     Kind.NO_SIGNAL: lambda s, contact: wording.silence_detail(
         s.silent_ns(contact), s.link_rule(contact).limit_ns
     ),
     Kind.STILL_THEN_SILENT: _still,
     Kind.CLOCK_WRONG: _clock,
+    Kind.HELD_BACK: _late,
     Kind.IN_USE: lambda _s, contact: (
         "its air is used" if contact.still_ns is None else "its motion warning goes on"
     ),

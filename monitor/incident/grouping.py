@@ -154,11 +154,15 @@ def crews(s: Situation, alarm: Alarm) -> list[str]:
 
 def names(s: Situation, alarm: Alarm) -> str:
     """Whom a group's line is about: crews, or the members of one; as many as a line holds."""
-    found = crews(s, alarm) if alarm.key.kind in OF_ALL else _labels(s, alarm)
-    told = found[:NAMES_MAX]
+    return named(crews(s, alarm) if alarm.key.kind in OF_ALL else _labels(s, alarm))
+
+
+def named(found: Sequence[str], of: int = 0) -> str:
+    """As many of these names as a line holds, and how many more there are. ``of``: in all."""
+    told = list(found[:NAMES_MAX])
     while len(told) > 1 and len(", ".join(told)) > NAMES_CELLS:
         told.pop()
-    more = len(found) - len(told)
+    more = max(of, len(found)) - len(told)
     return f"{', '.join(told)} + {more} more" if more else ", ".join(told)
 
 

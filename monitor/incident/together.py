@@ -10,6 +10,9 @@ Calls for help without proof stand until the officer has ended them (strangers':
 with everybody who called meanwhile.
 """
 
+from collections.abc import Collection
+from itertools import islice
+
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Alarm, Key
@@ -17,12 +20,16 @@ from monitor.incident.alarms.states import State
 from monitor.incident.calls import News
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
+from monitor.incident.grouping import named
 from monitor.incident.several import Together
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 
 AGAIN_NS = 60 * SECOND_NS
 """What is new makes a line wait anew only after so long: a player of recordings sets the pace."""
+FIRST_NS = 10 * SECOND_NS
+"""The same for who on the board calls for the first time: as often as a danger that nobody takes
+sounds anyway. There are no more of these than people, until the officer has ended it."""
 AGAIN_MOST_NS = 16 * AGAIN_NS
 """The longest of the waits that double: under half of what one cylinder lasts."""
 NAMES_MAX = 8
@@ -66,12 +73,15 @@ def _pace_ns(contact: Contact, news: News, *, first: bool) -> int | None:
     """How long after a line last began to wait this makes it wait anew.
 
     What only a pack of now can have said, once a pack: at once, for there are no more of these than
-    people on the board. What else of that kind, and who on the board calls for the first time: as
-    ``AGAIN_NS`` says. What anybody may say as often as they like: longer each time.
+    people on the board. Who on the board calls for the first time: as ``FIRST_NS`` says, since that
+    can be made up, once for each. What else only a pack of now can have said: as ``AGAIN_NS`` says.
+    What anybody may say as often as they like: longer each time.
     """
-    if news is News.STRONGER and contact.wearer:
+    if contact.wearer and news is News.STRONGER:
         return 0
-    return AGAIN_NS if news >= News.PRESS_NOW or (first and contact.wearer) else None
+    if contact.wearer and first:
+        return FIRST_NS
+    return AGAIN_NS if news >= News.PRESS_NOW else None
 
 
 def settle_together(s: Situation, alarm: Alarm) -> None:
@@ -122,7 +132,9 @@ def group_of(s: Situation, alarm: Alarm) -> str:
     group = _told_by(s, alarm)
     if group is None:
         return ""
-    return f"{len(group.packs)} packs" if len(group.packs) > 1 else _names(s, group)
+    if len(group.packs) > 1 and not group.wearers:
+        return f"{len(group.packs)} packs"
+    return named(_labels(s, group, _new(alarm)), len(group.packs)) or group.names_over
 
 
 def names_of(s: Situation, alarm: Alarm) -> str | None:
@@ -130,9 +142,10 @@ def names_of(s: Situation, alarm: Alarm) -> str | None:
     group = _told_by(s, alarm)
     if group is None or not len(group.packs) > 1:
         return None
-    new = [w for w in sorted(alarm.wearers) if w not in alarm.known]
-    if alarm.waits or not alarm.known or not new:
-        return _names(s, group)
+    new = _new(alarm)
+    if alarm.waits or not new:
+        told = _names(s, group)
+        return None if group_of(s, alarm) == told else told
     return f"{len(new)} new: {', '.join(s.wearers[w].label for w in new[:NAMES_MAX])}"
 
 
@@ -219,13 +232,21 @@ def _watch(s: Situation, kind: Kind) -> None:
         s.deadlines.put(max(due_ns, s.now), Due.TOGETHER, KINDS.index(kind))
 
 
+def _new(alarm: Alarm) -> list[int]:
+    """Wearers who have joined it since it was taken; nobody, if it was not."""
+    return [w for w in sorted(alarm.wearers) if w not in alarm.known] if alarm.known else []
+
+
+def _labels(s: Situation, group: Together, first: Collection[int] = ()) -> list[str]:
+    """Some in it: the first of these, then who else is on the board, then packs of nobody."""
+    wearers = sorted(group.wearers, key=lambda number: (number not in first, number))[:NAMES_MAX]
+    others = (f"pack {pack}" for pack, wearer in group.packs.items() if not wearer)
+    room = NAMES_MAX - len(wearers)
+    return [s.wearers[number].label for number in wearers] + list(islice(others, room))
+
+
 def _names(s: Situation, group: Together) -> str:
     """Those who are on the board first."""
-    if not group.packs:
-        return group.names_over
-    known = [s.wearers[number].label for number in sorted(group.wearers)[:NAMES_MAX]]
-    others = (f"pack {pack}" for pack, wearer in group.packs.items() if not wearer)
-    for _, name in zip(range(NAMES_MAX - len(known)), others, strict=False):
-        known.append(name)
-    more = len(group.packs) - len(known)
-    return ", ".join(known) + (f" + {more} more" if more > 0 else "")
+    found = _labels(s, group)
+    more = len(group.packs) - len(found)
+    return ", ".join(found) + (f" + {more} more" if more > 0 else "") or group.names_over

@@ -62,6 +62,9 @@ class Inbox:
         """
         self.known: Container[bytes] = frozenset()
         """Identities, as in a frame, of the packs that come first."""
+        self.forged: Callable[[bytes], bool] = lambda _frame: False
+        """Whether a frame in a known pack's name cannot be genuine; asked in a flood alone, and by
+        reading threads."""
         self._wake = wake
         self._chunks_max = chunks_max
         self._bytes_max = bytes_max

@@ -20,17 +20,21 @@ from monitor.clock import Clock
 from monitor.errors import LinkFailed
 from monitor.links.chunk import Address, Chunk, LinkDown
 from monitor.links.guard import (
+    FORGED_A_SECOND,
+    LOOK_NS,
     SOURCES_MAX,
     WHOLE,
     Guard,
     Known,
     attach,
     detach,
+    frame_in,
     kind_of,
     program,
 )
 from monitor.links.inbox import Inbox
 from monitor.links.spec import UdpSpec
+from protocol.freshness import NS_PER_S
 
 RECEIVE_BUFFER_BYTES = 4 * 1024 * 1024
 """Asked of the system: about 10,000 small datagrams, 2 s of 5,000 a second."""
@@ -126,6 +130,10 @@ class UdpLink:
         self._filtering = False
         """Whether the system keeps back what it was asked to."""
         self._kept_back = 0
+        self._forged = 0
+        """Forged frames of known packs, from their own places, since the guard last looked; ..."""
+        self._forged_dropped = 0
+        """... and those of them, by now, that were not handed on."""
         self._drops_seen = 0
         self._stopping = False
         self._stop_read, self._stop_write = os.pipe()
@@ -181,8 +189,10 @@ class UdpLink:
         read = self._read
         if self._guard.look(now_ns, self._came + drops, read):
             self._read = [0] * len(WHOLE)
+            self._forged = 0
             self._keep_back(known() if self._guard.share is not None else None)
-        return since
+        dropped, self._forged_dropped = self._forged_dropped, 0
+        return since + dropped
 
     def _keep_back(self, known: Known | None) -> None:
         share = self._guard.share
@@ -235,9 +245,19 @@ class UdpLink:
                 if burst:
                     self._came += len(burst)
                     if (known := self._known) is not None:
-                        read = self._read
-                        for chunk in burst:
-                            read[kind_of(chunk.data, chunk.source, known)] += 1
+                        burst = [chunk for chunk in burst if self._handed_on(chunk, known)]
                     self._inbox.put(number, burst)
             if not more:
                 return
+
+    def _handed_on(self, chunk: Chunk, known: Known) -> bool:
+        """Count a datagram of a flood; False: one too many of those that only look genuine."""
+        kind = kind_of(chunk.data, chunk.source, known)
+        self._read[kind] += 1
+        if kind or not self._inbox.forged(frame_in(chunk.data)):
+            return True
+        self._forged += 1
+        if self._forged <= FORGED_A_SECOND * LOOK_NS // NS_PER_S:
+            return True
+        self._forged_dropped += 1
+        return False

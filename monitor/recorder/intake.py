@@ -178,10 +178,27 @@ class Intake:
         if self._keyring is not None:
             self._keyring.expected = packs
 
-    def first_packs(self, most: int) -> frozenset[bytes]:
-        """Identities, as in a frame, of packs that are known: those on the board before others."""
-        first = [identity.to_bytes(4, "big") for identity in islice(self._joined, most)]
-        return frozenset(islice(chain(first, self.known.difference(first)), most))
+    def expected(
+        self, link: int, at: int, packs: int
+    ) -> tuple[set["Address"], dict[bytes, tuple[int, int] | None]]:
+        """From where packs are heard by a link, and which are known: those on the board first.
+
+        At most so many. Of each pack, by its identity as in a frame, boot counter and highest
+        number; None where this recorder has not heard it.
+        """
+        first = dict.fromkeys(identity.to_bytes(4, "big") for identity in self._joined)
+        known = islice(chain(first, self.known - first.keys()), packs)
+        sources = self._beacons.sources(link, self._joined, at)
+        return sources, {pack: self._last_heard(pack) for pack in known}
+
+    def forged(self, frame: bytes) -> bool:
+        """Whether a frame in a known pack's name cannot be genuine. Any thread may ask."""
+        return self.proves and self._keyring is not None and self._keyring.forged(frame)
+
+    def _last_heard(self, identity: bytes) -> tuple[int, int] | None:
+        pack = self._packs.get(int.from_bytes(identity, "big"))
+        heard = pack is not None and pack.link and pack.fresh.boot
+        return (pack.fresh.boot, pack.fresh.highest) if pack is not None and heard else None
 
     def allow_strangers(self, now_ns: int) -> None:
         """Let more identities be looked at of which nobody has heard, by the time gone by."""

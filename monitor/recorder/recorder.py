@@ -92,7 +92,7 @@ class Recorder:
         self._aside = Aside("memory")
         self._power = PowerWatch()
         self._links = links
-        links.inbox.known = sequencer.known
+        links.inbox.known, links.inbox.forged = sequencer.known, sequencer.forged
         self._waiting = Waiting()
         self._goes_on = False
         """What waits has its turn already."""

@@ -53,7 +53,7 @@ from monitor.recorder.seats import Seats
 if TYPE_CHECKING:
     from monitor.clock import Stamp
     from monitor.incident.alarms.engine import Announcement
-    from monitor.links.chunk import Address, Chunk
+    from monitor.links.chunk import Chunk
 
 BEAT_TRAFFIC_NS = 50_000_000
 """With rows waiting, a commit this long after the last one."""
@@ -105,6 +105,8 @@ class Sequencer:
         self.incident = start.incident
         self._opened = start.opened
         self._intake = intake
+        self.expected, self.forged = intake.expected, intake.forged
+        """What packs are known by a link, and from where; whether a frame in their name is none."""
         self._beacons = beacons
         self._orders = OrderSender(beacons)
         self._seats = Seats(
@@ -171,10 +173,6 @@ class Sequencer:
                 add(Row(t, _FRAME, frame, heard.link, late_ns, heard.standing, heard.signal_dbm))
                 apply(heard)
         self._listen_for_sounds()
-
-    def expected(self, by: int, at: int, packs: int) -> tuple[set["Address"], frozenset[bytes]]:
-        """From where packs are heard by this link, and which come first: at most so many."""
-        return self._beacons.sources(by, self._intake.joined, at), self._intake.first_packs(packs)
 
     def turned_away(self, link: int, count: int) -> None:
         """The system has kept so much of a flood back."""

@@ -1,29 +1,34 @@
 """Floods at a recorder with keys: what they take of its core, of packs, and of an alarm's time.
 
 Each kind beside random bytes at the same rate, in the same run. All traffic is on this machine's
-loopback, and ends by itself.
+loopback, and ends by itself. Alone, or some kinds of it, whose names begin so::
+
+    python -m tests.benchmarks.bench_flood
+    python -m tests.benchmarks.bench_flood "posing as packs by their own way"
 """
 
 import os
 import random
 import socket
+import sys
 import threading
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 from monitor import keyfile
 from monitor.clock import Clock
 from monitor.journal.reader import JournalReader
 from protocol import codec
 from protocol.integrity import Keyring, checksum
-from protocol.packets import Beacon
+from protocol.packets import Beacon, Beat, Envelope
 from tests.benchmarks.bench_live import HOST, committed_at, port
 from tests.benchmarks.frames import report
 from tests.benchmarks.live import cpu_s, home, recorder
-from tests.benchmarks.measuring import Figure
+from tests.benchmarks.measuring import Figure, machine, say, table
 
 FLOOD_A_SECOND = 50_000
 FLOOD_S = 8.0
@@ -33,6 +38,9 @@ PACKS = 100
 """Real ones, at 1 Hz."""
 ALARMS = 20
 FIRST_ALARM = 20_000
+RADIO = 9
+POSED = (*range(1, PACKS + 1), *range(FIRST_ALARM, FIRST_ALARM + ALARMS))
+"""Packs in whose name a flood may come: the real ones, and those that call meanwhile."""
 
 
 def wire(at: int) -> socket.socket:
@@ -50,7 +58,11 @@ class Fleet:
 
     to: int
     ring: Keyring
+    enveloped: bool = False
+    """A base radio hands their frames on."""
     beacon: int = 0
+    last: dict[int, bytes] = field(default_factory=dict)
+    """What each sent last, as on the wire."""
     sequences: Counter[int] = field(default_factory=Counter)
     keys: dict[int, bytes] = field(default_factory=dict)
     began_s: float = field(default_factory=time.monotonic)
@@ -66,6 +78,9 @@ class Fleet:
         if identity not in self.keys:
             self.keys[identity] = self.ring.pack_key(identity, 1, up=True)
         frame = codec.encode(packet, self.keys[identity])
+        if self.enveloped:
+            frame = codec.encode(Envelope(RADIO, -80, 1, frame), None)
+        self.last[identity] = frame
         at = Clock().boot_ns()
         self.wire.sendto(frame, (HOST, self.to))
         return at
@@ -84,39 +99,74 @@ def _closed(content: bytes) -> bytes:
     return content + checksum(content)
 
 
-def rubbish(_ring: Keyring) -> list[bytes]:
+def rubbish(_fleet: Fleet) -> list[bytes]:
     """Random bytes of a status's length."""
     draw = random.Random(1)
     return [draw.randbytes(46) for _ in range(MADE)]
 
 
-def strangers(_ring: Keyring) -> list[bytes]:
-    """Keyed frames of identities nobody has, with tags nobody made."""
+def _named(whose: Callable[[int, random.Random], bytes]) -> list[bytes]:
+    """Keyed frames with this identity and these numbers, and tags nobody made."""
     draw, made = random.Random(1), codec.encode(report(1, 1), bytes(32))
     return [
-        _closed(made[:4] + draw.randbytes(4) + made[8:36] + draw.randbytes(8)) for _ in range(MADE)
+        _closed(made[:4] + whose(n, draw) + made[16:36] + draw.randbytes(8)) for n in range(MADE)
     ]
 
 
-def posing(_ring: Keyring) -> list[bytes]:
-    """The same with the identities of the real packs."""
-    draw, made = random.Random(1), codec.encode(report(1, 1), bytes(32))
-    return [
-        _closed(made[:4] + (n % PACKS + 1).to_bytes(4, "big") + made[8:36] + draw.randbytes(8))
-        for n in range(MADE)
-    ]
+def strangers(_fleet: Fleet) -> list[bytes]:
+    """Identities nobody has."""
+    return _named(lambda _n, draw: draw.randbytes(12))
 
 
-KINDS: dict[str, tuple[Callable[[Keyring], list[bytes]], bool]] = {
-    "random bytes": (rubbish, False),
-    "made-up identities": (strangers, False),
-    "posing as real packs": (posing, False),
-    "random bytes by the packs' own way": (rubbish, True),
-    "made-up identities by the packs' own way": (strangers, True),
-    "posing as real packs by their own way": (posing, True),
+def posing(_fleet: Fleet) -> list[bytes]:
+    """Identities of the real packs, anything else at random."""
+    return _named(lambda n, draw: POSED[n % len(POSED)].to_bytes(4, "big") + draw.randbytes(8))
+
+
+def going_on(fleet: Fleet) -> list[bytes]:
+    """The same with the numbers that come next, by somebody who listens."""
+    del fleet
+    numbers = (7).to_bytes(4, "big") + (100).to_bytes(4, "big")
+    return _named(lambda n, _draw: POSED[n % len(POSED)].to_bytes(4, "big") + numbers)
+
+
+def played(fleet: Fleet) -> list[bytes]:
+    """One recorded frame of a pack that is going to call, again and again."""
+    return [fleet.last[FIRST_ALARM]] * MADE
+
+
+def handed_on(fleet: Fleet) -> list[bytes]:
+    """Frames in the name of real packs as a base radio wraps them."""
+    return [codec.encode(Envelope(RADIO, -80, 1, frame), None) for frame in posing(fleet)]
+
+
+def beats(_fleet: Fleet) -> list[bytes]:
+    """Beats of a base radio, which carry no tag."""
+    return [codec.encode(Beat(RADIO, n, n), None) for n in range(MADE)]
+
+
+class Flood(NamedTuple):
+    """One kind of flood."""
+
+    make: Callable[[Fleet], list[bytes]]
+    own_way: bool = False
+    """From the very address and port of the real packs: forged, or by a gateway that is theirs."""
+    enveloped: bool = False
+
+
+KINDS = {
+    "random bytes": Flood(rubbish),
+    "made-up identities": Flood(strangers),
+    "posing as packs": Flood(posing),
+    "one recorded frame": Flood(played),
+    "random bytes by the packs' own way": Flood(rubbish, own_way=True),
+    "made-up identities by the packs' own way": Flood(strangers, own_way=True),
+    "posing as packs by their own way": Flood(posing, own_way=True),
+    "one recorded frame by its own way": Flood(played, own_way=True),
+    "posing as packs behind their radio": Flood(handed_on, own_way=True, enveloped=True),
+    "beats by the packs' own way": Flood(beats, own_way=True),
+    "numbers that come next by their own way": Flood(going_on, own_way=True),
 }
-"""What is made, and whether it comes from the very address and port of the real packs: forged, or
-by a gateway that is theirs."""
 
 
 @dataclass(frozen=True)
@@ -163,22 +213,22 @@ def under(kind: str) -> Outcome:
     with home() as where:
         to, key = port(), where.folder / "fleet.key"
         ring = keyfile.create(key, "exercise")
-        make, own_way = KINDS[kind]
-        made = make(ring)
+        flood = KINDS[kind]
         journal, pid = recorder(where, to, key=key)
         by = wire(0)
-        own = wire(by.getsockname()[1] if own_way else 0)
-        fleet, stop = Fleet(to, ring, wire=own), threading.Event()
+        own = wire(by.getsockname()[1] if flood.own_way else 0)
+        fleet, stop = Fleet(to, ring, flood.enveloped, wire=own), threading.Event()
         traffic = threading.Thread(target=_traffic, args=(fleet, stop), daemon=True)
         traffic.start()
         time.sleep(7)
-        # Packs that were never heard, behind the radio of those that were; where that is flooded,
-        # packs that were.
-        caller = Fleet(to, ring, fleet.beacon, wire=fleet.wire)
-        if own_way:
+        # Packs never heard, behind the radio of those that were; where that is flooded, or
+        # their own names are used, packs that were heard.
+        caller = Fleet(to, ring, flood.enveloped, fleet.beacon, wire=fleet.wire)
+        if flood.own_way or flood.make not in (rubbish, strangers):
             for number in range(ALARMS):
                 caller.send(FIRST_ALARM + number)
             time.sleep(0.5)
+        made = flood.make(caller)
         flooder = os.fork()
         if not flooder:
             _pour(made, to, by)
@@ -214,12 +264,17 @@ def _traffic(fleet: Fleet, stop: threading.Event) -> None:
                 return
 
 
-def figures() -> Iterator[Figure]:
-    """One line a kind and question."""
-    found = {kind: under(kind) for kind in KINDS}
+def figures(only: tuple[str, ...] = ("",)) -> Iterator[Figure]:
+    """One line a kind and question, of those whose names begin so."""
+    names = [kind for kind in KINDS if kind == "random bytes" or kind.startswith(only)]
+    found = {kind: under(kind) for kind in names}
     plain = found["random bytes"]
     for kind, one in found.items():
         what, peer = f"50,000/s of {kind}:", "random bytes"
         yield Figure(f"{what} core", one.core, "%", 50, 25, plain.core, peer)
         yield Figure(f"{what} real lost", one.lost, "%", 1, 0, plain.lost, peer)
         yield Figure(f"{what} alarm", one.worst_ms, "ms", 1_000, 300, plain.worst_ms, peer)
+
+
+if __name__ == "__main__":
+    say(f"{machine()}\n\n{table(list(figures(tuple(sys.argv[1:]) or ('',))))}")

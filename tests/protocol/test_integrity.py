@@ -170,6 +170,26 @@ def test_only_what_has_proven_genuine_is_kept_ready(keyring: Keyring) -> None:
     assert len(keyring.ready) == 1
 
 
+def test_what_cannot_be_genuine_is_known_of_packs_that_have_proven_so_and_of_no_other(
+    keyring: Keyring,
+) -> None:
+    """Of any kind of frame, and nothing is remembered of it."""
+    frame = upward(keyring, 9)
+    sign_on = bytes((1, 1)) + frame[2:-10]
+    sign_on += tag(keyring.pack_key(9, 1, up=True), sign_on) + bytes(2)
+    wrong = [one[:-3] + bytes((one[-3] ^ 1,)) + one[-2:] for one in (frame, sign_on)]
+    assert not any(keyring.forged(one) for one in (frame, sign_on, *wrong)), "of nobody heard yet"
+    keyring.genuine(frame)
+    before = (dict(keyring.ready), dict(keyring._ready_others), keyring.strangers_left)
+    assert not any(keyring.forged(one) for one in (frame, sign_on))
+    assert all(keyring.forged(one) for one in wrong)
+    assert not keyring.forged(upward(keyring, 10))
+    # Open, of an epoch that is not held, cut short: none of a pack that has a key here.
+    assert all(keyring.forged(one) for one in (bytes((1, 2, 0, 0)) + frame[4:], frame[:9], b""))
+    assert keyring.forged(bytes((1, 2, 1, 99)) + frame[4:])
+    assert before == (keyring.ready, keyring._ready_others, keyring.strangers_left)
+
+
 def test_keys_of_strangers_are_made_as_often_as_is_allowed(keyring: Keyring) -> None:
     keyring.strangers_left = 2
     frames = [upward(keyring, identity) for identity in range(1, 6)]

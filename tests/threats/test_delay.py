@@ -113,6 +113,10 @@ def test_frames_that_come_late_by_their_clock_are_no_silence(make_base: MakeBase
     assert "held_back" in base.alarms()
     assert "no_signal" not in base.alarms()
     assert base.line().state == "FRAMES LATE"
+    (late,) = [alarm for alarm in base.picture.alarms if alarm.kind == "held_back"]
+    assert late.to_do.startswith("Gauge by voice.")
+    assert late.to_do.endswith("Later change the set.")
+    assert late.detail == "held up on its way, or its clock is slow and it hears no beacon"
     # Once nothing comes any more it is no signal.
     base.wait(16 * S)
     assert "no_signal" in base.alarms()

@@ -84,7 +84,7 @@ def test_a_call_under_a_key_that_is_not_held_is_shown_at_once_as_unproven(keyed:
         keyed.hear(changed.frame(keyed.boot_ns, distress=True))
         keyed.hear(lent.frame(keyed.boot_ns, motion=Motion.ALARM))
         (alarm,) = [a for a in keyed.picture.alarms if a.kind == "unproven_distress"]
-        assert (alarm.priority, alarm.subject) == (Priority.DANGER, "2 packs")
+        assert (alarm.priority, alarm.subject) == (Priority.DANGER, "W1, W2")
     assert keyed.refused() == {"EPOCH_UNKNOWN": 2, "TAG": 2}
 
 

@@ -10,7 +10,7 @@ from random import Random
 from protocol.codec import encode
 from protocol.framing import wrap
 from protocol.freshness import COPIES_REMEMBERED, WINDOW_WIDTH
-from protocol.packets import Envelope, Kind, ReceiptKind
+from protocol.packets import Envelope, Kind, Motion, ReceiptKind
 from tests.threats.bench import BOOT_NS, WIRE, Base, Receiver, S, Sender, ring
 from tests.threats.conftest import MakeBase
 
@@ -100,8 +100,17 @@ def test_twelve_recorded_frames_hide_no_distress(make_base: MakeBase) -> None:
     base.commit()
     first, second = base.picture.alarms
     assert (first.word, first.subject) == ("DISTRESS", "12 W12")
-    assert (second.word, second.subject) == ("TWO PACKS AS ONE", "12 packs")
-    assert base.line(12).state == "DISTRESS"
+    assert (second.word, second.subject) == ("TWO PACKS AS ONE", "W1, W2, W3, W4 + 8 more")
+    assert [base.line(n).state for n in range(1, 13)] == ["TWO PACKS"] * 11 + ["DISTRESS"]
+    # Each row names the worst by what it means: a danger that is told later, not the first doubt.
+    low = {"kind": Kind.EVENT, "low_air": True, "pressure_dbar": 600}
+    base.hear(base.senders[3].frame(base.boot_ns, **low))
+    base.hear(base.senders[4].frame(base.boot_ns, kind=Kind.EVENT, motion=Motion.ALARM))
+    earlier = Sender(base.senders[5].keys, 106, boot=2, on_ns=BOOT_NS - 3_600 * S, sequence=9)
+    base.hear(earlier.frame(base.boot_ns, distress=True))
+    base.commit()
+    states = ["LOW AIR", "MOTION ALARM", "DISTRESS?"]
+    assert [base.line(n).state for n in (4, 5, 6)] == states
     # A recording ends by itself: its packs go on, and it answers no beacon of this base.
     for _ in range(13):
         base.round()

@@ -254,7 +254,7 @@ OF_WEARERS = (
         raised="silent beyond the link rule but for frames that are over 10 s late by the pack's "
         "own clock, and answer no beacon that would prove them newer",
         clears="heard, by voice; three reports without such a frame, which is no signal",
-        to_do="Call for the gauge: what comes is old. No answer: emergency crew.",
+        to_do="Gauge by voice. No answer: emergency crew. Later change the set.",
         consequence="what is held back is taken for what is",
         source="the packet format: 10 s, and 500 parts in a million",
     ),

@@ -1,5 +1,6 @@
 """Doubts that share a line: when it waits anew, and for whom it stands."""
 
+import itertools
 from typing import TYPE_CHECKING
 
 import pytest
@@ -100,7 +101,7 @@ def test_a_long_recording_asks_ever_less_often(manned: "Story") -> None:
     assert asked == [sum(waited[:n]) for n in range(7)]
 
 
-def test_nobodys_first_call_waits_for_more_than_a_minute(manned: "Story") -> None:
+def test_nobodys_first_call_waits_for_more_than_ten_seconds(manned: "Story") -> None:
     """Whatever was played of somebody else before."""
     for t in range(10, 10 + 1_000):
         press(manned, t * S)
@@ -110,9 +111,25 @@ def test_nobodys_first_call_waits_for_more_than_a_minute(manned: "Story") -> Non
     call(manned, 1_010 * S, 102, OLD)
     assert waits(manned, 1_010 * S)
     manned.take(KIND)
-    call(manned, 1_020 * S, 103, OLD)
-    assert not waits(manned, 1_070 * S - 1)
-    assert waits(manned, 1_070 * S)
+    call(manned, 1_011 * S, 103, OLD)
+    assert not waits(manned, 1_020 * S - 1)
+    assert waits(manned, 1_020 * S)
+
+
+def test_made_up_first_calls_of_everybody_ring_every_ten_seconds_at_most(story: "Story") -> None:
+    """Each 3 s another of twenty wearers is made up to call, and what waits is taken at once."""
+    for number in range(1, 21):
+        story.list_and_join(number, 100 + number)
+    asked = []
+    for t in range(300):
+        if t % 3 == 0:
+            press(story, (10 + t) * S, 101 + t // 3 % 20, OPEN)
+        if waits(story, (10 + t) * S):
+            asked.append(t)
+            story.take(KIND)
+    # Twenty first calls within a minute; then further calls alone, a minute apart or more.
+    assert asked[:6] == [0, 10, 20, 30, 40, 50]
+    assert all(b - a >= AGAIN_NS // S for a, b in itertools.pairwise(asked[6:]))
 
 
 def test_several_who_call_without_proof_are_one_line_with_names(manned: "Story") -> None:
@@ -120,7 +137,8 @@ def test_several_who_call_without_proof_are_one_line_with_names(manned: "Story")
         call(manned, 10 * S, pack, FIRST)
     alarm = manned.alarm(KIND)
     assert (alarm.priority, alarm.wearers) == (Priority.DANGER, (1, 2, 3))
-    assert (alarm.subject, alarm.detail) == ("3 packs", "Alpha 1, Alpha 2, Alpha 3")
+    assert alarm.subject == "Alpha 1, Alpha 2, Alpha 3"
+    assert "frames that prove nothing" in alarm.detail, "the line names all of them"
     assert [manned.line(n).state for n in (1, 2, 3)] == ["DISTRESS?"] * 3
     # All of them stand there until it is ended, though two have been quiet for long.
     manned.take(KIND)
@@ -156,7 +174,7 @@ def test_after_it_was_ended_a_call_is_a_new_danger(manned: "Story") -> None:
 def test_strangers_wait_anew_ever_less_often(story: "Story") -> None:
     """Whoever makes up identities has as many as they like."""
     asked = []
-    for t in range(10, 10 + 3_600):
+    for t in range(10, 10 + 3_600, 5):
         call(story, t * S, 10_000 + t, OPEN)
         if not story.alarm("strangers").acknowledged:
             asked.append(t - 10)
@@ -186,6 +204,19 @@ def test_who_calls_after_the_line_was_taken_is_named_as_new(manned: "Story") -> 
     call(manned, 10 * S)
     manned.take(KIND)
     call(manned, 30 * S, pack=102)
-    assert manned.alarm(KIND, 30 * S).detail == "1 new: Alpha 2"
-    assert waits(manned, 70 * S), "a minute after the line last began to wait"
-    assert manned.alarm(KIND, 70 * S).detail == "Alpha 1, Alpha 2"
+    assert waits(manned, 30 * S), "more than ten seconds after the line last began to wait"
+    manned.take(KIND)
+    call(manned, 35 * S, pack=103)
+    alarm = manned.alarm(KIND, 35 * S)
+    assert (alarm.subject, alarm.detail) == ("Alpha 3, Alpha 1, Alpha 2", "1 new: Alpha 3")
+
+
+def test_of_many_as_many_are_named_as_there_is_room_for(story: "Story") -> None:
+    for number in range(1, 13):
+        story.list_and_join(number, 100 + number)
+        call(story, 10 * S, 100 + number, FIRST)
+    alarm = story.alarm(KIND)
+    # Four names of 7 cells and what is between them are 34.
+    assert alarm.subject == "Alpha 1, Alpha 2, Alpha 3, Alpha 4 + 8 more"
+    eight = ", ".join(f"Alpha {n}" for n in range(1, 9))
+    assert alarm.detail == f"{eight} + 4 more"

@@ -79,8 +79,8 @@ def test_a_flood_while_nobody_takes_is_kept_and_wakes_once(open_udp: Open, waiti
     assert link.system_drops() == 0
 
 
-KNOWN = b"known pack"
-"""Bytes 4 to 8 of a frame are an identity."""
+KNOWN = b"of a known pack."
+"""Bytes 4 to 16 of a frame are identity, boot counter and number."""
 
 
 def test_a_flood_is_kept_back_by_the_system_and_a_known_source_never(
@@ -94,7 +94,7 @@ def test_a_flood_is_kept_back_by_the_system_and_a_known_source_never(
         pack.bind(("127.0.0.1", 0))
 
         def known() -> Known:
-            return Known({pack.getsockname()}, frozenset({KNOWN[4:8]}))
+            return Known({pack.getsockname()}, {KNOWN[4:8]: None})
 
         assert link.turn_away(0, known) == 0
         for _ in range(3_000):
@@ -121,12 +121,41 @@ def test_a_flood_is_kept_back_by_the_system_and_a_known_source_never(
         assert len(waiting.items) - before == 10
 
 
+def test_of_what_is_forged_with_the_right_numbers_a_part_is_handed_on(
+    open_udp: Open, waiting: Any
+) -> None:
+    """In a flood, from a pack's own place; what is genuine is handed on whole."""
+    link = open_udp()
+    forged = KNOWN + b"forged"
+    link._inbox.forged = lambda frame: frame == forged
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as pack:
+        pack.bind(("127.0.0.1", 0))
+
+        def known() -> Known:
+            return Known({pack.getsockname()}, {KNOWN[4:8]: None})
+
+        link.turn_away(0, known)
+        for _ in range(3_000):
+            pack.sendto(forged, link.address)
+        waiting.until(lambda items: len(items) == 3_000)
+        link.turn_away(LOOK_NS, known)
+        for n in range(1_000):
+            pack.sendto(forged, link.address)
+            if n % 10 == 9:
+                pack.sendto(KNOWN, link.address)
+        waiting.until(lambda items: sum(i.data == KNOWN for i in items) == 100)
+        # 500 a second are 50 in a tenth of one; the others are counted as kept back.
+        assert sum(i.data == forged for i in waiting.items) == 3_000 + 50
+        assert link.turn_away(2 * LOOK_NS, known) == 950
+        assert link.system_drops() == 0
+
+
 def test_what_no_filter_keeps_back_is_lost(open_udp: Open, waiting: Any) -> None:
     """With more places than a filter has room for, what the system throws away is no flood."""
     link = open_udp()
 
     def known() -> Known:
-        return Known([("192.0.2.7", port) for port in range(1, SOURCES_MAX + 2)], frozenset())
+        return Known([("192.0.2.7", port) for port in range(1, SOURCES_MAX + 2)], {})
 
     link.turn_away(0, known)
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as flood:

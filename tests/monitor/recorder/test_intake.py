@@ -453,6 +453,21 @@ def test_who_comes_first(gate: Gate, pack: Any, make: Any) -> None:
     assert bytes((0, 0, 0, 101)) in gate.intake.known
 
 
+def test_which_numbers_are_expected_of_whom_and_from_where(gate: Gate, pack: Any) -> None:
+    """Of what was heard here; of what is remembered any, since nobody knows what came meanwhile."""
+    whose, other = (101).to_bytes(4, "big"), (7).to_bytes(4, "big")
+    gate.intake.remember(101, (pack.boot, 5, 1, b""))
+    gate.intake.joined = frozenset({7})
+    assert gate.intake.expected(1, 9, 9) == (set(), {other: None, whose: None})
+    assert gate.intake.expected(1, 9, 1) == (set(), {other: None}), "those on the board first"
+    pack.sequence = 5
+    gate.take(pack.frame(BOOT_NS))
+    assert gate.intake.expected(1, 9, 9) == ({SOURCE}, {other: None, whose: (pack.boot, 6)})
+    assert gate.intake.expected(2, 9, 9) == (set(), {other: None, whose: (pack.boot, 6)})
+    gate.intake.enrol_again(101)
+    assert gate.intake.expected(1, 9, 9)[1][whose] is None
+
+
 def test_more_packs_than_any_fleet_has_are_not_remembered(gate: Gate) -> None:
     for identity in range(1, PACKS_MAX + 2):
         gate.intake.remember(identity, (1, 1, 1, b""))
