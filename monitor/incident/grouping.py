@@ -157,10 +157,10 @@ def names(s: Situation, alarm: Alarm) -> str:
     return named(crews(s, alarm) if alarm.key.kind in OF_ALL else _labels(s, alarm))
 
 
-def named(found: Sequence[str], of: int = 0) -> str:
-    """As many of these names as a line holds, and how many more there are. ``of``: in all."""
+def named(found: Sequence[str], of: int = 0, cells: int = NAMES_CELLS) -> str:
+    """As many of these names as fit, and how many more there are. ``of``: in all."""
     told = list(found[:NAMES_MAX])
-    while len(told) > 1 and len(", ".join(told)) > NAMES_CELLS:
+    while len(told) > 1 and len(", ".join(told)) > cells:
         told.pop()
     more = max(of, len(found)) - len(told)
     return f"{', '.join(told)} + {more} more" if more else ", ".join(told)

@@ -33,7 +33,10 @@ sounds anyway. There are no more of these than people, until the officer has end
 AGAIN_MOST_NS = 16 * AGAIN_NS
 """The longest of the waits that double: under half of what one cylinder lasts."""
 NAMES_MAX = 8
-"""Packs named in one line."""
+"""Packs named below the line, ..."""
+NAMES_CELLS = 44
+"""... and the longest that the names in it may be together: beside several stand no place and no
+air, and 80 columns less the word, the time and NEW are 48."""
 
 KINDS = (Kind.SAME_IDENTITY, Kind.COUNTER_LOST, Kind.STRANGERS, Kind.UNPROVEN_DISTRESS)
 """The place of each is its number among the deadlines."""
@@ -134,7 +137,8 @@ def group_of(s: Situation, alarm: Alarm) -> str:
         return ""
     if len(group.packs) > 1 and not group.wearers:
         return f"{len(group.packs)} packs"
-    return named(_labels(s, group, _new(alarm)), len(group.packs)) or group.names_over
+    found = _labels(s, group, _new(alarm))
+    return named(found, len(group.packs), NAMES_CELLS) or group.names_over
 
 
 def names_of(s: Situation, alarm: Alarm) -> str | None:
@@ -144,8 +148,9 @@ def names_of(s: Situation, alarm: Alarm) -> str | None:
         return None
     new = _new(alarm)
     if alarm.waits or not new:
-        told = _names(s, group)
-        return None if group_of(s, alarm) == told else told
+        found = _labels(s, group)
+        whole = group.wearers and named(found, len(group.packs), NAMES_CELLS) == ", ".join(found)
+        return None if whole else _names(s, group)
     return f"{len(new)} new: {', '.join(s.wearers[w].label for w in new[:NAMES_MAX])}"
 
 

@@ -51,6 +51,9 @@ class _Boot:
     number: int
     highest: int
     offset_ns: int
+    """Arrival less uptime, as last seen."""
+    sure: bool = False
+    """It is of a frame that goes out once."""
     groups: dict[int, _Group] = field(default_factory=dict)
     """By sequence number, the last ones."""
     taken: int = 0
@@ -226,15 +229,19 @@ class Conduct:
             del boot.groups[next(iter(boot.groups))]
 
     def _uptime(self, t: int, boot: _Boot, packet: UpPacket, frame: bytes) -> None:
+        """Hold uptime against arrival; a frame with copies may have come by a later one of them."""
         late_ns = t - packet.uptime_ms * MS - boot.offset_ns
-        why = f"off by {late_ns / SECOND_NS:+.1f} s"
-        if UPTIME_NS < late_ns <= COPIES_OVER_NS and _has_copies(packet):
-            # Those before it may have been lost, as the end will show.
+        copied = _has_copies(packet)
+        why = f"off by {late_ns / SECOND_NS:+.1f} s" if abs(late_ns) > UPTIME_NS else ""
+        # The end will show whether anything was lost.
+        if why and abs(late_ns) <= COPIES_OVER_NS and (copied if late_ns > 0 else not boot.sure):
             self._late.append((t, why, frame))
-            return
-        boot.offset_ns += late_ns
-        self.timing.clock.take(t, packet.uptime_ms * MS)
-        self._findings.judge("uptime", t, why if abs(late_ns) > UPTIME_NS else "", frame)
+        else:
+            self._findings.judge("uptime", t, why, frame)
+        if late_ns <= 0 or not copied:
+            boot.offset_ns += late_ns
+            boot.sure = boot.sure or not copied
+            self.timing.clock.take(t, packet.uptime_ms * MS)
 
     # ------------------------------------------------------------ copies
 

@@ -209,6 +209,10 @@ def test_who_calls_after_the_line_was_taken_is_named_as_new(manned: "Story") -> 
     call(manned, 35 * S, pack=103)
     alarm = manned.alarm(KIND, 35 * S)
     assert (alarm.subject, alarm.detail) == ("Alpha 3, Alpha 1, Alpha 2", "1 new: Alpha 3")
+    # Once it waits, nobody is named twice: the line has all of them.
+    alarm = manned.alarm(KIND, 40 * S)
+    assert (alarm.acknowledged, alarm.subject) == (False, "Alpha 3, Alpha 1, Alpha 2")
+    assert "Alpha" not in alarm.detail
 
 
 def test_of_many_as_many_are_named_as_there_is_room_for(story: "Story") -> None:
@@ -216,7 +220,6 @@ def test_of_many_as_many_are_named_as_there_is_room_for(story: "Story") -> None:
         story.list_and_join(number, 100 + number)
         call(story, 10 * S, 100 + number, FIRST)
     alarm = story.alarm(KIND)
-    # Four names of 7 cells and what is between them are 34.
     assert alarm.subject == "Alpha 1, Alpha 2, Alpha 3, Alpha 4 + 8 more"
     eight = ", ".join(f"Alpha {n}" for n in range(1, 9))
     assert alarm.detail == f"{eight} + 4 more"
