@@ -2,6 +2,8 @@
 #   make demo    a live board on an invented incident, with virtual packs
 #   make test    all tests
 #   make check   the gate: format, lint, types, import rules, tests
+#   make search  all tests, the searches among them DEPTH times as deep as in the gate
+#   make quick   format, lint and import rules, and the tests of the pure core: half a minute
 #   make bench   figures, each beside a peer measured in the same run
 #   make trials  the conformance kit against every break and every right pack, with many seeds
 #   make incidents  whole incidents on disks that go wrong, ten thousand of them
@@ -24,6 +26,8 @@ FAILING_SEEDS ?= 500
 TRIALS ?= 20
 HOSTILE ?= 5000
 SEEDS ?= 10000
+DEPTH ?= 8
+QUICK ?= tests/protocol tests/golden tests/threats tests/repository
 KILLS ?= 1000
 CODE := protocol monitor simulators shared tests
 # Functional tests are one group, so that one worker has them one after another.
@@ -31,7 +35,7 @@ PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 # One by one, with their figures; some take longer than any test of the gate may.
 LONG_PYTEST := $(BIN)/pytest -q -s -o faulthandler_timeout=0
 
-.PHONY: demo test check bench trials incidents fuzz hostile disk kills failing deb format clean tools
+.PHONY: demo test check search quick bench trials incidents fuzz hostile disk kills failing deb format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -47,6 +51,15 @@ check: .venv/.dev tools
 	@$(BIN)/mypy
 	@$(BIN)/lint-imports
 	@$(PYTEST) $(TESTS)
+
+search: .venv/.dev tools
+	@DEPTH=$(DEPTH) $(PYTEST) $(TESTS)
+
+quick: .venv/.dev
+	@$(BIN)/ruff format --check -q $(CODE)
+	@$(BIN)/ruff check -q $(CODE)
+	@$(BIN)/lint-imports
+	@$(PYTEST) -m "not functional" $(QUICK)
 
 bench: .venv/.bench
 	@$(BIN)/python -m tests.benchmarks.bench

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import Exit
+from tests.depth import DEPTH
 from tests.functional import long_journal
 from tests.functional.conftest import (
     OPENING,
@@ -26,8 +27,8 @@ from tests.functional.conftest import (
 from tests.functional.packs import Packs
 
 STOPPED = "DISPLAY STOPPED"
-LONG = 160_000
-"""Frames: twenty wearers at one a second for over two hours."""
+LONG = 40_000 * DEPTH
+"""Frames: twenty wearers at one a second for over half an hour; by ``make search`` for hours."""
 SOON_S = 2.0
 """The promise, where nothing else keeps the machine busy."""
 FOLDS = 3

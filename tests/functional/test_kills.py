@@ -33,7 +33,7 @@ from protocol.packets import Report
 from tests.functional.conftest import OPENING, Home, horizon, wait_recording, wait_until
 from tests.functional.packs import Packs
 
-KILLS = int(os.environ.get("KILLS", "12"))
+KILLS = int(os.environ.get("KILLS", "6"))
 KILLS_A_JOURNAL = 25
 PACKS = range(101, 121)
 FRAMES_A_SECOND = 400

@@ -38,6 +38,7 @@ from monitor.live_follower import LiveFollower
 from monitor.procedures import load
 from protocol.codec import encode
 from protocol.packets import CheckResult, Kind, Motion, Report
+from tests.depth import seeds
 
 S = 1_000_000_000
 WAIT_S = 10.0
@@ -186,7 +187,7 @@ def wait_for(follower: LiveFollower, horizon: int, check: Callable[[], None]) ->
     pytest.fail(f"horizon {follower.horizon}, not {horizon}")
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", seeds(3))
 def test_from_both_files_it_is_what_the_journal_alone_shows(
     seed: int, recorded: Callable[[int], Recorded], live: Callable[[Path], LiveFollower]
 ) -> None:
@@ -216,7 +217,7 @@ def test_from_both_files_it_is_what_the_journal_alone_shows(
     assert follower.picture() == one.pictures[one.horizon]
 
 
-@pytest.mark.parametrize("seed", range(200))
+@pytest.mark.parametrize("seed", seeds(50))
 def test_any_interleaving_of_steps_folds_each_row_once_and_in_order(
     seed: int, recorded: Callable[[int], Recorded]
 ) -> None:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from monitor import roster, roster_text
 from monitor.roster import Person, Roster
+from tests.depth import examples
 
 PRINTABLE = st.characters(exclude_categories=("C", "Zl", "Zp", "Zs"), include_characters=" ")
 
@@ -55,7 +56,7 @@ def looked_up(people: Roster, path: Path) -> Roster:
 
 
 @given(written=rosters())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_toml_loads_equal(written: Roster, tmp_path_factory: Any) -> None:
     folder = tmp_path_factory.mktemp("toml")
     assert Roster.model_validate(tomllib.loads(roster_text.toml(written))) == written
@@ -64,7 +65,7 @@ def test_toml_loads_equal(written: Roster, tmp_path_factory: Any) -> None:
 
 
 @given(written=rosters())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_a_table_loads_equal_but_for_the_title(written: Roster, tmp_path_factory: Any) -> None:
     folder = tmp_path_factory.mktemp("csv")
     loaded = looked_up(written, folder / "a.toml")

@@ -35,6 +35,12 @@ def modules(tracked: tuple[Path, ...]) -> dict[Path, ast.Module]:
 
 
 @pytest.fixture(scope="session")
+def nodes(modules: dict[Path, ast.Module]) -> dict[Path, list[ast.AST]]:
+    """Every node of each of them: what asks for all walks once."""
+    return {path: list(ast.walk(tree)) for path, tree in modules.items()}
+
+
+@pytest.fixture(scope="session")
 def documents(tracked: tuple[Path, ...]) -> dict[Path, str]:
     """Every Markdown page."""
     return {path: (ROOT / path).read_text("utf-8") for path in tracked if path.suffix == ".md"}

@@ -26,6 +26,8 @@ from tests.golden.playing import OFFICER, Play, S, ask
 LOAD_ONLY = ("many",)
 """Written to measure with: nothing happens in it."""
 DRILLS = tuple(name for name in names() if name not in LOAD_ONLY)
+EACH = [pytest.param(name, marks=pytest.mark.xdist_group(name)) for name in DRILLS]
+"""One worker has all that is asked of a scenario: it plays it once."""
 SEED = 1
 TICK_NS = S // 4
 """A base that is idle beats so often: nothing here is about less than a second."""
@@ -79,7 +81,7 @@ def test_there_are_at_least_six_that_last_as_long_as_a_drill() -> None:
     assert all(600 <= load(name).length_s <= 2400 for name in DRILLS)
 
 
-@pytest.mark.parametrize("name", DRILLS)
+@pytest.mark.parametrize("name", EACH)
 def test_each_inject_shows_on_the_board_as_it_says(name: str) -> None:
     told = played(name)
     for inject in told.scenario.injects:
@@ -102,7 +104,7 @@ def test_each_inject_shows_on_the_board_as_it_says(name: str) -> None:
         assert first_s - at_s <= inject.shows_within_s, inject.name
 
 
-@pytest.mark.parametrize("name", DRILLS)
+@pytest.mark.parametrize("name", EACH)
 def test_everybody_is_out_in_the_end_and_every_act_of_the_script_was_taken(name: str) -> None:
     told = played(name)
     assert told.not_taken == []
@@ -111,7 +113,7 @@ def test_everybody_is_out_in_the_end_and_every_act_of_the_script_was_taken(name:
     assert not [line.wearer for line in told.last.wearers if line.wear_ns is not None]
 
 
-@pytest.mark.parametrize("name", DRILLS)
+@pytest.mark.parametrize("name", EACH)
 def test_nobody_breathes_an_empty_cylinder(name: str) -> None:
     """Trouble is to be believed: whoever runs low is on the way out before the last bar."""
     for seed in (SEED, SEED + 1):
@@ -122,14 +124,14 @@ def test_nobody_breathes_an_empty_cylinder(name: str) -> None:
         assert min(float(str(note["pressure_bar"])) for note in on_air) > 20
 
 
-@pytest.mark.parametrize("name", DRILLS)
+@pytest.mark.parametrize("name", EACH)
 def test_a_drill_is_no_noise(name: str) -> None:
     """At most an alarm a minute (our own choice): a drill keeps one busy, it does not flood."""
     told = played(name)
     assert len(told.alarms) <= told.scenario.length_s / 60
 
 
-@pytest.mark.parametrize("name", DRILLS)
+@pytest.mark.parametrize("name", EACH)
 def test_names_of_alarms_are_those_of_the_catalogue(name: str) -> None:
     scenario = load(name)
     named = {inject.shows for inject in scenario.injects}
@@ -137,7 +139,7 @@ def test_names_of_alarms_are_those_of_the_catalogue(name: str) -> None:
     assert named - {None} <= set(Kind)
 
 
-@pytest.mark.parametrize("name", DRILLS)
+@pytest.mark.parametrize("name", EACH)
 def test_every_alarm_that_an_inject_shows_is_expected_to_be_answered(name: str) -> None:
     """A danger or caution that nobody is asked to take teaches nothing; notices need no key."""
     scenario = load(name)
@@ -149,6 +151,9 @@ def test_every_alarm_that_an_inject_shows_is_expected_to_be_answered(name: str) 
 
 
 # ---------------------------------------------------------------- an evacuation
+
+together = pytest.mark.xdist_group("evacuated")
+"""Played once, by one worker."""
 
 
 @pytest.fixture(scope="module")
@@ -181,6 +186,7 @@ def evacuated() -> Iterator[dict[int, dict[int, OrderLineView]]]:
 Evacuation = dict[int, dict[int, OrderLineView]]
 
 
+@together
 def test_who_obeys_has_received_acknowledged_and_is_out(evacuated: Evacuation) -> None:
     line = evacuated[240][1]
     assert line.received_ns is not None
@@ -191,6 +197,7 @@ def test_who_obeys_has_received_acknowledged_and_is_out(evacuated: Evacuation) -
     assert line.out_ns - line.acknowledged_ns == pytest.approx(80 * S, abs=3 * S)
 
 
+@together
 def test_who_never_answers_is_told_from_who_answers_and_stays(evacuated: Evacuation) -> None:
     never, stays = evacuated[240][2], evacuated[240][3]
     assert (never.received_ns is not None, never.acknowledged_ns, never.out_ns) == (
@@ -203,6 +210,7 @@ def test_who_never_answers_is_told_from_who_answers_and_stays(evacuated: Evacuat
     assert (stays.out_ns, stays.unanswered, stays.waits) == (None, False, True)
 
 
+@together
 def test_who_does_not_hear_it_hears_it_once_they_can(evacuated: Evacuation) -> None:
     """In a shadow on the way to the pack until 740 s: 220 s after the order."""
     assert evacuated[215][4].received_ns is None
@@ -212,6 +220,7 @@ def test_who_does_not_hear_it_hears_it_once_they_can(evacuated: Evacuation) -> N
     assert heard.acknowledged_ns is not None
 
 
+@together
 def test_a_crew_without_telemetry_is_in_the_order_and_only_voice_reaches_it(
     evacuated: Evacuation,
 ) -> None:

@@ -33,6 +33,8 @@ from protocol import codec
 from protocol.packets import CheckResult, Motion, Report
 from protocol.packets import Kind as PacketKind
 
+pytestmark = pytest.mark.xdist_group("whole record")
+"""Reported and exported once, by one worker."""
 S = 1_000_000_000
 WALL_NS = 1_700_000_000 * S
 """2023-11-14 22:13:20 UTC."""

@@ -18,6 +18,7 @@ from monitor.incident.events import Close
 from monitor.journal.reader import JournalReader
 from monitor.replay.player import Player
 from monitor.replay.tape import JournalTape
+from tests.depth import seeds
 
 Make = Callable[..., Any]
 
@@ -35,7 +36,7 @@ def followed(journal: Path, *, checkpoints: bool) -> Follower:
     return follower
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", seeds(2))
 def test_board_and_replay_begin_with_them_and_show_the_same(
     seed: int, make_history: Make, write: Make, fold: Make
 ) -> None:

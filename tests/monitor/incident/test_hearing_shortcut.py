@@ -23,6 +23,7 @@ from monitor.incident.procedure import Procedure
 from monitor.incident.situation import Situation
 from monitor.incident.viewing import picture_of
 from protocol.packets import Motion
+from tests.depth import examples
 
 if TYPE_CHECKING:
     from tests.monitor.incident.conftest import Story
@@ -116,7 +117,7 @@ def any_history(new_story: "type[Story]") -> Any:
     return histories(new_story)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(10), deadline=None)
 @given(st.data())
 def test_a_frame_taken_by_the_shortcut_would_have_changed_nothing(
     any_history: Any, data: Any

@@ -17,6 +17,7 @@ from monitor.incident.rows import Row, RowKind, Standing
 from monitor.incident.situation import CONTACTS_MAX
 from protocol.codec import encode
 from protocol.packets import Kind, Motion
+from tests.depth import examples
 
 if TYPE_CHECKING:
     from tests.monitor.incident.conftest import Story
@@ -217,7 +218,7 @@ def any_history(new_story: "type[Story]") -> Any:
     return histories(new_story)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 @given(st.data())
 def test_pictures_are_equal_however_advancing_is_spread(any_history: Any, data: Any) -> None:
     events_, horizons = data.draw(any_history)
@@ -234,7 +235,7 @@ def test_pictures_are_equal_however_advancing_is_spread(any_history: Any, data: 
     ]
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(15), deadline=None)
 @given(st.data())
 def test_a_reader_of_the_journal_agrees_with_the_recorder(any_history: Any, data: Any) -> None:
     events_, horizons = data.draw(any_history)

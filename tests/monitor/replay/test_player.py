@@ -10,12 +10,13 @@ import pytest
 from monitor.errors import BadJournal
 from monitor.incident.picture import Signal
 from monitor.incident.rows import Row, RowKind
+from tests.depth import seeds
 
 S = 1_000_000_000
 Make = Callable[..., Any]
 
 
-@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("seed", seeds(2))
 def test_after_any_seeks_it_shows_what_a_plain_fold_shows(
     seed: int, golden_rows: list[Row], make_tape: Make, make_player: Make
 ) -> None:
