@@ -14,6 +14,7 @@ from monitor.incident.conditions import (
     review_wearer,
     watch_insisting,
 )
+from monitor.incident.grouping import put
 from monitor.incident.orders import giving, keeping
 from monitor.incident.orders.events import AnswerByVoice
 from monitor.incident.picture import AirFrom, Phase
@@ -135,7 +136,7 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
         s.engine.take_back_all(wearer.number, s.now)
         before.wearer = 0
         for kind in PACK_KINDS:
-            s.engine.put(Key(kind, wearer=wearer.number), s.now, condition=False)
+            put(s, kind, wearer, condition=False)
         review_contact(s, before)
     contact = s.contact_joined(act.pack) if act.pack is not None else None
     if contact is not None:

@@ -10,7 +10,7 @@ from monitor.incident.air.shown import Reading
 from monitor.incident.air.start import StartFrom
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.contact import Contact
-from monitor.incident.silence import put
+from monitor.incident.grouping import put
 from monitor.incident.situation import Situation
 from monitor.incident.turning import FLAG_UNDER_BAR, review_crew, set_thresholds
 from monitor.incident.wearer import Wear, Wearer

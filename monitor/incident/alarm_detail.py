@@ -16,6 +16,8 @@ from monitor.incident.wearer import Wearer
 
 NAMES_MAX = 8
 """Wearers named in one line."""
+MATES_TOLD = 2
+"""Mates of whom a figure each stands in one line."""
 
 
 def detail_of(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contact | None) -> str:
@@ -24,17 +26,33 @@ def detail_of(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contac
     words = grouping.news(s, alarm) if grouping.is_group(alarm) else None
     if words:
         return words
-    if wearer is not None and kind in _OF_WEARER:
-        words = _OF_WEARER[kind](s, wearer)
-    elif contact is not None and kind in _OF_PACK:
-        words = _OF_PACK[kind](s, contact)
-    elif kind in _OF_BASE:
+    if wearer is not None or contact is not None:
+        words = _of_one(s, kind, wearer, contact)
+    elif kind in grouping.OF_A_CREW:
+        words = _of_mates(s, alarm)
+    if words is None and kind in _OF_BASE:
         words = _OF_BASE[kind](s, alarm)
     told = words or CATALOGUE[kind].raised
     if alarm.over_ns is None:
         return told
     ago, delay = wording.seconds(s.now - alarm.over_ns), CATALOGUE[kind].off_delay_s
     return f"{told}; over for {ago}, gone at {delay} s"
+
+
+def _of_one(s: Situation, kind: Kind, wearer: Wearer | None, contact: Contact | None) -> str | None:
+    """What is to be said of one wearer, or pack."""
+    if wearer is not None and kind in _OF_WEARER:
+        return _OF_WEARER[kind](s, wearer)
+    return _OF_PACK[kind](s, contact) if contact is not None and kind in _OF_PACK else None
+
+
+def _of_mates(s: Situation, alarm: Alarm) -> str | None:
+    """What is to be said of all of them, or of each, as far as a line goes."""
+    mates = [s.wearers[number] for number in sorted(alarm.wearers)]
+    said = [(w.label, _of_one(s, alarm.key.kind, w, s.contact_of(w))) for w in mates]
+    if len({words for _, words in said}) == 1:
+        return said[0][1]
+    return "; ".join(f"{label}: {words}" for label, words in said[:MATES_TOLD] if words)
 
 
 # ---------------------------------------------------------------- of a wearer

@@ -65,7 +65,8 @@ def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
         since = wearer is not None and wearer.phase_ns >= alarm.raised_ns
         phase = wearer.phase if wearer is not None and since else None
         return said(over.words(entry.kind, phase), s.procedure.words)
-    if entry.to_do_out and wearer is not None and wearer.phase in NOTED_OUT:
+    told = (wearer,) if wearer is not None else [s.wearers[w] for w in alarm.wearers]
+    if entry.to_do_out and told and all(w.phase in NOTED_OUT for w in told):
         return said(entry.to_do_out, s.procedure.words)
     to_do = s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words)
     order = alarming.which(s, alarm.key.kind, wearer) if wearer is not None else ""
@@ -80,7 +81,7 @@ def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:
         PutAsideView(
             number=alarm.number,
             word=said(line_word(alarm.key.kind, alarm.priority), s.procedure.words),
-            subject=_subject(s, alarm, s.wearers.get(alarm.key.wearer)),
+            subject=_subject(s, alarm, subject_of(s, alarm)),
             wearers=tuple(sorted(alarm.wearers)),
             holds=alarm.condition,
             until_ns=aside.until_ns,

@@ -11,10 +11,10 @@ from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
 from monitor.incident.gone_out import review_out
-from monitor.incident.grouping import put_of_crew
+from monitor.incident.grouping import put, settle
 from monitor.incident.picture import Priority
 from monitor.incident.prompts import review_prompts
-from monitor.incident.silence import no_link_left, put, review_group, review_silence
+from monitor.incident.silence import no_link_left, review_group, review_silence
 from monitor.incident.situation import Situation
 from monitor.incident.together import review_together
 from monitor.incident.turning import review_crew
@@ -82,10 +82,10 @@ def _review_wearer(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     _review_motion(s, contact, wearer)
     _review_low_air(s, contact, wearer, wear)
     signed_off = contact is not None and contact.signed_off
-    put_of_crew(s, Kind.PACK_OFF, wearer, condition=signed_off)
+    put(s, Kind.PACK_OFF, wearer, condition=signed_off)
     put(s, Kind.NOT_ON_AIR, wearer, condition=contact is not None and contact.in_use)
     if wearer.under_air or contact is None:
-        s.engine.settle(Key(Kind.NOT_ON_AIR, wearer=wearer.number), s.now)
+        settle(s, Kind.NOT_ON_AIR, wearer)
     review_out(s, contact, wearer)
     review_air(s, contact, wearer)
     projected = _projected(wear)
@@ -171,16 +171,20 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
     report = contact.report
     low = s.procedure.battery_low_percent
     battery = report.battery_percent if report and not contact.signed_off else None
+    flat = wearer is not None and _is_flat(s, wearer, battery)
     conditions = {
         Kind.DISTRESS: report is not None and report.distress,
-        Kind.BATTERY_LOW: _at_or_under(s, key(Kind.BATTERY_LOW, contact, wearer), battery, low),
-        Kind.NOT_PROVEN: contact.unproven_long,
+        # One line for one battery: the more urgent takes the place of the other.
+        Kind.BATTERY_LOW: not flat
+        and _at_or_under(s, key(Kind.BATTERY_LOW, contact, wearer), battery, low),
     }
     for kind, holds in conditions.items():
         s.engine.put(key(kind, contact, wearer), s.now, condition=holds)
-    if wearer is not None:
-        flat_key = Key(Kind.BATTERY_FLAT, wearer=wearer.number)
-        flat = _at_or_under(s, flat_key, battery, BATTERY_FLAT_PERCENT)
+    if wearer is None:
+        unproven = Key(Kind.NOT_PROVEN, pack=contact.identity)
+        s.engine.put(unproven, s.now, condition=contact.unproven_long)
+    else:
+        put(s, Kind.NOT_PROVEN, wearer, condition=contact.unproven_long)
         put(s, Kind.BATTERY_FLAT, wearer, condition=flat)
         seldom = contact.interval_s > INTERVAL_UNDER_AIR_MAX_S and not contact.signed_off
         put(s, Kind.SLOW_REPORTS, wearer, condition=seldom)
@@ -189,6 +193,13 @@ def _review_pack(s: Situation, contact: Contact, wearer: Wearer | None) -> None:
         put(s, Kind.RESTARTING, wearer, condition=contact.restarting)
         put(s, Kind.CLOCK_WRONG, wearer, condition=contact.clock_ppm != 0)
     review_unjoined(s, contact)
+
+
+def _is_flat(s: Situation, wearer: Wearer, percent: float | None) -> bool:
+    """Whether a pack may fall silent at any time, and its wearer is where that counts."""
+    flat = Key(Kind.BATTERY_FLAT, wearer=wearer.number)
+    inside = in_scope(Kind.BATTERY_FLAT, wearer.phase)
+    return inside and _at_or_under(s, flat, percent, BATTERY_FLAT_PERCENT)
 
 
 def _at_or_under(s: Situation, of: Key, value: float | None, limit: float) -> bool:

@@ -11,8 +11,8 @@ from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
+from monitor.incident.grouping import put
 from monitor.incident.picture import Phase
-from monitor.incident.silence import put
 from monitor.incident.situation import Situation
 from monitor.incident.unjoined import FALL_DBAR, is_breathing
 from monitor.incident.wearer import Wear, Wearer

@@ -27,8 +27,25 @@ ROUND_NS = 15 * SECOND_NS
 """Time to note the others of a group, one by one, before it is asked for anew (our own choice)."""
 OF_ALL = frozenset({Kind.TURN_BACK, Kind.TURN_SOON, Kind.BACK_DUE})
 """Told in one line of all crews; what is worse is told of each crew by its name."""
-OF_A_CREW = frozenset({Kind.PACK_OFF})
-"""Told in one line of each crew."""
+OF_A_CREW = frozenset(
+    {
+        Kind.PACK_OFF,
+        Kind.NO_WORD,
+        Kind.HELD_BACK,
+        Kind.NOT_PROVEN,
+        Kind.NOT_ON_AIR,
+        Kind.OUT_BREATHES,
+        Kind.MOTION_UNSEEN,
+        Kind.SLOW_REPORTS,
+        Kind.ALONE,
+        Kind.GAUGE_DUE,
+        Kind.FILL_LOW,
+        Kind.REST,
+        Kind.LEFT_ON,
+    }
+)
+"""Told in one line of each crew: mates are in one place, and one call answers for all of them. Of a
+danger of one of them, where it is none for all, that one is told alone."""
 NAMES_MAX = 4
 """Crews or wearers named in one line of 80 columns, ..."""
 NAMES_CELLS = 34
@@ -56,7 +73,7 @@ def share(
     if shares is None:
         shares = s.shared.groups[group] = {}
     news = now is not None and not held and (before is None or before.held)
-    joined = news and _worse(s, group)
+    joined = news and (_worse(s, group) or _was_not_put_aside(s, group, wearers))
     if now is None:
         shares.pop(member)
     else:
@@ -76,24 +93,67 @@ def share(
         del s.shared.groups[group]
 
 
-def put_of_crew(s: Situation, kind: Kind, wearer: Wearer, *, condition: bool) -> None:
-    """Tell the engine a condition of a wearer, in one line with the mates of whom it holds too."""
-    own = Key(kind, wearer=wearer.number)
-    group = Key(kind, crew=wearer.crew) if wearer.crew else own
+def put(
+    s: Situation,
+    kind: Kind,
+    wearer: Wearer,
+    priority: Priority | None = None,
+    *,
+    condition: bool,
+    held: bool = False,
+    at_once: bool = False,
+) -> None:
+    """Tell the engine a condition of a wearer, as far as it is in scope in this phase.
+
+    In one line with the mates of whom it holds too, where its kind is told so. What leaves its
+    scope is over at once, whatever flickers.
+    """
+    scope = in_scope(kind, wearer.phase)
+    holds, own = condition and scope, Key(kind, wearer=wearer.number)
+    alone = True
+    if kind in OF_A_CREW:
+        alone = not _put_with_mates(s, own, wearer, priority, holds=holds, held=held)
+    s.engine.put(
+        own,
+        s.now,
+        priority,
+        condition=holds and alone,
+        held=held,
+        at_once=at_once or not scope,
+    )
+
+
+def _put_with_mates(
+    s: Situation, own: Key, wearer: Wearer, priority: Priority | None, *, holds: bool, held: bool
+) -> bool:
+    """Tell the group of the crew; whether it tells of this wearer from now on."""
+    group = Key(own.kind, crew=wearer.crew)
     before = s.shared.of_crew.get(own)
-    holds = condition and in_scope(kind, wearer.phase)
-    if before is not None and (before != group or not holds):
+    if before is not None and priority is not None and holds:
+        worsen_alone(s, before, own)
+    alone = not wearer.crew or priority is not None or own in s.engine.by_key
+    if before is not None and (before != group or alone or not holds):
         share(s, before, own, (), holds=False)
         del s.shared.of_crew[own]
-    if holds:
-        share(s, group, own, (wearer.number,), holds=True)
-        s.shared.of_crew[own] = group
+    if alone or not holds:
+        return False
+    share(s, group, own, (wearer.number,), holds=True, held=held)
+    s.shared.of_crew[own] = group
+    return True
+
+
+def settle(s: Situation, kind: Kind, wearer: Wearer) -> None:
+    """The officer's own act is the answer: a line of this wearer that is over needs no taking."""
+    s.engine.settle(Key(kind, wearer=wearer.number), s.now)
+    if wearer.crew and kind in OF_A_CREW:
+        s.engine.settle(Key(kind, crew=wearer.crew), s.now)
 
 
 def worsen_alone(s: Situation, group: Key, member: Key) -> None:
     """A member that becomes more urgent takes the line with it if nobody else is in it."""
     if s.shared.groups.get(group, {}).keys() == {member} and member not in s.engine.by_key:
         del s.shared.groups[group]
+        s.shared.all_new.pop(group, None)
         s.engine.move(group, member)
 
 
@@ -108,10 +168,17 @@ def _worse(s: Situation, group: Key) -> bool:
     return known.count(False) + 1 >= known.count(True)
 
 
+def _was_not_put_aside(s: Situation, group: Key, wearers: Sequence[int]) -> bool:
+    """Whether a group was put aside when nobody knew that these would be in it."""
+    alarm = s.engine.by_key.get(group)
+    return alarm is not None and alarm.aside is not None and not alarm.aside_of >= set(wearers)
+
+
 def asks_anew_ns(s: Situation, number: int) -> int | None:
     """When a group is to be asked for anew, since nobody is left for whom it was taken."""
     alarm = s.engine.by_number.get(number)
-    return None if alarm is None else s.shared.all_new.get(alarm.key)
+    taken = alarm is not None and alarm.state is State.ACKNOWLEDGED
+    return s.shared.all_new.get(alarm.key) if alarm is not None and taken else None
 
 
 def ask_anew(s: Situation, number: int) -> None:
@@ -154,7 +221,11 @@ def crews(s: Situation, alarm: Alarm) -> list[str]:
 
 def names(s: Situation, alarm: Alarm) -> str:
     """Whom a group's line is about: crews, or the members of one; as many as a line holds."""
-    return named(crews(s, alarm) if alarm.key.kind in OF_ALL else _labels(s, alarm))
+    if alarm.key.kind in OF_ALL:
+        return named(crews(s, alarm))
+    found, crew = _labels(s, alarm), alarm.key.crew
+    of = "" if any(crew in label for label in found) else f"{crew}: "
+    return of + named(found, cells=NAMES_CELLS - len(of))
 
 
 def named(found: Sequence[str], of: int = 0, cells: int = NAMES_CELLS) -> str:

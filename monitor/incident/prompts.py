@@ -13,9 +13,8 @@ from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
-from monitor.incident.grouping import share
+from monitor.incident.grouping import put, share
 from monitor.incident.picture import Phase
-from monitor.incident.silence import put
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
 

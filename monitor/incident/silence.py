@@ -10,10 +10,11 @@ what the estimate reaches is reached, whoever is to blame for the silence, until
 """
 
 from monitor.incident.air.shown import SECOND_NS
-from monitor.incident.alarms.catalogue import Kind, in_scope
+from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.contact import Contact
 from monitor.incident.deadlines import Due
+from monitor.incident.grouping import put
 from monitor.incident.picture import Priority
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wear, Wearer
@@ -25,31 +26,6 @@ GROUP_MIN = 3
 _OF_SILENCE = frozenset({Kind.NO_SIGNAL, Kind.CREW_SILENT, Kind.SEVERAL_SILENT})
 TOGETHER_NS = 15 * SECOND_NS
 """Silences that began within this of one another began together: three reports at 5 s."""
-
-
-def put(
-    s: Situation,
-    kind: Kind,
-    wearer: Wearer,
-    priority: Priority | None = None,
-    *,
-    condition: bool,
-    held: bool = False,
-    at_once: bool = False,
-) -> None:
-    """Tell the engine a condition of a wearer, as far as it is in scope in this phase.
-
-    What leaves its scope is over at once, whatever flickers.
-    """
-    scope = in_scope(kind, wearer.phase)
-    s.engine.put(
-        Key(kind, wearer=wearer.number),
-        s.now,
-        priority,
-        condition=condition and scope,
-        held=held,
-        at_once=at_once or not scope,
-    )
 
 
 def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:

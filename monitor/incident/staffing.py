@@ -9,6 +9,7 @@ from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import AT_DOOR_PHASES, Kind
 from monitor.incident.alarms.engine import Key
 from monitor.incident.deadlines import Due
+from monitor.incident.grouping import put
 from monitor.incident.picture import Phase
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
@@ -32,7 +33,7 @@ def review_alone(s: Situation, wearer: Wearer) -> None:
     """Tell the engine whether this wearer has been in without enough mates for too long."""
     since = wearer.alone_ns
     alone = since is not None and s.now - since >= GRACE_NS
-    s.engine.put(Key(Kind.ALONE, wearer=wearer.number), s.now, condition=alone)
+    put(s, Kind.ALONE, wearer, condition=alone)
 
 
 def review_standby(s: Situation) -> None:

@@ -205,10 +205,7 @@ def _follow_wait(wait: Wait, step: Step) -> None:
         return
     wait.spell.to_ns = step.t
     wait.by = step.by
-    if step.by:
-        wait.answer = Answer.TAKEN
-    else:
-        wait.answer = _ANSWERS.get(step.what, Answer.BY_ITSELF)
+    wait.answer = Answer.TAKEN if step.by else _ANSWERS.get(step.what, Answer.BY_ITSELF)
 
 
 def _end_aside(aside: Aside, step: Step) -> None:
@@ -223,7 +220,10 @@ def _end_aside(aside: Aside, step: Step) -> None:
         aside.ended = Answer.HELD_BACK
 
 
-_ANSWERS = {Input.SHELVE: Answer.PUT_ASIDE, Input.SUPPRESS: Answer.HELD_BACK}
+_ANSWERS: dict[Input | None, Answer] = {
+    Input.SHELVE: Answer.PUT_ASIDE,
+    Input.SUPPRESS: Answer.HELD_BACK,
+}
 
 
 def _word(life: AlarmLife, view: AlarmView | None) -> None:

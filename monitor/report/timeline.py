@@ -82,9 +82,12 @@ def _step_words(step: Step, life: AlarmLife | None) -> str:
     """What happened to the alarm; empty: the officer's own line says it, or nobody saw it."""
     if step.what is Input.UNSHELVE:
         return "no longer put aside"
+    joined = ", ".join(map(str, step.joined))
+    if step.what is None:
+        return f"joined by {joined}"
     if step.after is State.UNACKNOWLEDGED:
         if step.what is Input.WORSEN:
-            return "became more urgent"
+            return f"waits again, joined by {joined}" if joined else "became more urgent"
         detail = life.detail if life else ""
         return f"raised, {detail}" if detail else "raised"
     if step.what is Input.ACKNOWLEDGE:

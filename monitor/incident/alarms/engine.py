@@ -63,20 +63,23 @@ class Refusal(NamedTuple):
 
 
 class Step(NamedTuple):
-    """One step of an alarm from state to state, for the record."""
+    """One step of an alarm from state to state, or of others into it, for the record."""
 
     number: int
     key: Key
     priority: Priority
     before: State
     after: State
-    what: Input
+    what: Input | None
+    """None: only whom it is about has changed."""
     t: int
     condition: bool
     """Whether it holds, after the step."""
     by: str
     """Who took it, if this step is an officer's acknowledgement; else empty."""
     wearers: tuple[int, ...]
+    joined: tuple[int, ...]
+    """Those of them whom no step before has named, of one that lives already."""
 
 
 class Aside(NamedTuple):
@@ -111,8 +114,12 @@ class Alarm:
     """Has waited so long that it was announced again."""
     aside: Aside | None = None
     """While the officer has put it aside."""
+    aside_of: frozenset[int] = frozenset()
+    """Whom it was about when that was done, as far as they are on air still with the same pack."""
     over_ns: int | None = None
     """Since when its condition is over, while its off-delay runs; it counts as holding."""
+    in_record: frozenset[int] = frozenset()
+    """Whom its steps have named, where they are kept."""
 
     @property
     def waits(self) -> bool:
@@ -178,8 +185,8 @@ class Engine:
         ``priority``: more urgent than the catalogue's; never less urgent while the alarm lives.
         ``held``: suppressed by design for as long as this is said. ``wearers``: all whom it is
         about, if that is not just the key's; kept as it is given and read when asked. ``joined``:
-        there are so many more of them that it waits anew. ``at_once``: a condition that is over is
-        so for good, and no off-delay runs.
+        there are so many more of them that it waits anew, taken or put aside. ``at_once``: a
+        condition that is over is so for good, and no off-delay runs.
         """
         alarm = self.by_key.get(key)
         if alarm is None:
@@ -190,7 +197,7 @@ class Engine:
             alarm.wearers = wearers
             if alarm.known:
                 alarm.known &= frozenset(wearers)
-        if joined and alarm.state is State.ACKNOWLEDGED:
+        if joined and alarm.state in {State.ACKNOWLEDGED, State.SHELVED}:
             self._feed(alarm, Input.WORSEN, t)
         if held and alarm.state not in _HELD:
             self._feed(alarm, Input.SUPPRESS, t)
@@ -200,6 +207,8 @@ class Engine:
         self._follow(alarm, t, priority, condition=holds)
         if not held and alarm.state is State.SUPPRESSED:
             self._feed(alarm, Input.RELEASE, t)
+        if self._steps is not None and not alarm.in_record.issuperset(alarm.wearers):
+            self._record(alarm, alarm.state, None, t)
 
     def _lingers(self, alarm: Alarm, t: int) -> bool:
         """Whether a condition that is over counts as holding still: for its off-delay."""
@@ -290,15 +299,17 @@ class Engine:
         self._feed(self.by_number[number], Input.RESET, t)
 
     def take_back_all(self, wearer: int, t: int) -> None:
-        """End the shelving of all alarms of a wearer."""
-        aside = [a for a in self.by_number.values() if a.aside and a.key.wearer == wearer]
-        for alarm in aside:
-            self.take_back(alarm.number, t)
+        """End the shelving of all alarms of a wearer, and their part in those of several."""
+        for alarm in list(self.by_number.values()):
+            if alarm.aside is not None and wearer in alarm.aside_of:
+                alarm.aside_of -= {wearer}
+                if not alarm.aside_of:
+                    self.take_back(alarm.number, t)
 
     def put_aside(self, number: int, aside: Aside, t: int) -> None:
         """Shelve an alarm: no line, no sound until its time is over or it worsens."""
         alarm = self.by_number[number]
-        alarm.aside = aside
+        alarm.aside, alarm.aside_of = aside, frozenset(alarm.wearers)
         self._feed(alarm, Input.SHELVE, t)
 
     def take_back(self, number: int, t: int) -> None:
@@ -346,6 +357,8 @@ class Engine:
     def keep_steps(self) -> None:
         """From now on keep every step of every alarm until it is taken."""
         self._steps = []
+        for alarm in self.by_number.values():
+            alarm.in_record = frozenset(alarm.wearers)
 
     def take_steps(self) -> tuple[Step, ...]:
         """The steps since the last call, if they are kept."""
@@ -381,8 +394,7 @@ class Engine:
                 self._refusals.append(Refusal(alarm.number, alarm.key.kind, alarm.state, what, t))
             return
         before, alarm.state = alarm.state, after
-        if self._steps is not None and len(self._steps) < STEPS_MAX:
-            self._steps.append(_step(alarm, before, what, t))
+        self._record(alarm, before, what, t)
         if after is not State.SHELVED:
             alarm.aside = None
         if what is Input.RAISE:
@@ -396,6 +408,11 @@ class Engine:
         elif after is State.NORMAL:
             del self.by_key[alarm.key]
             del self.by_number[alarm.number]
+
+    def _record(self, alarm: Alarm, before: State, what: Input | None, t: int) -> None:
+        if self._steps is not None and len(self._steps) < STEPS_MAX:
+            self._steps.append(_step(alarm, before, what, t))
+            alarm.in_record |= frozenset(alarm.wearers)
 
     def _wait(self, alarm: Alarm, t: int) -> None:
         alarm.waiting_ns = t
@@ -424,7 +441,9 @@ class Engine:
         )
 
 
-def _step(alarm: Alarm, before: State, what: Input, t: int) -> Step:
+def _step(alarm: Alarm, before: State, what: Input | None, t: int) -> Step:
+    begins = before is State.NORMAL
+    joined = () if begins else tuple(sorted(set(alarm.wearers) - alarm.in_record))
     return Step(
         number=alarm.number,
         key=alarm.key,
@@ -436,4 +455,5 @@ def _step(alarm: Alarm, before: State, what: Input, t: int) -> Step:
         condition=alarm.condition,
         by=alarm.taken_by if what is Input.ACKNOWLEDGE else "",
         wearers=tuple(sorted(alarm.wearers)),
+        joined=joined,
     )

@@ -166,12 +166,12 @@ def test_packs_of_a_crew_that_are_switched_off_are_one_danger(six: Six) -> None:
     assert six.story.alarm("pack_off").subject == "1 Alpha 1"
     six.story.hear(12 * S, 102, kind=Kind.SIGN_OFF)
     assert six.announced() == []
-    assert six.story.alarm("pack_off").subject == "Alpha 1, Alpha 2"
+    assert six.story.alarm("pack_off").subject == "Crew 1: Alpha 1, Alpha 2"
     six.story.hear(14 * S, 103, kind=Kind.SIGN_OFF)
     assert six.announced() == [("pack_off", (3,))], "another crew is another call"
     six.story.act(20 * S, events.SetCrew, wearer=2, crew="Crew 2")
     found = {a.subject for a in six.story.picture().alarms if a.kind == "pack_off"}
-    assert found == {"1 Alpha 1", "Alpha 2, Alpha 3"}
+    assert found == {"1 Alpha 1", "Crew 2: Alpha 2, Alpha 3"}
 
 
 def test_a_mate_who_is_off_two_minutes_later_is_announced(six: Six) -> None:

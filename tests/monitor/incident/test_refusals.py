@@ -213,7 +213,7 @@ def test_dangers_are_never_taken_together(alarmed: "Story") -> None:
 
 def test_cautions_in_view_are_taken_together(story: "Story") -> None:
     for wearer in (1, 2):
-        story.list_and_join(wearer, None)
+        story.list_and_join(wearer, None, crew="")
         told = {"wearer": wearer, "pack": None, "apparatus": "closed circuit"}
         assert story.act(0, events.JoinPack, **told) is None
     story.connect(1, 2)

@@ -106,3 +106,17 @@ def test_every_act_of_the_golden_journal_is_a_line(golden: Told, raw: "Raw") -> 
     assert [line.t for line in lines if line.source is Source.OFFICER] == [t for t, _ in acts]
     acknowledged = [line.t for line in lines if "acknowledged after" in line.words]
     assert acknowledged == [t for t, _ in raw.said(2, "acknowledge")]
+
+
+def test_whoever_joins_an_alarm_of_several_stands_in_the_record(tale: "Tale") -> None:
+    """One crew; the second pack tells 11 s between reports when the first has been taken."""
+    for wearer in (1, 2):
+        tale.person(wearer)
+    tale.act(1, events.Connect, wearers=(1, 2), pressure_bar=290)
+    tale.hear(10, 1, interval_s=11)
+    tale.act(12, events.Acknowledge, alarms=(1,))
+    tale.hear(14, 2, interval_s=11)
+    gathered = tale.gathered(20)
+    said = [(line.t / S, line.words) for line in gathered.timeline.lines if "SLOW" in line.words]
+    assert said[-1] == (14.0, "alarm 1 REPORTS TOO SLOW, 1 Alpha 1: joined by 2")
+    assert gathered.lives.by_number[1].wearers == {1, 2}

@@ -6,6 +6,7 @@ Run this file to write it anew: ``python -m tests.monitor.incident.alarms.alarms
 from collections.abc import Iterator
 from pathlib import Path
 
+from monitor.incident import grouping
 from monitor.incident.alarms import engine, ranking, states
 from monitor.incident.alarms.catalogue import CATALOGUE, Entry
 from monitor.incident.alarms.entry import ASIDE_MINUTES_MAX
@@ -71,10 +72,11 @@ as a whole, or about several packs that fell silent together, are one alarm from
 everybody in it. A taken group takes in who joins it, says how many are new, and waits anew when it
 has doubled. Whoever such an alarm named, and was taken there, comes back as taken when it ends.
 
-Crews that must turn back are one line, and so are the packs of a crew that were switched off: one
-round of calls answers them. What joins such a line within 2 min of its beginning makes no sound,
-later only what doubles it, and of packs switched off each; once nobody is left in it of those for
-whom it was taken, it waits anew 15 s later. A crew that is late gets a danger of its own, by name,
+Crews that must turn back are one line, and what one call to a crew answers is one line of that crew
+(above, "told"), with the names of its members; whoever becomes a danger there gets a line alone.
+What joins such a line within 2 min of its beginning makes no sound, later only what doubles it, and
+of packs switched off each; once nobody is left in it of those for whom it was taken, it waits anew
+15 s later, and one that was put aside comes back with whoever joins it. A crew that is late gets a danger of its own, by name,
 at its own instant. Before that there are reminders, one line each for all crews, which are shown
 and make no sound: of turning back within 2 min, and of a way back that has lasted as long as the
 way in.
@@ -158,6 +160,8 @@ def _entry(entry: Entry) -> str:
         "raised": entry.raised,
         "clears": entry.clears if entry.latches else f"{entry.clears}; {key}",
         **_steady(entry),
+        **({"told": "in one line of each crew"} if entry.kind in grouping.OF_A_CREW else {}),
+        **({"told": "in one line of all crews"} if entry.kind in grouping.OF_ALL else {}),
         "do": entry.to_do,
         **({"do, noted out": entry.to_do_out} if entry.to_do_out else {}),
         "within": ranking.within(entry.kind),

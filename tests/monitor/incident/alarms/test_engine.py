@@ -317,8 +317,8 @@ def test_steps_are_kept_for_the_record_once_asked_for(engine: Engine) -> None:
     taken, gone = Input.ACKNOWLEDGE, Input.CLEAR
     waits, seen, over = State.UNACKNOWLEDGED, State.ACKNOWLEDGED, State.NORMAL
     assert engine.take_steps() == (
-        Step(1, OVERDUE, danger, waits, seen, taken, 2, holds, "R. Harrow", (2,)),
-        Step(1, OVERDUE, danger, seen, over, gone, 3, not holds, "", (2,)),
+        Step(1, OVERDUE, danger, waits, seen, taken, 2, holds, "R. Harrow", (2,), ()),
+        Step(1, OVERDUE, danger, seen, over, gone, 3, not holds, "", (2,), ()),
     )
     assert engine.take_steps() == ()
 
@@ -381,3 +381,20 @@ def test_no_off_delay_costs_a_first_alarm_any_time(
             alarm = engine.by_key[key]
             assert alarm.condition
             assert alarm.raised_ns <= since
+
+
+def test_who_joins_without_a_sound_is_a_step_of_the_record(engine: Engine) -> None:
+    engine.keep_steps()
+    key = Key(Kind.PACK_OFF, crew="Alpha 1")
+    engine.put(key, 1, condition=True, wearers=(3,))
+    engine.acknowledge(1, "R. Harrow", 2)
+    engine.take_steps()
+    engine.put(key, 3, condition=True, wearers=(3, 4))
+    engine.put(key, 4, condition=True, wearers=(3,))
+    engine.put(key, 5, condition=True, wearers=(3, 4))
+    (step,) = engine.take_steps()
+    assert (step.what, step.before, step.t) == (None, step.after, 3)
+    assert (step.joined, step.wearers) == ((4,), (3, 4))
+    engine.put(key, 6, condition=True, wearers=(3, 4, 5), joined=True)
+    (worse,) = engine.take_steps()
+    assert (worse.what, worse.joined) == (Input.WORSEN, (5,))
