@@ -10,6 +10,7 @@ from monitor.incident.contact import Contact
 from monitor.incident.orders import alarming
 from monitor.incident.picture import Phase
 from monitor.incident.prompts import third_due_ns
+from monitor.incident.silence import low_of
 from monitor.incident.situation import Situation
 from monitor.incident.together import names_of
 from monitor.incident.wearer import Wearer
@@ -194,11 +195,19 @@ _OF_PACK: dict[Kind, Callable[[Situation, Contact], str | None]] = {
 
 
 def _names(s: Situation, alarm: Alarm) -> str:
-    """Who is silent; of a group that was taken, first how many have joined it since, and who."""
-    new = [number for number in sorted(alarm.wearers) if number not in alarm.known]
-    told = new if alarm.known and new else sorted(alarm.wearers)
-    names = ", ".join(s.wearers[number].label for number in told[:NAMES_MAX])
-    return f"{len(new)} new: {names}" if alarm.known and new else names
+    """Who is silent; first whose air is low; of one that was taken, who has joined it since."""
+    silent = sorted(alarm.wearers)
+    low = low_of(s, silent)
+    if low:
+        return f"air low by estimate, {len(low)}: {_labels(s, low)}"
+    new = [number for number in silent if number not in alarm.known]
+    if alarm.known and new:
+        return f"{len(new)} new: {_labels(s, new)}"
+    return _labels(s, silent)
+
+
+def _labels(s: Situation, numbers: list[int]) -> str:
+    return ", ".join(s.wearers[number].label for number in numbers[:NAMES_MAX])
 
 
 def _receiver(s: Situation, alarm: Alarm) -> str | None:

@@ -11,6 +11,7 @@ from monitor.incident.orders import alarming
 from monitor.incident.picture import AlarmView, PutAsideView
 from monitor.incident.procedure import TO_DO_MAX
 from monitor.incident.service_words import said
+from monitor.incident.silence import everybody_silent
 from monitor.incident.situation import Situation
 from monitor.incident.together import group_of, only_one
 from monitor.incident.wearer import Wearer
@@ -25,7 +26,7 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
     return AlarmView(
         number=alarm.number,
         kind=alarm.key.kind.value,
-        word=said(line_word(alarm.key.kind, alarm.priority), s.procedure.words),
+        word=said(_word(s, alarm), s.procedure.words),
         priority=alarm.priority,
         state=alarm.state.value,
         acknowledged=not alarm.waits,
@@ -50,6 +51,17 @@ def alarm_view(s: Situation, alarm: Alarm, crews: crew.Crews) -> AlarmView:
     )
 
 
+def _is_of_all(s: Situation, alarm: Alarm) -> bool:
+    """Whether it is about everybody under air, and has words for that."""
+    return bool(CATALOGUE[alarm.key.kind].to_do_all) and everybody_silent(s)
+
+
+def _word(s: Situation, alarm: Alarm) -> str:
+    if _is_of_all(s, alarm) and alarm.condition:
+        return CATALOGUE[alarm.key.kind].word_all.upper()
+    return line_word(alarm.key.kind, alarm.priority)
+
+
 def _is_over(alarm: Alarm) -> bool:
     return over.is_over(alarm.key.kind, condition=alarm.condition)
 
@@ -68,7 +80,8 @@ def _to_do(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     told = (wearer,) if wearer is not None else [s.wearers[w] for w in alarm.wearers]
     if entry.to_do_out and told and all(w.phase in NOTED_OUT for w in told):
         return said(entry.to_do_out, s.procedure.words)
-    to_do = s.procedure.do.get(alarm.key.kind) or said(entry.to_do, s.procedure.words)
+    plain = entry.to_do_all if _is_of_all(s, alarm) else entry.to_do
+    to_do = s.procedure.do.get(alarm.key.kind) or said(plain, s.procedure.words)
     order = alarming.which(s, alarm.key.kind, wearer) if wearer is not None else ""
     named = f"{said(order, s.procedure.words)}: {to_do}" if order else to_do
     return named if len(named) <= TO_DO_MAX else to_do

@@ -233,7 +233,7 @@ def review_base(s: Situation) -> None:
     s.engine.put(Key(Kind.FOREIGN_FRAMES), s.now, condition=s.foreign_ns is not None)
     for wearer in s.wearers.values():
         review_silence(s, s.contact_of(wearer), wearer)
-    review_group(s)
+    review_group(s, settled=True)
     watch_insisting(s)
 
 

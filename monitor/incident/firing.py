@@ -16,6 +16,7 @@ from monitor.incident.fleet import look_at_fleet
 from monitor.incident.grouping import ask_anew, asks_anew_ns
 from monitor.incident.orders import alarming
 from monitor.incident.record import briefs
+from monitor.incident.silence import tell_alone
 from monitor.incident.situation import Situation
 from monitor.incident.staffing import alone_due_ns, review_alone, review_standby, standby_due_ns
 from monitor.incident.together import look_at_together, together_due_ns
@@ -146,6 +147,12 @@ def _ask_anew(s: Situation, subject: int) -> None:
     watch_insisting(s)
 
 
+def _over(s: Situation, subject: int) -> None:
+    s.engine.end(subject, s.now)
+    tell_alone(s)
+    watch_insisting(s)
+
+
 def _orders(s: Situation, _subject: int) -> None:
     alarming.review_alarms(s)
     watch_insisting(s)
@@ -226,7 +233,7 @@ _FIRE: dict[Due, Callable[[Situation, int], None]] = {
     Due.ROLL_CALL: _orders,
     Due.RELIEF: lambda s, _subject: briefs.review_reliefs(s),
     Due.FLEET: lambda s, _subject: look_at_fleet(s),
-    Due.OFF_DELAY: lambda s, subject: s.engine.end(subject, s.now),
+    Due.OFF_DELAY: _over,
     Due.TOGETHER: _look_at_together,
     Due.OUT_BREATHES: _look_again,
     Due.ALL_NEW: _ask_anew,

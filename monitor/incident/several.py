@@ -54,7 +54,7 @@ class Share(NamedTuple):
 class Shared:
     """Alarms that tell of several: crews, or the mates of one."""
 
-    __slots__ = ("all_new", "groups", "of_crew", "silence_taken")
+    __slots__ = ("all_new", "groups", "low_told", "nobody", "of_crew", "silence_taken")
 
     def __init__(self) -> None:
         self.groups: dict[Key, dict[Key, Share]] = {}
@@ -65,3 +65,7 @@ class Shared:
         """The alarm of a crew that a member of it is in."""
         self.silence_taken: dict[int, tuple[Kind, str]] = {}
         """Of whom who is silent the officer has taken that: in an alarm of what kind, and who."""
+        self.low_told: dict[Key, int] = {}
+        """Of how many in an alarm of silence it was told that their air is low."""
+        self.nobody = False
+        """Of the group that stands it was told that nobody is left who is heard."""

@@ -1,18 +1,25 @@
 """Wearers of whom nothing is heard: no signal, no word, overdue, and several silent together.
 
 Several packs that fall silent together are one grouped danger, not many cautions: a collapse and a
-fault of the base look the same, and only evidence tells them apart. With no link left there is that
-evidence; then alarms that begin are held back by design, but never once the falling estimate says
-that somebody's air is low, and what was an alarm before the last link went stays one. Time without
-a link is not listening time: with one back, each pack's silence goes on counting from where it
-stood. Air is breathed in any time: from the instant at which a reading is shown as an estimate,
-what the estimate reaches is reached, whoever is to blame for the silence, until a new reading.
+fault of the base look the same, and only evidence tells them apart. It tells of each of them, also
+of whose air is low by the estimate: they are named first, and it sounds again at one, two, four,
+eight of them. Packs that come back do so one after another, so it ends 15 s after it is over.
+
+With no link left there is that evidence; then alarms that begin are held back by design, but never
+once the falling estimate says that somebody's air is low, and what was an alarm before the last
+link went stays one. Time without a link is not listening time: with one back, each pack's silence
+goes on counting from where it stood. Air is breathed in any time: from the instant at which a
+reading is shown as an estimate, what the estimate reaches is reached, whoever is to blame for the
+silence, until a new reading.
 """
+
+from collections.abc import Iterable
 
 from monitor.incident.air.shown import SECOND_NS
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
-from monitor.incident.contact import Contact
+from monitor.incident.alarms.states import State
+from monitor.incident.contact import Contact, gap_after_ns
 from monitor.incident.deadlines import Due
 from monitor.incident.grouping import put
 from monitor.incident.picture import Priority
@@ -41,16 +48,17 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
     else:
         s.silent.pop(wearer.number, None)
         s.shared.silence_taken.pop(wearer.number, None)
-    grouped = s.grouped
-    s.grouped = _still_grouped(s) if grouped else _now_grouped(s, wearer.number)
-    if s.grouped and not grouped:
-        s.grouped_ns = s.now
+    # Who is heard may be so for a moment; what a person says is for good.
+    settled = left and (wear is None or contact is None or not _is_on(contact) or contact.lost)
+    told = _group_tells(s)
+    _group(s, s.grouped if s.grouped and _still_grouped(s) else _now_grouped(s, wearer.number))
+    if s.grouped or s.silent or Key(Kind.SEVERAL_SILENT) in s.engine.by_key:
+        worse = joined and not no_link_left(s) and _much_worse(s)
+        review_group(s, joined=worse, settled=settled)
     of_crew = review_crew_silent(s, wearer.crew)
-    _put_silence(s, contact, wearer)
-    if s.grouped != grouped or of_crew:
+    if _group_tells(s) != told or of_crew:
         _put_all_silent(s)
-    if s.grouped != grouped or (s.grouped and (joined or left)):
-        review_group(s, joined=joined and not no_link_left(s) and _much_worse(s))
+    _put_silence(s, contact, wearer)
 
 
 def call_group(s: Situation, members: dict[int, int]) -> None:
@@ -60,10 +68,19 @@ def call_group(s: Situation, members: dict[int, int]) -> None:
         s.silent.setdefault(number, since)
     if len(members) < GROUP_MIN or (s.grouped and not joined):
         return
-    if not s.grouped:
-        s.grouped = True
-        s.grouped_ns = s.now
+    _group(s, True)
     review_group(s, joined=joined and _much_worse(s))
+    _put_all_silent(s)
+
+
+def _group(s: Situation, grouped: bool) -> None:  # noqa: FBT001 - what is set
+    if grouped and not s.grouped:
+        s.grouped_ns = s.now
+    s.grouped = grouped
+
+
+def tell_alone(s: Situation) -> None:
+    """A line of several is over for good: whoever is still silent of it is told alone."""
     _put_all_silent(s)
 
 
@@ -99,7 +116,9 @@ def review_crew_silent(s: Situation, name: str) -> bool:
     changed = silent is not (before is not None and before.condition)
     if silent or changed:
         lost = [contact.lost_ns for w in heard_of if (contact := s.contact_of(w))]
-        held = s.grouped or (bool(lost) and _base_to_blame(s, max(lost)))
+        low = low_of(s, (w.number for w in heard_of if w.number in s.silent))
+        deaf = bool(lost) and _base_to_blame(s, max(lost)) and not low
+        held = _group_tells(s) or deaf
         if not held and (taken_by := _crew_taken_by(s, heard_of)):
             s.engine.let_go(key, s.now, taken_by)
         s.engine.put(
@@ -108,8 +127,34 @@ def review_crew_silent(s: Situation, name: str) -> bool:
             condition=silent,
             held=held,
             wearers=tuple(w.number for w in heard_of),
+            joined=silent and _more_are_low(s, key, len(low)),
+            at_once=not _one_is_heard(s, heard_of),
         )
     return changed
+
+
+def _one_is_heard(s: Situation, crew: list[Wearer]) -> bool:
+    """Whether a crew is not silent for no other reason than that some of it are heard now."""
+    others = [c for w in crew if w.number not in s.silent and (c := s.contact_of(w))]
+    ages = [s.now - c.heard_ns < gap_after_ns(c.interval_s) for c in others if c.heard_ns]
+    return bool(ages) and all(ages) and len(ages) == len(others) < len(crew)
+
+
+def low_of(s: Situation, numbers: Iterable[int]) -> list[int]:
+    """Those of them whose air is low by the estimate."""
+    wears = ((number, s.wearers[number].live_wear) for number in numbers)
+    return sorted(number for number, wear in wears if wear is not None and wear.projected_low)
+
+
+def _more_are_low(s: Situation, group: Key, low: int) -> bool:
+    """Whether a group is worse for the air of those in it: one is low, or as many again."""
+    told = s.shared.low_told.get(group, 0)
+    if not low:
+        s.shared.low_told.pop(group, None)
+    if low < max(1, 2 * told):
+        return False
+    s.shared.low_told[group] = low
+    return True
 
 
 def _crew_taken_by(s: Situation, crew: list[Wearer]) -> str:
@@ -142,18 +187,19 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     # What is a danger already is not told as one twice.
     worse = Priority.DANGER if low and not overdue else None
     # Whoever is heard again is in no group, and their own line waits to be taken.
-    in_group = s.grouped and wearer.number in s.silent and not _base_to_blame(s, s.grouped_ns)
-    alone = contact is not None and _base_to_blame(s, contact.lost_ns)
-    told = in_group or alone or _crew_tells(s, wearer)
+    in_group = wearer.number in s.silent and (_group_tells(s) or _crew_tells(s, wearer))
+    deaf = contact is not None and _base_to_blame(s, contact.lost_ns)
     # Its frames come: that, and why they do not count, is an alarm of its own.
-    late = contact is not None and contact.comes_late and not told
+    late = contact is not None and contact.comes_late and not (in_group or deaf)
     put(s, Kind.HELD_BACK, wearer, condition=silent and late)
-    held = not low and (told or late)
+    # A group names first whose air is low, and sounds for it.
+    held = in_group or (not low and (deaf or late))
     expected = _is_on(contact)
     if wearer.number in s.shared.silence_taken and not (held or worse):
         by = s.shared.silence_taken[wearer.number][1]
         s.engine.let_go(Key(Kind.NO_SIGNAL, wearer=wearer.number), s.now, by)
-    put(s, Kind.NO_SIGNAL, wearer, worse, condition=silent and expected, held=held)
+    worse_alone = None if held else worse
+    put(s, Kind.NO_SIGNAL, wearer, worse_alone, condition=silent and expected, held=held)
     put(s, Kind.NO_WORD, wearer, worse, condition=silent and not expected)
     put(s, Kind.OVERDUE, wearer, condition=overdue)
     gauge = s.engine.by_key.get(Key(Kind.GAUGE, wearer=wearer.number)) if low else None
@@ -231,11 +277,27 @@ def _now_grouped(s: Situation, number: int) -> bool:
     since = s.silent.get(number)
     if since is None:
         return False
-    return sum(abs(other - since) <= TOGETHER_NS for other in s.silent.values()) >= GROUP_MIN
+    together = sum(abs(other - since) <= TOGETHER_NS for other in s.silent.values())
+    return together >= GROUP_MIN or everybody_silent(s)
 
 
 def _still_grouped(s: Situation) -> bool:
-    return len(s.silent) >= GROUP_MIN
+    return len(s.silent) >= GROUP_MIN or everybody_silent(s)
+
+
+def everybody_silent(s: Situation) -> bool:
+    """Whether nobody under air is heard who has a pack on; of one crew of two its line tells."""
+    if len(s.silent) < CREW_MIN:
+        return False
+    on = [w for w in s.wearers.values() if w.live_wear and _is_on(s.contact_of(w))]
+    several = len(on) >= GROUP_MIN or len({w.crew or w.number for w in on}) >= CREW_MIN
+    return several and all(w.number in s.silent for w in on)
+
+
+def _group_tells(s: Situation) -> bool:
+    """Whether the line of several stands for all who are silent; also while it ends."""
+    group = s.engine.by_key.get(Key(Kind.SEVERAL_SILENT))
+    return group is not None and group.condition and group.state is not State.SUPPRESSED
 
 
 def _much_worse(s: Situation) -> bool:
@@ -250,13 +312,22 @@ def _much_worse(s: Situation) -> bool:
     return len(s.silent) - still >= still
 
 
-def review_group(s: Situation, *, joined: bool = False) -> None:
-    """Tell the engine of the group; ``joined``: it has become so much bigger that it waits anew."""
+def review_group(s: Situation, *, joined: bool = False, settled: bool = False) -> None:
+    """Tell the engine of the group; ``joined``: it has become so much bigger that it waits anew.
+
+    ``settled``: that it is smaller is for good; else it counts for a while as it was.
+    """
+    key = Key(Kind.SEVERAL_SILENT)
+    low = low_of(s, s.silent)
+    nobody_left = s.grouped and everybody_silent(s) and not no_link_left(s)
+    worse = s.grouped and (_more_are_low(s, key, len(low)) or (nobody_left and not s.shared.nobody))
+    s.shared.nobody = s.grouped and (s.shared.nobody or nobody_left)
     s.engine.put(
-        Key(Kind.SEVERAL_SILENT),
+        key,
         s.now,
         condition=s.grouped,
-        held=_base_to_blame(s, s.grouped_ns),
+        held=_base_to_blame(s, s.grouped_ns) and not low,
         wearers=s.silent,
-        joined=joined,
+        joined=joined or worse,
+        at_once=settled or not s.silent,
     )

@@ -213,7 +213,7 @@ class Engine:
     def _lingers(self, alarm: Alarm, t: int) -> bool:
         """Whether a condition that is over counts as holding still: for its off-delay."""
         delay = catalogue.off_delay_ns(alarm.key.kind)
-        if not alarm.condition or not delay:
+        if not alarm.condition or not delay or alarm.state in _HELD:
             return False
         if alarm.over_ns is None:
             alarm.over_ns = t
@@ -241,7 +241,7 @@ class Engine:
         if condition != alarm.condition:
             alarm.condition = condition
             self._feed(alarm, Input.RAISE if condition else Input.CLEAR, t)
-        if worse and alarm.state is before:
+        if worse and alarm.state is before and before not in _HELD:
             self._feed(alarm, Input.WORSEN, t)
 
     def let_go(self, key: Key, t: int, taken_by: str) -> None:

@@ -118,3 +118,6 @@ class Entry:
     """Why it has an off-delay or a dead band, and of that length."""
     to_do_out: str = ""
     """The same for somebody who is noted out; empty: no other."""
+    word_all: str = ""
+    to_do_all: str = ""
+    """What it is called, and what to do, once it is about everybody under air; empty: no other."""

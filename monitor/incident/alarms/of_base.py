@@ -123,11 +123,18 @@ OF_BASE = (
         may_be_shelved=False,
         raised="three or more packs silent for longer than chance explains, or beyond the link "
         "rule with silences that began together; "
-        "told again when as many have joined since it was taken as are still silent of those then",
-        clears="fewer than three are silent",
+        "told again when as many have joined since it was taken as are still silent of those then, "
+        "when nobody is left who is heard (that is said), and when the estimate of one in it, or "
+        "of as many again, reaches the low-air value (they are named first)",
+        clears="fewer than three are silent, and not everybody",
         to_do="Call all crews. No answer: emergency crew, tell command.",
         consequence="a collapse is taken for a fault of the radio",
         source="the rule of the fleet: false dangers 0.05 an hour for all together; Naus 1965",
+        off_delay_s=15,
+        steady="three reports: packs that come back come back one after another, and those who are "
+        "left when the first is heard need no line each for it",
+        word_all="everybody silent",
+        to_do_all="Own radio well? Call all. No answer: emergency crew.",
     ),
     Entry(
         kind=Kind.CREW_SILENT,
@@ -139,11 +146,14 @@ OF_BASE = (
         key_needed=True,
         may_be_shelved=False,
         raised="every pack of a crew of two or more is silent: each beyond its own limit, or all "
-        "for longer than chance explains",
+        "for longer than chance explains; told again when the estimate of one of them, or of as "
+        "many again, reaches the low-air value",
         clears="one of them is heard, or told of by voice",
         to_do="Call the crew. No answer: emergency crew.",
         consequence="a crew that went down together is taken for two lost signals",
         source="the rule of the fleet: false dangers 0.05 an hour for all together; Naus 1965",
+        off_delay_s=15,
+        steady="three reports: mates that come back come back one after another",
     ),
     Entry(
         kind=Kind.PACKETS_LOST,

@@ -524,17 +524,22 @@ def test_three_silent_together_are_one_danger(story: "Story") -> None:
     said = [a.kind for a in story.incident.take_announcements() if not a.again]
     assert said.count("several_silent") == 1
     assert len(said) <= 3
-    # Two are heard again: the two that remain are a crew of whom nobody is.
+    # Two are heard again: the two that remain are a crew of whom nobody is. The group tells of them
+    # for 15 s more, as long as packs that come back one after another take.
     story.hear(90 * S, 101)
     story.hear(90 * S + 1, 102)
+    assert story.alarms() == ["several_silent"]
+    assert story.alarm("several_silent").subject == "2 of 4"
+    story.incident.advance(105 * S + 1)
     assert sorted(story.alarms()) == ["crew_silent", "several_silent"]
     story.take("several_silent")
     assert story.alarms() == ["crew_silent"]
     assert story.alarm("crew_silent").wearers == (3, 4)
-    # One of them is heard: the other's caution is back.
-    story.hear(95 * S, 103)
+    # One of them is heard: the other's caution is back, after as long.
+    story.hear(110 * S, 103)
     story.take("crew_silent")
-    assert story.alarms() == ["no_signal"]
+    assert story.alarms() == ["crew_silent"]
+    assert story.alarms(t=125 * S) == ["no_signal"]
 
 
 def test_a_taken_group_takes_in_who_joins_and_waits_anew_once_it_has_doubled(

@@ -76,10 +76,10 @@ Crews that must turn back are one line, and what one call to a crew answers is o
 (above, "told"), with the names of its members; whoever becomes a danger there gets a line alone.
 What joins such a line within 2 min of its beginning makes no sound, later only what doubles it, and
 of packs switched off each; once nobody is left in it of those for whom it was taken, it waits anew
-15 s later, and one that was put aside comes back with whoever joins it. A crew that is late gets a danger of its own, by name,
-at its own instant. Before that there are reminders, one line each for all crews, which are shown
-and make no sound: of turning back within 2 min, and of a way back that has lasted as long as the
-way in.
+15 s later, and one that was put aside comes back with whoever joins it. A crew that is late gets a
+danger of its own, by name, at its own instant. Before that there are reminders, one line each for
+all crews, which are shown and make no sound: of turning back within 2 min, and of a way back that
+has lasted as long as the way in.
 
 A wearer whose mate is in danger shows CREW ALARM and never "ok".
 
@@ -164,6 +164,7 @@ def _entry(entry: Entry) -> str:
         **({"told": "in one line of all crews"} if entry.kind in grouping.OF_ALL else {}),
         "do": entry.to_do,
         **({"do, noted out": entry.to_do_out} if entry.to_do_out else {}),
+        **({f"do, {entry.word_all}": entry.to_do_all} if entry.to_do_all else {}),
         "within": ranking.within(entry.kind),
         "else": entry.consequence,
         "put aside": _aside(entry),
