@@ -428,7 +428,7 @@ def _take_lock(path: Path) -> Lock:
         lock = Lock.take(path)
     except OSError as error:
         reason = error.strerror or "not writable"
-        if error.errno == errno.EPERM:
+        if error.errno in {errno.EPERM, errno.EISDIR}:
             raise BadJournal(reason, str(lock_path(path)), "see whose it is; remove it") from None
         raise BadJournal(f"the folder: {reason}", str(path.parent), "choose another") from None
     if lock is None:

@@ -267,6 +267,14 @@ def test_a_link_in_the_locks_place_is_not_followed(journal: Path, settings: Sett
     assert not journal.with_name("elsewhere").exists()
 
 
+def test_a_folder_in_the_locks_place_is_named(journal: Path, settings: Settings) -> None:
+    lock_path(journal).mkdir()
+    with pytest.raises(BadJournal) as caught:
+        Launch(journal, settings, Clock())
+    told = f"Is a directory: {lock_path(journal)}: see whose it is; remove it"
+    assert str(caught.value) == told
+
+
 async def test_a_second_place_that_hangs_keeps_no_opening(
     journal: Path, settings: Settings, tmp_path: Path
 ) -> None:
