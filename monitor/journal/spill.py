@@ -88,6 +88,8 @@ def choose(
             good = [wanted]
             wanted.mkdir(mode=0o700, parents=True, exist_ok=True)
         here = journal.parent.stat().st_dev
+        if wanted is not None and good == [wanted] and wanted.stat().st_dev == here:
+            _log.warning("spill_folder is on the journal's own disk, and hangs with it: %s", wanted)
         good = [*(one for one in good if one.stat().st_dev != here), *good]
     best = [folder for folder in good if os.access(folder, os.W_OK | os.X_OK)][:1]
     return best if any(map(in_memory, best)) else [*best, *memory]

@@ -217,6 +217,13 @@ def test_one_that_does_not_answer_is_not_asked_for_anything(tmp_path: Path, shar
     assert not wanted.parent.exists()
 
 
+def test_that_the_wanted_one_is_on_the_journals_own_disk_is_said(
+    tmp_path: Path, shared: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    spill.choose(tmp_path / "a.journal", tmp_path / "b", [tmp_path / "b"], shared)
+    assert f"on the journal's own disk, and hangs with it: {tmp_path / 'b'}" in caplog.text
+
+
 def test_that_no_name_is_left_in_memory_is_said(
     tmp_path: Path, shared: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
