@@ -1,5 +1,9 @@
 """What every screen of this program is: one widget of lines, two themes, no way out unasked."""
 
+import contextlib
+import os
+import select
+import sys
 from typing import ClassVar, TypeVar
 
 from textual.app import App, ComposeResult
@@ -10,6 +14,21 @@ from monitor.board.lines_view import LinesView
 from monitor.board.themes import Colours, Palette, palettes, textual_theme, theme_name
 
 R = TypeVar("R")
+
+
+def hung_up(terminal: int) -> bool:
+    """Whether the other end of this terminal, a descriptor, has gone for good: poll(2), POLLHUP."""
+    poll = select.poll()
+    poll.register(terminal, 0)
+    return bool(poll.poll(0))
+
+
+def _terminal() -> int | None:
+    """The descriptor that is drawn on; None: it is no terminal."""
+    with contextlib.suppress(AttributeError, OSError, ValueError):
+        number = sys.__stderr__.fileno()  # type: ignore[union-attr] # may be None, and is then none
+        return number if os.isatty(number) else None
+    return None
 
 
 class LinesApp(App[R]):
@@ -26,6 +45,7 @@ class LinesApp(App[R]):
         super().__init__(ansi_color=colours is not Colours.FULL)
         self._palettes = palettes(colours)
         self._palette_place = int(daylight and len(self._palettes) > 1)
+        self._terminal = _terminal()
         self._view = LinesView(self._palette)
 
     @property
@@ -40,7 +60,18 @@ class LinesApp(App[R]):
         """Draw, and look again so often: the one timer of a screen."""
         self.follow_palette()
         self.tick()
-        self.set_interval(every_s, self.tick)
+        self.set_interval(every_s, self._tick_or_leave)
+
+    def _tick_or_leave(self) -> None:
+        """Draw for somebody, or leave.
+
+        A closed terminal ends its programs, but not one that was started to outlive it. That would
+        draw for nobody, and tell the recorder that a board is alive.
+        """
+        if self._terminal is not None and hung_up(self._terminal):
+            self.exit()
+        else:
+            self.tick()
 
     def tick(self) -> None:
         """Read what there is and draw it."""

@@ -6,7 +6,7 @@ import importlib.util
 import os
 import sys
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, TextIO
 
 from monitor import __version__
 from monitor.cli import manual
@@ -102,23 +102,22 @@ def _run(argv: Sequence[str] | None) -> int:
         check_paths(args)
         return _done(args)
     except OutbyError as error:
-        print(f"outby: {error}", file=sys.stderr)
+        _tell(str(error))
         return error.exit_code
     except KeyboardInterrupt:
         return Exit.OK
     except BrokenPipeError:
         # The reader of our output has gone (a pager that quit): no more to say to it.
-        _let_go_of_output()
+        _let_go_of(sys.stdout)
         return Exit.OK
     except OSError as error:
         # A disk, a folder, a limit of the system: no fault that a traceback would explain.
         where = f": {error.filename}" if error.filename else ""
-        words = f"the system says: {error.strerror or error}{where}: see to disk, folder and rights"
-        print(f"outby: {words}", file=sys.stderr)
+        _tell(f"the system says: {error.strerror or error}{where}: see to disk, folder and rights")
         try:
             sys.stdout.flush()
         except OSError:
-            _let_go_of_output()
+            _let_go_of(sys.stdout)
         return Exit.SYSTEM
 
 
@@ -129,6 +128,14 @@ def _done(args: argparse.Namespace) -> int:
     return code
 
 
-def _let_go_of_output() -> None:
+def _tell(words: str) -> None:
+    """Say what went wrong, if there is anybody: a terminal that has gone changes no exit code."""
+    try:
+        print(f"outby: {words}", file=sys.stderr, flush=True)
+    except OSError:
+        _let_go_of(sys.stderr)
+
+
+def _let_go_of(stream: TextIO) -> None:
     """What could not be written is not tried again at the end of the process."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
