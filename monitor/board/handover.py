@@ -32,6 +32,7 @@ CAUTION = (
 AHEAD_S = 600
 """What falls due within ten minutes is the next officer's at once."""
 SECOND_NS = 1_000_000_000
+SEVERAL = 2
 NOW = "NOW"
 UNKNOWN = "unknown: ask"
 BLANK = "." * 24
@@ -289,7 +290,14 @@ def _alarms(t: _Teller) -> Iterator[Block]:
 def _alarm(t: _Teller, a: AlarmView) -> Row:
     place = t.place(a.location, a.location_at_ns)
     taken = "yes" if a.acknowledged else "NO"
-    return a.word, a.subject, t.ago(a.raised_for_ns), taken, place, a.to_do
+    return a.word, _about(a), t.ago(a.raised_for_ns), taken, place, a.to_do
+
+
+def _about(a: AlarmView) -> str:
+    """Whom an alarm is about; of several everybody by number, however many."""
+    if len(a.wearers) < SEVERAL:
+        return a.subject
+    return f"{a.subject} (wearers {_numbers(a.wearers)})"
 
 
 def _orders(t: _Teller) -> Iterator[Block]:

@@ -96,6 +96,8 @@ def alarm_sentence(alarm: AlarmView, picture: Picture) -> str:
     if alarm.air is not None and alarm.air.pressure_bar is not None:
         about = ABOUT_AIR.get(alarm.air.source, "")
         parts.append(f"{about}{wording.pressure(alarm.air.pressure_bar, unit)} {unit}")
+    if len(alarm.wearers) > 1 and alarm.detail and not over:
+        parts.append(clean(alarm.detail))
     parts.append(f"for {wording.age(alarm.raised_for_ns)}")
     level = "" if alarm.priority is Priority.NOTICE else f"{alarm.priority.name} "
     taken = ". Not taken" if is_new(alarm) else ""
@@ -180,6 +182,8 @@ def sentence_of(words: Sequence[str]) -> str:
 
 FEW = 8
 """So many sentences stand on a screen of 24 lines and 80 columns, whatever they say."""
+EACH_MAX = 4
+"""Wearers who come to be the same at once and are told each in full."""
 AGAIN_MAX = 3
 """Calls that are said again after more: the first of so much has gone from a screen by then."""
 
@@ -201,7 +205,8 @@ def _happened(old: Picture, new: Picture) -> list[str]:
     now = {a.number: a for a in new.alarms}
     for number, alarm in now.items():
         was = before.get(number)
-        if was is None or was.priority != alarm.priority or was.word != alarm.word:
+        again = was is not None and was.acknowledged and is_new(alarm)
+        if was is None or again or (was.priority, was.word) != (alarm.priority, alarm.word):
             said.append(alarm_sentence(alarm, new))
         elif alarm.acknowledged and not was.acknowledged:
             said.append(f"Alarm {number}, {alarm.word}, taken.")
@@ -216,12 +221,20 @@ def _happened(old: Picture, new: Picture) -> list[str]:
 
 
 def _wearers(old: Picture, new: Picture) -> list[str]:
+    """Say who changed, each in full; many who came to be the same at once, in one sentence."""
     before = {w.wearer: w for w in old.wearers}
-    said = []
+    changed: dict[str, list[WearerView]] = {}
     for wearer in new.wearers:
         was = before.get(wearer.wearer)
         if was is None or _where(was) != _where(wearer):
-            said.append(wearer_sentence(wearer))
+            changed.setdefault(row_state(wearer), []).append(wearer)
+    said = []
+    for state, wearers in changed.items():
+        if len(wearers) > EACH_MAX:
+            who = (f"{w.wearer} {clean(w.call_sign or w.name)}" for w in wearers)
+            said.append(f"Now {state}: {', '.join(who)}.")
+        else:
+            said += map(wearer_sentence, wearers)
     return said
 
 

@@ -6,12 +6,12 @@ from monitor.incident.alarms import over
 from monitor.incident.alarms.catalogue import CATALOGUE, Kind, line_word
 from monitor.incident.alarms.engine import Alarm
 from monitor.incident.alarms.ranking import NOTED_OUT, RANKING, About
-from monitor.incident.grouping import OF_ALL, is_group, names
+from monitor.incident.grouping import NAMES_CELLS, OF_ALL, is_group, named, names
 from monitor.incident.orders import alarming
 from monitor.incident.picture import AlarmView, PutAsideView
 from monitor.incident.procedure import TO_DO_MAX
 from monitor.incident.service_words import said
-from monitor.incident.silence import everybody_silent
+from monitor.incident.silence import GROUPS, everybody_silent, low_of, with_pack_on
 from monitor.incident.situation import Situation
 from monitor.incident.together import group_of, only_one
 from monitor.incident.wearer import Wearer
@@ -106,11 +106,19 @@ def put_aside_views(s: Situation) -> tuple[PutAsideView, ...]:
     )
 
 
+def _low(s: Situation, alarm: Alarm, before: str) -> str:
+    """Whose air is low among the silent, beside who they are; empty: nobody's."""
+    words = ", air low: "
+    low = low_of(s, alarm.wearers) if alarm.key.kind in GROUPS and alarm.condition else []
+    labels = [s.wearers[number].label for number in low]
+    return words + named(labels, cells=NAMES_CELLS - len(before + words)) if low else ""
+
+
 def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
     if is_group(alarm) and (wearer is None or alarm.key.kind in OF_ALL):
         return names(s, alarm)
     if alarm.key.crew and not is_group(alarm):
-        return alarm.key.crew
+        return alarm.key.crew + _low(s, alarm, alarm.key.crew)
     if wearer is not None:
         return f"{wearer.number} {wearer.label}"
     together = group_of(s, alarm)
@@ -122,8 +130,11 @@ def _subject(s: Situation, alarm: Alarm, wearer: Wearer | None) -> str:
         most = s.procedure.most_wearers_at(s.record.stage)
         return f"{sum(w.under_air for w in s.wearers.values())}, at most {most}"
     if alarm.key.kind is Kind.SEVERAL_SILENT:
-        with_pack = sum(w.under_air and w.pack is not None for w in s.wearers.values())
-        return f"{len(alarm.wearers)} of {with_pack}"
+        left = len(alarm.wearers)
+        if _is_over(alarm):
+            return f"{left} still silent" if left else "all heard"
+        share = f"{left} of {len(with_pack_on(s))}"
+        return share + _low(s, alarm, share)
     if alarm.key.pack:
         return f"pack {alarm.key.pack}"
     if alarm.key.link:

@@ -30,7 +30,9 @@ CREW_MIN = 2
 """A crew of whom so many or more are all silent is a crew that nobody hears."""
 GROUP_MIN = 3
 """Fewer silent wearers than this may be one crew in a bad corner."""
-_OF_SILENCE = frozenset({Kind.NO_SIGNAL, Kind.CREW_SILENT, Kind.SEVERAL_SILENT})
+GROUPS = frozenset({Kind.CREW_SILENT, Kind.SEVERAL_SILENT})
+"""Lines of several who are silent."""
+_OF_SILENCE = GROUPS | {Kind.NO_SIGNAL}
 TOGETHER_NS = 15 * SECOND_NS
 """Silences that began within this of one another began together: three reports at 5 s."""
 
@@ -285,11 +287,16 @@ def _still_grouped(s: Situation) -> bool:
     return len(s.silent) >= GROUP_MIN or everybody_silent(s)
 
 
+def with_pack_on(s: Situation) -> list[Wearer]:
+    """Everybody under air whose pack ought to be heard."""
+    return [w for w in s.wearers.values() if w.live_wear and _is_on(s.contact_of(w))]
+
+
 def everybody_silent(s: Situation) -> bool:
     """Whether nobody under air is heard who has a pack on; of one crew of two its line tells."""
     if len(s.silent) < CREW_MIN:
         return False
-    on = [w for w in s.wearers.values() if w.live_wear and _is_on(s.contact_of(w))]
+    on = with_pack_on(s)
     several = len(on) >= GROUP_MIN or len({w.crew or w.number for w in on}) >= CREW_MIN
     return several and all(w.number in s.silent for w in on)
 

@@ -3,6 +3,7 @@
 Each incident is 45 minutes (``crowd``, ``crowd_officer``), played faster than time through the real
 base, frame by frame; its rows are then read as a journal's are. Every fourth officer forgets to
 note people out. Peer: the same histories with one announcement for each wearer and condition.
+Beside it those of an officer who passes over reminders, and is told once it is too late for one.
 """
 
 import os
@@ -27,6 +28,8 @@ SEEDS = {8: 3, 12: 3, 20: 3, 28: 3, 40: 3, 60: 5}
 FORGETS_EACH = 4
 AVERAGE_MOST, PEAK_MOST = 2.0, 10.0
 """In ten minutes: ISA-18.2 (2016), the most that can be managed, and the worst; from memory."""
+IGNORES = bool(os.environ.get("INCIDENT_IGNORES"))
+"""Called by hand: the officer passes over reminders."""
 PRESENT = frozenset({"unacknowledged", "acknowledged"})
 
 
@@ -66,10 +69,12 @@ class Each:
         return list(self._lives.values())
 
 
-def play(wearers: int, seed: int, *, forgets: bool, length_s: float = LENGTH_S) -> Score:
+def play(
+    wearers: int, seed: int, *, forgets: bool, ignores: bool = False, length_s: float = LENGTH_S
+) -> Score:
     """One incident, scored."""
     crowd, each = Crowd(wearers, seed), Each()
-    keepers = Keepers(crowd, forgets=forgets)
+    keepers = Keepers(crowd, forgets=forgets, ignores=ignores)
     t_s = 0.0
     while t_s < length_s:
         t_s = crowd.step()
@@ -83,10 +88,11 @@ def play(wearers: int, seed: int, *, forgets: bool, length_s: float = LENGTH_S) 
     return Score(ours, quality(each.lives, found.end_ns, under_air))
 
 
-def scores(wearers: int, seeds: int) -> Iterator[Score]:
+def scores(wearers: int, seeds: int, *, ignores: bool = False) -> Iterator[Score]:
     """So many incidents of one size."""
     for seed in range(seeds):
-        yield play(wearers, seed, forgets=seed % FORGETS_EACH == FORGETS_EACH - 1)
+        forgets = seed % FORGETS_EACH == FORGETS_EACH - 1
+        yield play(wearers, seed, forgets=forgets, ignores=ignores)
 
 
 def average(found: Sequence[Quality]) -> float:
@@ -117,12 +123,18 @@ def figures() -> Iterator[Figure]:
         worst, peers_worst = max(q.peak for q in ours), max(q.peak for q in peers)
         yield Figure("  the most in any 10 min", worst, "", PEAK_MOST, None, peers_worst, peer)
         say(told(wearers, found))
+        deaf = [score.ours for score in scores(wearers, seeds or SEEDS[wearers], ignores=True)]
+        what = "  by an officer who ignores reminders"
+        yield Figure(what, average(deaf), "", None, None, average(ours), "one who heeds them")
+        yield Figure(
+            "    the most in any 10 min", max(q.peak for q in deaf), "", None, None, worst, ""
+        )
 
 
 if __name__ == "__main__":
     for size in map(int, sys.argv[2:] or SIZES):
         of_size = []
-        for score in scores(size, int(sys.argv[1])):
+        for score in scores(size, int(sys.argv[1]), ignores=IGNORES):
             of_size.append(score)
             parts = (("", score.ours), ("each ", score.each))
             rates = (f"{n}{average([q]):.1f} peak {q.peak}" for n, q in parts)

@@ -2,7 +2,8 @@
 
 The officer takes one alarm at a time, from the top, and calls; what crews answer is noted a little
 later. The clerk notes what is seen and heard at the door, one thing in three seconds. Of two kinds:
-one notes all of it, one forgets to note people out until somebody asks.
+one notes all of it, one forgets to note people out until somebody asks. An officer may pass over
+reminders, and call only for what sounds.
 """
 
 import heapq
@@ -38,9 +39,9 @@ REMINDERS = frozenset({"turn_back", "turn_soon", "thirds", "gauge_due", "back_du
 class Keepers:
     """Officer and clerk of one incident."""
 
-    def __init__(self, crowd: Crowd, *, forgets: bool) -> None:
+    def __init__(self, crowd: Crowd, *, forgets: bool, ignores: bool = False) -> None:
         self._crowd, self._random = crowd, Random(f"keepers {crowd.random.random()}")
-        self._forgets = forgets
+        self._forgets, self._ignores = forgets, ignores
         self._ids = count(1)
         self._busy_s = 0.0
         self._noting_s = 0.0
@@ -123,7 +124,7 @@ class Keepers:
                 self._busy_s = t_s + TAKES_S
                 self._act(events.Reset, alarm=alarm.number, reason="seen to")
                 return
-        for alarm in picture.alarms:
+        for alarm in () if self._ignores else picture.alarms:
             if alarm.priority is Priority.NOTICE and alarm.kind in REMINDERS:
                 due = [
                     crew

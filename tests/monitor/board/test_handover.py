@@ -197,3 +197,16 @@ def test_as_a_page_it_is_valid_and_no_name_is_markup(scenes: Any) -> None:
     assert "188 bar" in said  # the one does not use up the other
     html5lib.HTMLParser(strict=True).parse(said)
     assert "<script" not in said
+
+
+def test_an_alarm_of_several_names_everybody_by_number(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    group = scenes.alarm(
+        9, quiet.wearers[0], "SEVERAL SILENT", wearers=(1, 2, 3, 4, 5, 6, 7, 8), subject="8 of 8"
+    )
+    one = scenes.alarm(10, quiet.wearers[0], "NO SIGNAL")
+    found = rows(made(replace(quiet, alarms=(group, one)))["alarms"], "Alarms")
+    assert [row["who"] for row in found] == [
+        "8 of 8 (wearers 1, 2, 3, 4, 5, 6, 7, 8)",
+        "1 Alpha 1-1",
+    ]

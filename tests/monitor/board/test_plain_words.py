@@ -210,3 +210,45 @@ def test_what_to_do_ends_with_one_full_stop(scenes: Any) -> None:
     )
     taken = replace(alarm, acknowledged=True)
     assert plain_words.alarm_sentence(taken, trouble).endswith(". Call. Note the gauge reading.")
+
+
+def several(scenes: Any, **changes: Any) -> Any:
+    """A danger about five wearers, as the fold words it."""
+    people = [scenes.wearer(n) for n in range(1, 6)]
+    usual = {
+        "wearers": (1, 2, 3, 4, 5), "subject": "5 of 8", "crew": "", "air": None,
+        "detail": "Alpha 1-1, Alpha 1-2, Alpha 2-1, Alpha 2-2, Alpha 3-1",
+    }  # fmt: skip
+    return scenes.alarm(9, people[0], "SEVERAL SILENT", **{**usual, **changes})
+
+
+def test_of_several_it_is_said_who_they_are(scenes: Any) -> None:
+    said = plain_words.alarm_sentence(several(scenes), scenes.quiet())
+    assert said.startswith("DANGER 9, SEVERAL SILENT: 5 of 8, Alpha 1-1, Alpha 1-2, Alpha 2-1, ")
+
+
+def test_an_alarm_that_was_taken_and_waits_anew_is_said_again(scenes: Any) -> None:
+    taken = several(scenes, acknowledged=True)
+    quiet = scenes.quiet()
+    before = replace(quiet, alarms=(taken,))
+    now = replace(quiet, alarms=(several(scenes, detail="air low by estimate, 1: Alpha 1-2"),))
+    (said,) = plain_words.sentences(before, now)
+    assert said.startswith("DANGER 9, SEVERAL SILENT: 5 of 8, air low by estimate, 1: Alpha 1-2, ")
+    assert said.endswith("Not taken.")
+    assert plain_words.sentences(now, now) == []
+
+
+def test_many_who_come_to_be_the_same_at_once_are_one_sentence(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    silent = tuple(
+        replace(w, state="NO SIGNAL", state_for_ns=0) if w.wearer <= 5 else w for w in quiet.wearers
+    )
+    assert plain_words.sentences(quiet, replace(quiet, wearers=silent)) == [
+        "Now NO SIGNAL: 1 Alpha 1-1, 2 Alpha 1-2, 3 Alpha 2-1, 4 Alpha 2-2, 5 Alpha 3-1."
+    ]
+    four = tuple(
+        replace(w, state="NO SIGNAL", state_for_ns=0) if w.wearer <= 4 else w for w in quiet.wearers
+    )
+    said = plain_words.sentences(quiet, replace(quiet, wearers=four))
+    assert len(said) == 4
+    assert all("bar" in sentence for sentence in said), "of a few each with their air"

@@ -9,6 +9,7 @@ import pytest
 
 from monitor.incident import events
 from monitor.incident.picture import Priority
+from protocol.packets import Kind
 
 if TYPE_CHECKING:
     from tests.monitor.incident.conftest import Story
@@ -67,6 +68,15 @@ def test_that_nobody_is_left_is_announced_once_in_a_group(story: "Story") -> Non
     assert said(story) == []
 
 
+def test_of_whose_packs_are_off_nobody_counts_as_silent(story: "Story") -> None:
+    inside(story, "AABBCC")
+    for pack in (101, 102):
+        story.hear((GONE + 1) * S, pack, kind=Kind.SIGN_OFF)
+    story.incident.advance((GONE + 100) * S)
+    group = story.alarm("several_silent")
+    assert (group.word, group.subject) == ("EVERYBODY SILENT", "4 of 4")
+
+
 def test_two_of_two_crews_are_everybody(story: "Story") -> None:
     inside(story, "AB")
     story.incident.advance((GONE + 100) * S)
@@ -114,6 +124,10 @@ def test_whose_air_is_low_is_named_first_and_sounds_at_one_two_four_eight(
             detail = story.alarm(kind).detail
             sounded.append(int(detail.removeprefix("air low by estimate, ").split(":")[0]))
             assert detail.split(": ")[1].startswith("Alpha 1")
+            assert ", air low: Alpha 1" in story.alarm(kind).subject, (
+                "in view where lines are short"
+            )
+            assert len(story.alarm(kind).subject) <= 45, "80 less the word and how long"
             story.take(kind)
     assert sounded == [n for n in (1, 2, 4, 8) if n <= len(crews)]
     assert story.alarms() == [kind], "one line tells of all of them"
@@ -144,7 +158,9 @@ def test_those_left_when_the_first_is_heard_need_no_line_of_their_own(story: "St
     assert story.alarm("several_silent").subject == "2 of 5"
     hear(story, (1, 2, 4, 5), GONE + 85, GONE + 91, 2900)
     hear(story, (1, 2, 3, 4, 5), GONE + 95, GONE + 96, 2900)
-    assert story.alarm("several_silent").state == "returned, unacknowledged"
+    over = story.alarm("several_silent")
+    assert (over.state, over.subject) == ("returned, unacknowledged", "all heard")
+    assert over.to_do == "Over: several at once no more."
     assert said(story) == []
 
 
@@ -163,6 +179,8 @@ def test_who_is_left_15_s_later_is_told_alone(story: "Story", taken: bool) -> No
         found = [a for a in story.picture().alarms if a.wearers == (wearer,)]
         assert [a.kind for a in found] == ["no_signal"]
         assert found[0].acknowledged is taken
+    over = [a.subject for a in story.picture().alarms if a.kind == "several_silent"]
+    assert over == ([] if taken else ["2 still silent"])
     assert said(story) == ([] if taken else [("no_signal", (2,)), ("no_signal", (3,))])
     assert story.line(2).state == "NO SIGNAL"
 
