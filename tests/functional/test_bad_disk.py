@@ -53,6 +53,7 @@ LONG = bool(os.environ.get("LONG"))
 """As ``make disk`` runs it."""
 MORE = (
     ("slow 1", ""),
+    ("slow 200", ""),
     ("slow 20000", "waiting"),
     (f"error {errno.EROFS}", "failing"),
     (f"error {errno.EDQUOT}", "failing"),
@@ -234,7 +235,6 @@ def frames_of(journal: Path) -> int:
     [
         ("freeze", "waiting"),
         ("slow 20", ""),
-        ("slow 200", ""),
         (f"error {errno.EIO}", "failing"),
         (f"error {errno.ENOSPC}", "failing"),
         *(MORE if LONG else ()),
