@@ -12,6 +12,7 @@ from typing import NamedTuple, TextIO
 
 from monitor.clock import Clock
 from monitor.errors import OutbyError
+from monitor.journal.answering import answering
 
 COMMITS = 40
 COMMIT_BYTES = 100_000
@@ -51,6 +52,9 @@ class Finding(NamedTuple):
 
 def disk(folder: Path) -> Finding:
     """How long a commit takes until it is on the disk, and what room there is."""
+    if answering([folder])[1]:
+        to_do = "see to it, or set incidents_folder"
+        return Finding(Verdict.BAD, "disk", f"{folder} does not answer", to_do)
     there = folder
     while not there.exists() and there != there.parent:
         there = there.parent

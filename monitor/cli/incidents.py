@@ -129,8 +129,10 @@ def run(args: argparse.Namespace) -> int:
     if args.act == "recover":
         return _recover(args, settings)
     from monitor.archive.survey import kept_logs, survey
+    from monitor.cli.waiting import wait_for
 
     folder = settings.incidents_path
+    wait_for(str(folder))
     found = survey(folder)
     elsewhere = _elsewhere([entry.path for entry in found], settings)
     if settings.incidents_folder and not elsewhere and not folder.is_dir():

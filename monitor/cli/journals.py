@@ -1,6 +1,7 @@
 """What the commands say of journals, and how they find the one that is meant."""
 
 import contextlib
+import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
@@ -43,10 +44,13 @@ def journal_at(said: Path, settings: Settings) -> Path:
     ``outby incidents`` shows it, a part that fits one only, or ``last``. That of a packed incident
     is taken out of its archive until the command ends.
 
-    Raises BadJournal if there is none, or several fit.
+    Waits, and says so, while a disk does not answer. Raises BadJournal if there is none, or several
+    fit.
     """
     from monitor.archive import unpacking
+    from monitor.cli.waiting import wait_for
 
+    wait_for(str(said if os.path.lexists(said) else settings.incidents_path))
     found = _found(said, settings)
     if found is None:
         _check_not_gone(said, settings)

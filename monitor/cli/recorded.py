@@ -14,8 +14,10 @@ if TYPE_CHECKING:
 
 def recorded_here(settings: Settings) -> list[Path]:
     """Every journal of the incidents folder that somebody records into now, by name."""
+    from monitor.cli.waiting import wait_for
     from monitor.journal import lock
 
+    wait_for(str(settings.incidents_path))
     found = sorted(settings.incidents_path.glob(f"*{ENDING}"))
     return [path for path in found if lock.is_recorded(path)]
 

@@ -46,8 +46,13 @@ def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, NotAnswered."""
     from monitor.cli.recorded import recorded_here, status_of, the_one
     from monitor.feed import status
+    from monitor.journal.answering import answering
 
     settings = settings_of(args)
+    for place in answering([settings.incidents_path])[1]:
+        # Whoever collects figures is not kept waiting.
+        to_do = "see to it; a recorder that runs goes on"
+        raise NotAnswered("the disk does not answer", str(place), to_do)
     one = args.journal
     paths = [the_one(one, settings)] if one is not None else recorded_here(settings)
     found = [status_of(path, settings) for path in paths]

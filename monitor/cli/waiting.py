@@ -16,15 +16,23 @@ STEP_S = 0.1
 T = TypeVar("T")
 
 
-def answered(work: Callable[[], T], where: str, said_after_s: float = SAID_AFTER_S) -> T:
-    """Give what ``work`` gives, or raise what it raises, and tell of a disk that keeps it.
+def wait_for(where: str, said_after_s: float = SAID_AFTER_S) -> "_Waited":
+    """Wait for a place to answer, and tell of it if it does not.
 
-    First the place ``where`` is tried from outside: nobody could leave while a disk keeps a thread
-    of this very process. Then it is done in a thread of its own.
+    It is tried from outside: nobody could leave while a disk keeps this very process.
     """
     waited = _Waited(where, said_after_s)
     while answering([Path(where)], STEP_S)[1]:
         waited.step(_pause)
+    return waited
+
+
+def answered(work: Callable[[], T], where: str, said_after_s: float = SAID_AFTER_S) -> T:
+    """Give what ``work`` gives, or raise what it raises, and tell of a disk that keeps it.
+
+    First the place ``where`` is waited for; then it is done in a thread of its own.
+    """
+    waited = wait_for(where, said_after_s)
     done: list[T] = []
     failed: list[BaseException] = []
 

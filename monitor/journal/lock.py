@@ -17,6 +17,7 @@ import logging
 import os
 import sys
 import threading
+from collections.abc import Collection
 from pathlib import Path
 from typing import Self
 
@@ -28,12 +29,15 @@ TRIES = 5
 PAUSE_S = 0.01
 """A board that asks ``is_free`` holds the lock for microseconds; somebody who wants it tries again
 over 50 ms before they believe that it is taken."""
+PATIENT_TRIES = 200
+"""And over 2 s where the system lists no lock like a recorder's: on a busy machine a board may be
+kept waiting in the midst of asking."""
 TABLE = Path("/proc/locks")
 """Linux: every lock on a file; proc(5). A file system that numbers its files otherwise here than to
 ``stat`` is not found in it: then the file beside alone tells."""
 TABLE_BYTES_MAX = 1024 * 1024
 _log = logging.getLogger(__name__)
-_KIND, _FILE = 1, 5
+_KIND, _HOW, _FILE = 1, 3, 5
 """Words of a line: ``1: FLOCK ADVISORY WRITE pid major:minor:inode start end``, counted from 0."""
 _ON_JOURNAL = sys.platform == "linux"
 """``flock`` and SQLite's record locks do not see each other: flock(2), "Interaction"."""
@@ -90,9 +94,11 @@ class Lock:
         Raises OSError where the folder cannot be written, or something else lies in the lock's
         place. No SQLite connection of this process may have the journal open.
         """
-        for attempt in range(TRIES):
+        for attempt in range(PATIENT_TRIES):
             if attempt:
                 threading.Event().wait(PAUSE_S)
+            if attempt >= TRIES and _listed(lock_path(journal), kinds=("WRITE",)):
+                return None
             fd = _taken(lock_path(journal))
             if fd is not None:
                 lock = cls(fd, journal)
@@ -199,8 +205,8 @@ def is_recorded(journal: Path) -> bool:
         return _listed(journal)
 
 
-def _listed(journal: Path, table: Path = TABLE) -> bool:
-    """Whether the system lists a lock on the journal itself.
+def _listed(journal: Path, table: Path = TABLE, kinds: Collection[str] = ("READ", "WRITE")) -> bool:
+    """Whether the system lists a lock on the journal itself, of these kinds.
 
     A look into a table: whoever reads the journal by SQLite must not open it in another way.
     """
@@ -212,7 +218,10 @@ def _listed(journal: Path, table: Path = TABLE) -> bool:
         return False
     device = f"{os.major(found.st_dev):02x}:{os.minor(found.st_dev):02x}:{found.st_ino}"
     return any(
-        len(words) > _FILE and words[_KIND] == "FLOCK" and words[_FILE] == device
+        len(words) > _FILE
+        and words[_KIND] == "FLOCK"
+        and words[_FILE] == device
+        and words[_HOW] in kinds
         for words in map(str.split, lines)
     )
 

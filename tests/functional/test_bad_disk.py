@@ -14,7 +14,7 @@ import subprocess
 import time
 import uuid
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 from itertools import chain
@@ -66,8 +66,9 @@ CURRENT_S = 1.0
 SOON_S = 0.1
 """Aimed at; judged by the median of several, since a test machine may be busy with others."""
 CRIES = (101, 102, 201, 202)
-CALLS = 1_000 if LONG else 0
-"""Beside those, before and while the disk is spoilt: for figures of one in a thousand."""
+CALLS = 250 if LONG else 0
+"""Beside those, before and while the disk is spoilt. Many more would measure hundreds of dangers
+that stand, and are told again and again, instead of the disk."""
 CALLS_AN_ORDER = 4
 
 
@@ -295,7 +296,7 @@ def sounded_ms(journal: Path, sent: Mapping[int, int]) -> list[float]:
 
 
 @dataclass
-class Thousand:
+class Many:
     """Calls of packs that nobody knows, with an order now and then, on one state of the disk."""
 
     sent: dict[int, int] = field(default_factory=dict)
@@ -304,22 +305,22 @@ class Thousand:
     """How long each order took to be on the air."""
     frames: int = 0
 
-    def check(self, journal: Path, well: "Thousand") -> None:
+    def check(self, journal: Path, well: "Many") -> None:
         """Beside as many on the same disk while it was well, for the machine may be busy."""
         if not self.sent:
             return
         peer, took = sounded_ms(journal, well.sent), sounded_ms(journal, self.sent)
         for what, ms in (("calls sounded", took), ("orders on the air", sorted(self.orders_ms))):
-            print(f"{len(ms)} {what} after {ms[len(ms) // 2]:.1f} ms, p99.9 {p999(ms):.1f}")
+            print(f"{len(ms)} {what} after {ms[len(ms) // 2]:.1f} ms, worst {ms[-1]:.1f}")
         for what, ms in (("calls", peer), ("orders", sorted(well.orders_ms))):
-            print(f"on a disk that is well {what}: {ms[len(ms) // 2]:.1f}, p99.9 {p999(ms):.1f}")
-        assert p999(took) < max(SOON_S * 1e3, 2 * p999(peer))
+            print(f"on a disk that is well {what}: {ms[len(ms) // 2]:.1f}, worst {ms[-1]:.1f}")
+        assert took[-1] < max(SOON_S * 1e3, 2 * peer[-1])
         orders, before = sorted(self.orders_ms), sorted(well.orders_ms)
-        assert p999(orders) < max(SOON_S * 1e3, 2 * p999(before))
+        assert orders[-1] < max(SOON_S * 1e3, 2 * before[-1])
 
 
-def calls_and_orders(trial: Trial, first: int) -> Thousand:
-    made = Thousand()
+def calls_and_orders(trial: Trial, first: int) -> Many:
+    made = Many()
     for identity in range(first, first + CALLS):
         made.sent[identity] = trial.clock.boot_ns()
         trial.packs.send(identity, distress=True)
@@ -337,11 +338,6 @@ def calls_and_orders(trial: Trial, first: int) -> Thousand:
         made.orders_ms.append(heard * 1e3)
         trial.close_order()
     return made
-
-
-def p999(values: Sequence[float]) -> float:
-    """Of values in order, the one that 99.9 % do not exceed."""
-    return values[min(len(values) - 1, int(0.999 * len(values)))]
 
 
 def test_a_hang_of_some_seconds_or_ten_minutes_at_a_hundred_frames_a_second_loses_nothing(

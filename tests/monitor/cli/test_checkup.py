@@ -1,6 +1,7 @@
 """Each trial finds what a machine lacks, and says what to do."""
 
 import io
+import os
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,14 @@ import pytest
 from monitor import keyfile
 from monitor.cli import checkup
 from monitor.cli.checkup import Verdict
+
+
+def test_a_disk_that_hangs_keeps_nobody(tmp_path: Path) -> None:
+    """A pipe keeps whoever opens it until somebody writes to it, as a dead disk does."""
+    os.mkfifo(tmp_path / "x.spill")
+    found = checkup.disk(tmp_path)
+    assert (found.verdict, found.found) == (Verdict.BAD, f"{tmp_path} does not answer")
+    os.close(os.open(tmp_path / "x.spill", os.O_WRONLY))
 
 
 def test_the_disk_is_tried_and_left_as_it_was(tmp_path: Path) -> None:

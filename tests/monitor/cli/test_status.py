@@ -1,4 +1,5 @@
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -6,6 +7,17 @@ from prometheus_client.openmetrics import parser as openmetrics
 
 from monitor.cli import main
 from monitor.errors import Exit
+
+
+def test_a_disk_that_hangs_keeps_no_collector(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A pipe keeps whoever opens it until somebody writes to it, as a dead disk does."""
+    os.mkfifo(tmp_path / "x.spill")
+    assert main(["status", "--incidents-folder", str(tmp_path)]) == Exit.NOT_ANSWERED
+    said = f"the disk does not answer: {tmp_path}: see to it; a recorder that runs goes on"
+    assert capsys.readouterr().err == f"outby: {said}\n"
+    os.close(os.open(tmp_path / "x.spill", os.O_WRONLY))
 
 
 def test_where_nothing_is_recorded(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """One recorder a journal."""
 
+import fcntl
 import os
 import stat
 import subprocess
@@ -24,6 +25,19 @@ def test_it_is_taken_once(path: Path) -> None:
     assert not is_free(path)
     lock.release()
     assert is_free(path)
+
+
+def test_a_board_that_is_kept_waiting_in_the_midst_of_asking_keeps_no_recorder_out(
+    path: Path,
+) -> None:
+    """As on a busy machine: a recorder that was killed is to be started again meanwhile."""
+    lock_path(path).touch()
+    asking = os.open(lock_path(path), os.O_RDONLY)
+    fcntl.flock(asking, fcntl.LOCK_SH)
+    threading.Timer(0.3, os.close, (asking,)).start()
+    lock = Lock.take(path)
+    assert lock is not None
+    lock.release()
 
 
 def test_releasing_leaves_nothing_and_twice_is_harmless(path: Path) -> None:
