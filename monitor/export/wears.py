@@ -98,11 +98,6 @@ class Wears:
         wear.task = view.task or wear.task
         wear.brief = view.brief or wear.brief
         wear.communications = view.communications or wear.communications
-        if isinstance(act, NewObjective):
-            for gone in ("objective", "back"):
-                wear.times_ns.pop(gone, None)
-                wear.clocks.pop(gone, None)
-                wear.pressures_bar.pop(gone, None)
         name = _STEP_OF.get(type(act))
         if name is None:
             return

@@ -110,6 +110,9 @@ def _inside(one: Told) -> None:
                 hear(t, pack, 300 - t // 10, distress=pack == 102 and t == 410)
         if t == 100:
             act(t, events.ReachObjective, wearers=(1, 2))
+        if t == 130:
+            # Sent on: what was reached before stays in the record.
+            act(t, events.NewObjective, wearers=(1, 2))
         if t == 150:
             act(t, record.SearchArea, area="kiln hall", state="searched", wearers=(1, 2))
         if t == 200:
@@ -214,6 +217,7 @@ EXPORTED: dict[str, Callable[[Tables], bool]] = {
     "off air, wearing time": lambda t: (
         t["wearers"][0]["off_air_clock"] == WALL_NS + 510 * S
         and t["wearers"][0]["wearing_time_ns"] == 500 * S
+        and t["wearers"][0]["off_air_pressure_bar"] is not None
     ),
     "another door": lambda t: t["wearers"][0]["door"] == "north gate",
     "alarms with start, cleared, reason": lambda t: any(

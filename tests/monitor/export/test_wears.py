@@ -115,14 +115,20 @@ def test_a_whole_wear(wears: Wears, do: Callable[..., None]) -> None:
     assert wears.ended() == []
 
 
-def test_sent_on_the_objective_is_open_again(wears: Wears, do: Callable[..., None]) -> None:
+def test_sent_on_what_was_reached_stays_until_it_is_again(
+    wears: Wears, do: Callable[..., None]
+) -> None:
+    """As in the report: a record takes nothing back."""
     do(Connect(**BY), 100, 295.0)
     do(ReachObjective(**BY), 200, 240.0)
     do(StartBack(**BY), 210, 238.0)
     do(NewObjective(**BY), 250, 230.0)
     (row, _) = named(wears.going_on(picture(300, view(1, 220.0), view(2, None))))
-    assert (row["objective_clock"], row["back_clock"]) == (None, None)
+    assert (row["objective_clock"], row["back_clock"]) == (OFFSET + 200, OFFSET + 210)
     assert row["wearing_time_ns"] == 200
+    do(ReachObjective(**BY), 320, 200.0)
+    (row, _) = named(wears.going_on(picture(330, view(1, 199.0), view(2, None))))
+    assert (row["objective_clock"], row["objective_pressure_bar"]) == (OFFSET + 320, 200.0)
 
 
 def test_two_wears_of_one_wearer_are_two_rows(wears: Wears, do: Callable[..., None]) -> None:
