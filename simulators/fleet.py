@@ -255,7 +255,9 @@ class Fleet:
     def _befall(self, now_ns: int, inject: Inject) -> None:
         if self._truth:
             told = inject.model_dump(mode="json", include=TOLD_OF_INJECT)
-            self._keep({"what": "inject", "t_ns": now_ns, **told})
+            beyond = self._beyond(inject)
+            why = {"could_not": beyond} if beyond else {}
+            self._keep({"what": "inject", "t_ns": now_ns, **told, **why})
         deed = inject.deed
         if isinstance(deed, Trouble):
             self._cause(now_ns, deed, inject)
@@ -264,6 +266,11 @@ class Fleet:
             number = self._of_wearer[wearer]
             self._units[number].put(now_ns, deed)
             heapq.heappush(self._due, (self._units[number].due_ns, number))
+
+    def _beyond(self, inject: Inject) -> str:
+        """Why what is to befall them cannot happen to any of them any more; empty: it can."""
+        whys = [self._units[self._of_wearer[wearer]].beyond() for wearer in inject.wearers]
+        return whys[0] if whys and all(whys) else ""
 
     def _cause(self, now_ns: int, trouble: Trouble, inject: Inject) -> None:
         match trouble:

@@ -75,6 +75,16 @@ def parse(text: str, where: str, alarms: Collection[str] = ()) -> Scenario:
     return scenario
 
 
+def played(text: str, where: str) -> Scenario:
+    """Understand a scenario as a truth file keeps it, as JSON. Raises ScenarioFault."""
+    try:
+        return Scenario.model_validate_json(text, strict=True)
+    except ValidationError as error:
+        place, what = _first(error)
+        name = ".".join(str(part) for part in place)
+        raise ScenarioFault(f"{name}: {what}", where) from None
+
+
 def _not_toml(said: str, where: str) -> ScenarioFault:
     """Put the line that the parser names where every other fault has it."""
     found = re.fullmatch(r"(.*) \(at line (\d+), column (\d+)\)", said)

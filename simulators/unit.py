@@ -248,6 +248,16 @@ class Unit:
             case _:
                 """Done by the person, or a button of a pack that is not there."""
 
+    def beyond(self) -> str:
+        """Why nothing can go wrong with this wearer now that a board would have to show."""
+        if self.person.out:
+            return f"wearer {self.plan.wearer} is out"
+        if not self.person.on_air:
+            return f"wearer {self.plan.wearer} is not on air"
+        if self.plan.pack is not None and not self.on:
+            return f"the pack of wearer {self.plan.wearer} is off"
+        return ""
+
     def _switch_on(self, now_ns: int) -> None:
         plan = self.plan
         if plan.pack is None or self.on or self._battery_dead:

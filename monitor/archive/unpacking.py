@@ -16,8 +16,8 @@ from monitor.errors import BadJournal
 from shared.reading import Unreadable, part
 
 ENDING = ".journal"
-BESIDE = (".truth.jsonl", ".scenario.toml")
-"""Endings of what is packed with the journal of a drill."""
+BESIDE = (".truth.jsonl",)
+"""Endings of what is packed with the journal of a drill; the scenario is in that file."""
 MAGIC = b"PK\x03\x04"
 BYTES_MAX = 8_000_000_000
 """All together: a journal of fifty packs grows by 11 MB an hour."""

@@ -16,6 +16,7 @@ from monitor.cli.options import (
     add_display,
     add_settings,
     add_sound,
+    person,
     settings_of,
 )
 from monitor.errors import BadJournal, Exit, LinkFailed
@@ -70,6 +71,10 @@ def add_parser(subparsers: Subparsers) -> None:
                              "kiln-lane if not said")  # fmt: skip
     group = parser.add_argument_group("THE RUN")
     group.add_argument("--seed", type=int, default=1, metavar="N", help="1 if not said")
+    group.add_argument("--officer", dest="in_charge", metavar="NAME", type=person,
+                       help="whose board it is; else as the scenario says")  # fmt: skip
+    group.add_argument("--trainee", metavar="NAME", type=person,
+                       help="whose run it is, for the record and the score")  # fmt: skip
     group.add_argument("--serial", action="store_true",
                        help="let the packs come by a serial port instead of UDP")  # fmt: skip
     group.add_argument("--plain", action="store_true",
@@ -210,10 +215,12 @@ def watch_line(
     incident = scenario.incident
     line = ["watch", str(files.journal), "--exercise", *_each("--link", links)]
     # Said even where empty: what a service has set for its own incidents is not for a drill.
-    line += ["--name", incident.name, "--officer", incident.officer, "--place", incident.place]
+    officer = args.in_charge or incident.officer
+    line += ["--name", incident.name, "--officer", officer, "--place", incident.place]
     line += ["--entry-point", incident.entry_point, "--stage", incident.stage]
     played = escaped(shortened(Path(args.scenario).name, SCENARIO_NAME_MAX))
-    line += ["--simulated", f"scenario {played}, seed {args.seed}"]
+    whose = f", trainee {args.trainee}" if args.trainee else ""
+    line += ["--simulated", f"scenario {played}, seed {args.seed}{whose}"]
     line += ["--procedure", incident.procedure, "--roster", incident.roster or str(files.roster)]
     line += ["--key", "" if args.open else str(files.key), "--sound", sound]
     for option in ("theme", "glyphs", "incidents_folder"):
@@ -243,6 +250,7 @@ def packs_line(args: argparse.Namespace, files: Files, links: list[str]) -> list
         "--truth", str(files.truth), "--desk", str(files.journal),
         "--instructor", str(files.instructor),
     ]  # fmt: skip
+    line += ["--trainee", args.trainee] if args.trainee else []
     return line if args.open else [*line, "--key", str(files.key)]
 
 

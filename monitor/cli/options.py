@@ -140,6 +140,18 @@ def _said(text: str) -> str:
         raise argparse.ArgumentTypeError(what) from None
 
 
+NAME_MAX = 60
+"""As an incident's officer has it."""
+
+
+def person(text: str) -> str:
+    """A person's name on a command line. argparse tells an error in its own words."""
+    name = text.strip()
+    if not 1 <= len(name) <= NAME_MAX or not name.isprintable() or name.startswith("-"):
+        raise argparse.ArgumentTypeError(f"a name has 1 to {NAME_MAX} characters, on one line")
+    return name
+
+
 def add_opening(parser: argparse.ArgumentParser) -> None:
     """Add the options that say what incident is opened, and where packs are heard."""
     group = parser.add_argument_group("OPENING AN INCIDENT")

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from monitor.cli.options import Subparsers, add_command
+from monitor.cli.options import Subparsers, add_command, person
 from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit, LinkFailed, NotAnswered
 from shared.writing import new_file
 
@@ -99,6 +99,8 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="added to each pack's boot counter, 0 or more")  # fmt: skip
     group.add_argument("--truth", metavar="FILE",
                        help="write what really was into a new file, as JSON lines")  # fmt: skip
+    group.add_argument("--trainee", metavar="NAME", type=person,
+                       help="whose run it is, for that file")  # fmt: skip
     group.add_argument("--capture", metavar="FILE",
                        help="instead of playing to a link, write a pcapng capture of what the "
                             "base radios hear, as fast as the machine goes, and end")  # fmt: skip
@@ -157,7 +159,7 @@ def run(args: argparse.Namespace) -> int:
     truth = script = None
     try:
         if args.truth:
-            truth = _truth_file(Path(args.truth), scenario, args.seed, boots)
+            truth = _truth_file(args, scenario, boots)
         if args.desk:
             script = DrillScript(
                 scenario.acts,
@@ -212,7 +214,7 @@ def _say_airtime(scenario: "Scenario") -> None:
 def _capture(args: argparse.Namespace, scenario: "Scenario", fleet: "Fleet", boots: int) -> int:
     from monitor.cli.packs_capture import capture
 
-    truth = _truth_file(Path(args.truth), scenario, args.seed, boots) if args.truth else None
+    truth = _truth_file(args, scenario, boots) if args.truth else None
     try:
         frames = capture(fleet, Path(args.capture), boots * SECOND_NS, bare=args.bare, truth=truth)
     finally:
@@ -353,11 +355,19 @@ def keyring_of(path: str | None) -> "Keyring | None":
     return keyring
 
 
-def _truth_file(path: Path, scenario: "Scenario", seed: int, boots: int) -> "TruthFile":
+def _truth_file(args: argparse.Namespace, scenario: "Scenario", boots: int) -> "TruthFile":
     from simulators.truth import TruthFile
 
+    path = Path(args.truth)
     try:
-        return TruthFile(path, scenario=scenario.title, seed=seed, boots_before=boots)
+        return TruthFile(
+            path,
+            scenario=scenario.title,
+            seed=args.seed,
+            boots_before=boots,
+            trainee=args.trainee or "",
+            played=scenario.model_dump(mode="json", exclude_defaults=True),
+        )
     except FileExistsError:
         raise AlreadyThere("there is a file already", str(path), "name another") from None
     except OSError as error:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from monitor.cli.journals import journal_at, progress
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.cli.pages import add_page, check_page, give_page
-from monitor.errors import BadUsage, Exit
+from monitor.errors import BadFile, BadUsage, Exit
 
 if TYPE_CHECKING:
     from monitor.report.comparison import Run
@@ -26,9 +26,9 @@ scenario expects by its procedure: done in time, late or missed. Then what is to
 alarms that were taken too fast to have been read, and orders that nothing asked for.
 
 TRUTH is the file that the virtual packs wrote; if it is not named, the one beside the journal
-that "outby drill" made. The scenario is found by the title in that file among those that come
-with the program; name one of your own. Acts of the drill's own script are nobody's and do not
-count.
+that "outby drill" made. The scenario is the one in that file, as it was played; --scenario
+judges by another. What could not happen, since the wearer was out, is told as that. Acts of the
+drill's own script are nobody's and do not count.
 
 Last, what the board said of air to come, asked once a minute, beside what really came.
 
@@ -86,7 +86,9 @@ def run(args: argparse.Namespace) -> int:
     (run, truth, forecasts), *_ = runs
     assert run.score is not None, "one run is not told without its truth"
     assert truth is not None, "one run is not told without its truth"
-    page = debrief(run.told, run.score, run.scenario, run.seed, None, truth.ticks, forecasts)
+    page = debrief(
+        run.told, run.score, run.scenario, run.seed, None, truth.ticks, forecasts, truth.trainee
+    )
     return give_page(args, page, "it tells how somebody did; hand it to them first")
 
 
@@ -122,7 +124,7 @@ def _run(
     if several and named is None and not beside.exists():
         return Run(read(path, progress()), "", 0, None), None, ()
     truth = read_truth(beside, path)
-    scenario = _scenario(args.scenario, truth.title)
+    scenario = _scenario(args.scenario, truth, beside)
     told = read(path, progress())
     gathered = told.gathered
     found = score(
@@ -133,18 +135,29 @@ def _run(
         [(t, act) for t, act in gathered.acts if act.by not in {BY, INSTRUCTOR}],
         gathered.end_ns,
         [(t, act) for t, act in gathered.acts if act.by == BY],
+        truth.could_not(),
     )
     forecasts = judge(forecasts_of(gathered.wears.all, gathered.end_ns), truth.pressures)
-    return Run(told, scenario.title, truth.seed, found), truth, forecasts
+    return Run(told, scenario.title, truth.seed, found, truth.trainee), truth, forecasts
 
 
-def _scenario(said: str | None, title: str) -> "Scenario":
-    """The one that is named, else the one of that title. Raises BadFile, BadUsage."""
+def _scenario(said: str | None, truth: "Truth", path: Path) -> "Scenario":
+    """The one that is named, else as it was played, else the one of that title.
+
+    Raises BadFile, BadUsage.
+    """
     from monitor.cli.packs import load_scenario
-    from simulators.scenario_file import names
+    from simulators.scenario_file import ScenarioFault, names, played
 
+    title = truth.title
     if said is not None:
         return load_scenario(said)
+    if truth.played:
+        try:
+            return played(truth.played, str(path))
+        except ScenarioFault as fault:
+            what = f"the scenario in the truth file: {fault.what}"
+            raise BadFile(what, fault.where, "name it: --scenario") from None
     for name in names():
         scenario = load_scenario(name)
         if scenario.title == title:

@@ -33,6 +33,8 @@ class Run:
     seed: int
     score: Score | None
     """None: there is no truth file to judge by."""
+    trainee: str = ""
+    """Empty: nobody said."""
 
 
 def comparison(runs: Sequence[Run], zone: words.Zone) -> Page:
@@ -50,6 +52,7 @@ def comparison(runs: Sequence[Run], zone: words.Zone) -> Page:
             Section("runs", "Which runs", tuple(_which(ordered, zone))),
             Section("times", "How long it took", tuple(_times(ordered))),
             Section("acts", "What was done", tuple(_acts(ordered))),
+            Section("injects", "Inject by inject", tuple(_injects(ordered))),
         ),
     )
 
@@ -62,6 +65,7 @@ def _which(runs: Sequence[Run], zone: words.Zone) -> Iterator[Block]:
             words.moment(run.told.gathered.wall.at(0), zone),
             words.span(run.told.gathered.end_ns),
             _officer(run),
+            run.trainee,
             run.scenario or NO_TRUTH,
             str(run.seed) if run.scenario else "",
         )
@@ -69,7 +73,7 @@ def _which(runs: Sequence[Run], zone: words.Zone) -> Iterator[Block]:
     )
     yield Table(
         "In order of time",
-        ("run", "journal", "began", "length", "officer", "scenario", "seed"),
+        ("run", "journal", "began", "length", "officer", "trainee", "scenario", "seed"),
         rows,
     )
     if len({run.scenario for run in runs if run.scenario}) > 1:
@@ -147,6 +151,39 @@ def _act_row(numbered: tuple[int, Run]) -> Row:
         str(len(found.unasked)),
         str(len(found.unread)),
     )
+
+
+def _injects(runs: Sequence[Run]) -> Iterator[Block]:
+    """How long each took in each run, with the middle of all."""
+    scored = [(number, run.score) for number, run in _numbered(runs) if run.score is not None]
+    names = dict.fromkeys(one.inject.name for _, found in scored for one in found.shown)
+    rows = tuple(_inject_row(name, [found for _, found in scored]) for name in names)
+    head = ("inject", *(f"run {number}" for number, _ in scored), "median", "best", "worst")
+    yield Table("From inject to the key that took its alarm", head, rows, "no run has any")
+    yield Text(
+        "What was shown and never taken is NOT TAKEN, and worse than any time. Of two in the "
+        "middle the longer. Best and worst are of the runs in which it was taken."
+    )
+
+
+def _inject_row(name: str, scores: Sequence[Score]) -> Row:
+    cells: list[str] = []
+    taken: list[int] = []
+    for found in scores:
+        one = next((one for one in found.shown if one.inject.name == name), None)
+        if one is None:
+            cells.append("did not come")
+        elif one.shown_ns is None:
+            cells.append(one.verdict)
+        elif one.taken_ns is None:
+            cells.append("NOT TAKEN")
+        else:
+            taken.append(one.shown_ns + one.taken_ns)
+            cells.append(words.seconds_up(taken[-1]))
+    if not taken:
+        return (name, *cells, "", "", "")
+    ends = (median_high(taken), min(taken), max(taken))
+    return (name, *cells, *map(words.seconds_up, ends))
 
 
 def _numbered(runs: Sequence[Run]) -> Iterable[tuple[int, Run]]:

@@ -42,6 +42,7 @@ def debrief(
     zone: words.Zone,
     ticks: Ticks = (),
     forecasts: Sequence[Judgement] = (),
+    trainee: str = "",
 ) -> Page:
     """Lay out the page of one run."""
     teller = Teller(told, zone)
@@ -51,6 +52,7 @@ def debrief(
         use=use_word(told),
         exercise=told.header.use == "exercise",
         subtitle=f"scenario {scenario}, seed {seed}, officer {opened.officer}, "
+        f"{f'trainee {trainee}, ' if trainee else ''}"
         f"{teller.moment(0)} to {teller.moment(told.gathered.end_ns)}",
         caution=CAUTION,
         sections=(

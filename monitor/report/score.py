@@ -6,8 +6,9 @@ no alarm, and the first act of that kind within its time meets it. What a
 drill's own script did in the officer's place, the officer has not missed.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Literal
 
 from monitor.incident import events
@@ -67,12 +68,16 @@ class Shown:
     by: str
     over: bool = True
     """The time in which it must be shown was over when the record ended."""
+    could_not: str = ""
+    """Why it could not happen in this run, as the virtual packs tell it; empty: it did."""
 
     @property
     def verdict(self) -> str:
         """How the board did, in a word or two."""
         if not self.inject.shows:
             return "need not show"
+        if self.shown_ns is None and self.could_not:
+            return f"could not happen: {self.could_not}"
         if self.shown_ns is None:
             return "NOT SHOWN" if self.over else "the run ended first"
         return "shown" if self.shown_ns <= self.inject.within_ns else "SHOWN LATE"
@@ -117,18 +122,26 @@ def score(
     acts: Sequence[tuple[int, Act]],
     end_ns: int,
     scripted: Sequence[tuple[int, Act]] = (),
+    could_not: Mapping[str, str] = MappingProxyType({}),
 ) -> Score:
     """Judge a run that is recorded up to ``end_ns``.
 
     ``came``: when which inject came; ``acts``: the officer's, in order of time; ``scripted``:
-    those of the drill's own script.
+    those of the drill's own script. ``could_not``: by name of an inject why it could not happen;
+    nothing is asked because of one that was not shown either.
     """
     by_name = {one.name: one for one in injects}
     times = {name: t for t, name in came if name in by_name}
-    shown = tuple(_shown(by_name[name], t, lives, end_ns) for name, t in times.items())
+    shown = tuple(
+        replace(_shown(by_name[name], t, lives, end_ns), could_not=could_not.get(name, ""))
+        for name, t in times.items()
+    )
+    happened = {
+        one.inject.name: one.at_ns for one in shown if not one.could_not or one.shown_ns is not None
+    }
     alarms = {life.number: life for life in lives}
     judged = tuple(
-        _not_over(_spared(_judge(one, times, lives, alarms, acts), scripted, alarms), end_ns)
+        _not_over(_spared(_judge(one, happened, lives, alarms, acts), scripted, alarms), end_ns)
         for one in expected
     )
     return Score(

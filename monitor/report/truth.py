@@ -35,6 +35,8 @@ class Told:
     """Kind of the alarm by which the board must show it; empty: it need not."""
     wearers: frozenset[int]
     within_s: float
+    could_not: str = ""
+    """Why it could not happen; empty: it did."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +57,22 @@ class Truth:
     """When an instructor ticked what the trainee had done by voice, and for whom."""
     pressures: dict[int, list[tuple[int, float]]] = field(default_factory=dict)
     """By wearer: when, and the pressure in the cylinder then, bar."""
+    trainee: str = ""
+    """Whose run it is; empty: nobody said."""
+    played: str = ""
+    """The scenario as it was played, as JSON; empty in older files."""
+
+    def could_not(self) -> dict[str, str]:
+        """By name of the inject: why it could not happen."""
+        return {name: one.could_not for name, one in self.told.items() if one.could_not}
 
 
 @dataclass(slots=True)
 class _Found:
     title: str = ""
     seed: int = 0
+    trainee: str = ""
+    played: str = ""
     tones: list[tuple[int, int, int]] = field(default_factory=list)
     injects: list[tuple[int, str]] = field(default_factory=list)
     told: dict[str, Told] = field(default_factory=dict)
@@ -96,13 +108,18 @@ def read_truth(truth: Path, journal: Path) -> Truth:
         wearer: [(t_ns + ahead_ns, bar) for t_ns, bar in states]
         for wearer, states in found.pressures.items()
     }
-    return Truth(found.title, found.seed, ahead_ns, tones, injects, found.told, ticks, pressures)
+    return Truth(
+        found.title, found.seed, ahead_ns, tones, injects, found.told, ticks, pressures,
+        found.trainee, found.played,
+    )  # fmt: skip
 
 
 def _take(note: dict[str, object], found: _Found) -> None:
     what, pack = note.get("what"), note.get("pack")
     if what == "run":
         found.title, found.seed = str(note.get("scenario", "")), int(str(note.get("seed", 0)))
+        found.trainee = str(note.get("trainee") or "")
+        found.played = json.dumps(note["played"]) if note.get("played") else ""
     elif what == "inject":
         found.injects.append((int(str(note["t_ns"])), str(note["name"])))
         found.told[str(note["name"])] = _told(note)
@@ -136,6 +153,7 @@ def _told(note: dict[str, object]) -> Told:
         str(note.get("shows") or ""),
         wearers,
         float(within) if isinstance(within, int | float) else 0.0,
+        str(note.get("could_not") or ""),
     )
 
 

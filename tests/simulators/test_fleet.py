@@ -254,6 +254,33 @@ def test_an_inject_is_a_deed_that_befalls_its_wearers_and_is_in_the_truth(
     assert not fleet.unit_of(2).on
 
 
+@pytest.mark.parametrize(
+    ("deeds", "why"),
+    [
+        ([], "wearer 2 is not on air"),
+        ([{"at_s": 10, "does": "breathe"}], ""),
+        (
+            [{"at_s": 10, "does": "breathe"}, {"at_s": 30, "does": "battery_dead"}],
+            "the pack of wearer 2 is off",
+        ),
+        (
+            [{"at_s": 10, "does": "breathe"}, {"at_s": 20, "does": "leave"}],
+            "wearer 2 is out",
+        ),
+    ],
+)
+def test_what_could_not_happen_says_why(
+    make_scenario: MakeScenario, deeds: list[dict[str, object]], why: str
+) -> None:
+    """Wearer 2 never connects, is in, has a pack that died, or has come out before 60 s."""
+    two = {"deeds": [{"at_s": 0, "does": "switch_on"}, *deeds]}
+    what = inject({"does": "collapse"}, wearers=[2])
+    fleet = Fleet(make_scenario(BREATHES, two, injects=[what]), 1, None, truth=True)
+    fleet.step(100 * S)
+    (told,) = [note for note in fleet.take_notes() if note["what"] == "inject"]
+    assert told.get("could_not", "") == why
+
+
 def test_an_inject_shifts_nobody_else(make_scenario: MakeScenario) -> None:
     _, heard, _ = befallen(make_scenario, inject({"does": "leak", "l_min": 300}, wearers=[2]))
     _, calm, _ = befallen(make_scenario)

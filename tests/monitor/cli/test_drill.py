@@ -40,6 +40,21 @@ def test_the_board_gets_a_whole_opening_of_an_exercise() -> None:
     assert args.sound == "off"
 
 
+def test_officer_and_trainee_are_in_the_record_and_the_truth() -> None:
+    args = watched("--officer", "M. Slip", "--trainee", "J. Ash")
+    assert args.officer == "M. Slip"
+    assert args.simulated == "scenario kiln-lane, seed 1, trainee J. Ash"
+    line = packs_line(parsed("--trainee", "J. Ash"), Files(Path("run.journal")), ["udp:41999"])
+    assert build_parser().parse_args(line).trainee == "J. Ash"
+
+
+@pytest.mark.parametrize("name", ["", " ", "x" * 61, "two\nlines", "-x"])
+def test_what_is_no_name_is_refused(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        parsed(f"--trainee={name}")
+    assert "a name has 1 to 60 characters" in capsys.readouterr().err
+
+
 def test_the_evacuation_tone_that_was_asked_for_reaches_the_recorder() -> None:
     assert watched("--evacuation-tone", "2").evacuation_tone == 2
     assert watched().evacuation_tone is None

@@ -9,6 +9,7 @@ from monitor.errors import Exit
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Heard
 from monitor.journal.reader import JournalReader
+from simulators.scenario_file import load
 
 GOLDEN = shared.path("journals", "kiln-lane.journal")
 S = 1_000_000_000
@@ -65,6 +66,39 @@ def test_a_scenario_of_ones_own_must_be_named(
     assert capsys.readouterr().err == (
         "outby: the scenario does not come with the program: Mine: name it: --scenario\n"
     )
+
+
+def played(truth: Path, **more: object) -> None:
+    """Put the scenario as it was played into the run's line."""
+    scenario = load("kiln-lane").model_dump(mode="json", exclude_defaults=True)
+    first, rest = truth.read_text().split("\n", 1)
+    head = json.loads(first) | {"played": scenario} | more
+    truth.write_text(json.dumps(head) + "\n" + rest)
+
+
+def test_it_is_judged_by_the_scenario_as_it_was_played(
+    truth: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whatever a file of that title says today; whose run it was stands on top."""
+    played(truth, scenario="Mine", trainee="M. Slip")
+    assert main(["score", str(GOLDEN), str(truth), "--width", "132"]) == Exit.OK
+    said = capsys.readouterr().out
+    assert "trainee M. Slip" in said
+    assert "caught under bricks" in said
+    played(truth, played={"title": 3})
+    assert main(["score", str(GOLDEN), str(truth)]) == Exit.FILE
+    error = capsys.readouterr().err
+    assert error.startswith("outby: the scenario in the truth file: ")
+    assert error.count("\n") == 1
+
+
+def test_what_could_not_happen_is_told_as_that(truth: Path, tmp_path: Path) -> None:
+    told = {"what": "inject", "t_ns": 600 * S, "name": "one more collapse", "shows": "motion_alarm",
+            "wearers": [8], "shows_within_s": 5, "could_not": "wearer 8 is out"}  # fmt: skip
+    truth.write_text(truth.read_text() + json.dumps(told) + "\n")
+    page = tmp_path / "debrief.html"
+    assert main(["score", str(GOLDEN), str(truth), "-o", str(page)]) == Exit.OK
+    assert "could not happen: wearer 8 is out" in page.read_text("utf-8")
 
 
 def test_several_runs_are_compared(

@@ -62,7 +62,7 @@ def test_times_and_counts_run_by_run(told: Told) -> None:
     which, _ = found["In order of time"].rows
     # The tale opens at 22:13:20 of 2023-11-14.
     assert which[2:] == (
-        "2023-11-14 22:13:20", "1 min 40 s", "R. Harrow", "Kiln Lane", "7",
+        "2023-11-14 22:13:20", "1 min 40 s", "R. Harrow", "", "Kiln Lane", "7",
     )  # fmt: skip
     assert "different scenarios" not in texts(content)
 
@@ -73,7 +73,7 @@ def test_a_run_without_its_truth_tells_what_the_journal_knows(told: Told) -> Non
     assert times == ("1", NO_TRUTH, "", "8.1 s", "8.1 s", NO_TRUTH, "")
     acts, _ = found["Of the acts that are needed"].rows
     assert acts == ("1", NO_TRUTH, "", "", "", "", "", "0")
-    assert next(iter(found["In order of time"].rows))[5:] == (NO_TRUTH, "")
+    assert next(iter(found["In order of time"].rows))[5:] == ("", NO_TRUTH, "")
 
 
 def test_nothing_shown_is_in_no_median(told: Told) -> None:
@@ -93,3 +93,31 @@ def test_as_text_and_as_a_page(told: Told) -> None:
     assert "EXERCISE" in text(content, 132)
     assert max(map(len, text(content, 132).splitlines())) <= 132
     html5lib.HTMLParser(strict=True).parse("".join(page(content)))
+
+
+def test_inject_by_inject_with_medians_best_and_worst(told: Told) -> None:
+    """Shown after 2 s and taken 8.05 s later: 10.05 s. In other runs after 20 s, and never."""
+    first = judged(told)
+    (shown,) = first.shown
+    later = replace(first, shown=(replace(shown, taken_ns=18 * S),))
+    never = replace(first, shown=(replace(shown, taken_ns=None),))
+    unseen = replace(first, shown=(replace(shown, shown_ns=None, taken_ns=None),))
+    empty = replace(first, shown=())
+    runs = [Run(told, "A", 1, one) for one in (first, later, never, unseen, empty)]
+    table = tables(comparison(runs, UTC))["From inject to the key that took its alarm"]
+    assert table.head == (
+        "inject", "run 1", "run 2", "run 3", "run 4", "run 5", "median", "best", "worst",
+    )  # fmt: skip
+    assert tuple(table.rows) == (
+        ("caught", "10.1 s", "20.0 s", "NOT TAKEN", "NOT SHOWN", "did not come", "20.0 s",
+         "10.1 s", "20.0 s"),
+    )  # fmt: skip
+
+
+def test_an_inject_that_nobody_took_has_no_median(told: Told) -> None:
+    found = judged(told)
+    (shown,) = found.shown
+    never = replace(found, shown=(replace(shown, taken_ns=None),))
+    table = tables(comparison([Run(told, "A", 1, never)] * 2, UTC))
+    (row,) = table["From inject to the key that took its alarm"].rows
+    assert row == ("caught", "NOT TAKEN", "NOT TAKEN", "", "", "")

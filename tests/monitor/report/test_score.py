@@ -1,6 +1,7 @@
 """A run is judged by hand: what is shown, taken, done in time, late, missed, not asked."""
 
 from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from monitor.incident import events
 from monitor.incident.orders.events import EmergencyCrew, GiveOrder
 from monitor.report.score import Expected, Inject, Score, score
+from protocol.packets import Motion
 
 S = 1_000_000_000
 INJECT = Inject("caught", "distress", frozenset({1}), 5 * S)
@@ -33,12 +35,18 @@ def inside(tale: Any) -> Any:
 
 
 def judged(
-    tale: Any, *expected: Expected, injects: Any = (INJECT,), came: Any = CAME, end_s: int = 200
+    tale: Any,
+    *expected: Expected,
+    injects: Any = (INJECT,),
+    came: Any = CAME,
+    end_s: int = 200,
+    could_not: Any = MappingProxyType({}),
 ) -> Score:
     found = tale.gathered(end_s)
     acts = [(t, act) for t, act in found.acts if act.by == "R. Harrow"]
     scripted = [(t, act) for t, act in found.acts if act.by == SCRIPT]
-    return score(injects, expected, came, found.lives.in_order(), acts, end_s * S, scripted)
+    lives = found.lives.in_order()
+    return score(injects, expected, came, lives, acts, end_s * S, scripted, could_not)
 
 
 def distress(tale: Any, t_s: float = 12) -> None:
@@ -190,3 +198,46 @@ def test_what_is_good_to_do_is_counted_apart(inside: Any) -> None:
     take(inside, 20)
     found = judged(inside, replace(TAKE, needed=False))
     assert (found.count("done"), found.count("done", needed=False)) == (0, 1)
+
+
+def test_what_could_not_happen_is_neither_not_shown_nor_asked_for(inside: Any) -> None:
+    """The wearer is out: no board can show it, and nobody has anything to do about it."""
+    at_once = replace(TAKE, alarm="", what="emergency_crew")
+    why = {"caught": "wearer 1 is out"}
+    found = judged(inside, TAKE, at_once, could_not=why)
+    assert [one.verdict for one in found.shown] == ["could not happen: wearer 1 is out"]
+    assert [one.outcome for one in found.judged] == ["not asked", "not asked"]
+    found = judged(inside, TAKE, at_once)
+    assert [one.verdict for one in found.shown] == ["NOT SHOWN"]
+    assert [one.outcome for one in found.judged] == ["not asked", "missed"]
+
+
+def test_what_was_shown_all_the_same_did_happen(inside: Any) -> None:
+    distress(inside)
+    take(inside, 20)
+    found = judged(inside, TAKE, could_not={"caught": "wearer 1 is out"})
+    assert [one.verdict for one in found.shown] == ["shown"]
+    assert [one.outcome for one in found.judged] == ["done"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "frame"),
+    [
+        ("distress", {"distress": True}),
+        ("low_air", {"low_air": True, "bar": 50.0}),
+        ("motion_alarm", {"motion": Motion.ALARM}),
+    ],
+)
+def test_each_kind_of_inject_by_a_truth_made_by_hand(inside: Any, kind: str, frame: Any) -> None:
+    """It comes at 10 s; the frame that tells of it at 12 s; it must be shown within 5 s."""
+    inside.hear(12, 1, **frame)
+    (one,) = judged(inside, injects=(replace(INJECT, shows=kind),)).shown
+    assert (one.verdict, one.shown_ns) == ("shown", 2 * S)
+
+
+def test_a_silence_is_shown_at_its_limit_and_not_before(inside: Any) -> None:
+    """Nothing more is heard of either: whatever the limit, it is told after the inject at 10 s."""
+    silent = replace(INJECT, shows="several_silent", within_ns=120 * S)
+    found = judged(inside, injects=(silent,), end_s=300)
+    alone = judged(inside, injects=(replace(silent, shows="no_signal"),), end_s=300)
+    assert "shown" in {one.verdict for one in (*found.shown, *alone.shown)}
