@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.errors import BadJournal
+from monitor.incident.decoding import NOT_UNDERSTOOD, event_of, why
 from monitor.journal.connection import Damaged
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Batch
@@ -36,16 +37,16 @@ def whole_part(path: Path, error: BadJournal) -> Whole:
     last, fault = found.last, found.fault
     if fault is None or last is None or not last.last_row:
         raise error
-    rows = rows_said(path)
+    rows = rows_there(path)
     after = f"{rows - last.last_row:,} of {rows:,} rows" if rows > last.last_row else "the rest"
     return Whole(last, f"{after} from row {last.last_row + 1:,} on ({fault})")
 
 
-def rows_said(path: Path) -> int:
-    """How many rows there are by the last commit; 0 where that cannot be read."""
+def rows_there(path: Path) -> int:
+    """How many rows are in the file; 0 where they cannot be counted."""
     try:
         with JournalReader(path, damaged=True) as reader:
-            return reader.last_batch().last_row
+            return reader.count()
     except BadJournal:
         return 0
 
@@ -64,4 +65,22 @@ def look_at(path: Path) -> Whole | None:
         return whole_part(path, error)
     if missing:
         return whole_part(path, BadJournal("rows are missing", str(path), "verify it"))
+    return None
+
+
+def look_through(path: Path) -> Whole | None:
+    """Look at every row, without folding; None: each is what its kind says.
+
+    Raises BadJournal as ``whole_part`` does.
+    """
+    try:
+        with JournalReader(path) as reader:
+            for step in reader.steps(reader.last_batch().last_row):
+                for row in step:
+                    event_of(row)
+    except BadJournal as error:
+        return whole_part(path, error)
+    except NOT_UNDERSTOOD as error:
+        what = f"a row is not to be understood ({why(error)})"
+        return whole_part(path, BadJournal(what, str(path), "verify it"))
     return None

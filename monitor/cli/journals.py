@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.archive.unpacking import PREFIX as TAKEN_OUT
 from monitor.errors import BadFile, BadJournal, Exit
 from monitor.settings import Settings
 from shared.reading import NotThere, Unreadable, regular
@@ -35,6 +36,11 @@ def taken_out() -> Iterator[None]:
     """Take away what was taken out of archives meanwhile."""
     with _taken_out:
         yield
+
+
+def is_taken_out(path: Path) -> bool:
+    """Whether it is of a packed incident: its own name tells nobody anything."""
+    return path.parent.name.startswith(TAKEN_OUT)
 
 
 def journal_at(said: Path, settings: Settings) -> Path:

@@ -66,7 +66,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Replay. Raises BadUsage, BadJournal, BadFile."""
-    from monitor.archive.damage import look_at
+    from monitor.archive.damage import look_at, look_through
     from monitor.checkpoint.beside import for_replay
     from monitor.cli.watch import can_draw
     from monitor.replay.pacing import read
@@ -79,13 +79,14 @@ def run(args: argparse.Namespace) -> int:
     except (ValueError, ZeroDivisionError):
         raise BadUsage("no such speed", args.speed, "say 0.25 to 64, or max") from None
     path = journal_at(args.journal, settings)
-    whole = look_at(path)
+    plain = args.plain or not can_draw()
+    whole = look_through(path) if plain else look_at(path)
     with JournalTape(path, whole) as tape:
         beside = settings.checkpoints
         player = Player(tape, for_replay(path, tape.header, beside=beside))
         _begin(player, tape, args.at, path)
         left_out = whole.left_out if whole else ""
-        if args.plain or not can_draw():
+        if plain:
             code = _plain(player, tape, left_out)
         else:
             code = _draw(player, tape, settings, speed, left_out)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at, span, when
+from monitor.cli.journals import is_taken_out, journal_at, span, when
 from monitor.cli.options import WHICH, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import Exit, NotAsWritten
 from shared import reading
@@ -124,7 +124,7 @@ def run(args: argparse.Namespace) -> int:
     path = journal_at(args.journal, settings)
     key = _key(settings)
     findings = examine(path, key, args.noted or b"")
-    _print(_about_digest(path, findings))
+    _print(_about_digest(args.journal if is_taken_out(path) else path, findings))
     _print(_about_signatures(findings, args.signer))
     if args.salvage is not None:
         _salvage(path, findings, args.salvage, key)
@@ -242,7 +242,10 @@ def _about_digest(path: Path, found: "Findings") -> Iterator[tuple[str, str]]:
     rows, commits = f"{last.last_row:,} rows", f"{last.batch:,} commits"
     yield "order", f"{far}: {rows} in {commits}, {span(last.horizon)}, to {when(last.wall_ns)}"
     how = "keyed" if header.digest == "keyed" else "without a key"
-    yield "digest", f"{shown(last.digest)}  {far}, {how}"
+    if found.unproved:
+        yield "digest", f"{shown(last.digest)}  NOT CHECKED: it is keyed, and needs --key"
+    else:
+        yield "digest", f"{shown(last.digest)}  {far}, {how}"
     if found.keyless:
         lost = f"{found.keyless:,} commits were made by a recorder that had lost the key"
         yield "", f"{lost}: anybody could have made those"

@@ -35,6 +35,11 @@ _APART_FROM_FRAMES = (
 )
 ROWS_A_LOOK_MAX = 200_000
 """Frames passed over in one question, which then takes some 20 ms."""
+_COUNT = (
+    "SELECT count(*), max(id) FROM"
+    " (SELECT id FROM rows WHERE id > ? AND id <= ? ORDER BY id LIMIT ?)"
+)
+ROW_MAX = 2**63 - 1
 ROWS_A_COUNT = 1_000_000
 """Counted in one question: no question goes on for ever."""
 _NEVER = -1
@@ -118,17 +123,18 @@ class JournalReader:
             raise BadJournal(f"rows are missing after row {after_row}", str(self.path), "verify it")
         return self._slice(after_row, found, last)
 
-    def count(self, last_row: int) -> int:
-        """How many rows are there up to that number. Raises BadJournal where a page is damaged."""
+    def count(self, last_row: int | None = None) -> int:
+        """How many rows are there, up to that number or all. Raises BadJournal: a damaged page."""
+        until = ROW_MAX if last_row is None else last_row
+        total, done = 0, 0
         try:
-            asked = "SELECT count(*) FROM rows WHERE id > ? AND id <= ?"
-            starts = range(0, last_row, ROWS_A_COUNT)
-            return sum(
-                self._connection.execute(asked, (at, min(at + ROWS_A_COUNT, last_row))).fetchone()[
-                    0
-                ]
-                for at in starts
-            )
+            while True:
+                found, highest = self._connection.execute(
+                    _COUNT, (done, until, ROWS_A_COUNT)
+                ).fetchone()
+                if not found:
+                    return total
+                total, done = total + found, highest
         except sqlite3.Error as error:
             raise files.in_plain_words(error, self.path) from error
 

@@ -10,11 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from monitor.errors import BadJournal
-from monitor.incident.rows import RowKind
+from monitor.incident.rows import Row, RowKind
 from monitor.journal import connection as files
 from monitor.journal import digest
 from monitor.journal.schema import HORIZON_BEFORE_ALL, KIND_OF, Batch, Header, Session
 from monitor.journal.signatures import Signatures
+from monitor.journal.signing import signed_in
 from protocol.codec import decode
 from protocol.rejects import Reject
 
@@ -275,15 +276,32 @@ class _Check:
             return len(batch.digest) == digest.DIGEST_BYTES
         return batch.digest == made
 
+    def _unsigned(self, batch: Batch, rows: digest.Columns) -> Fault | None:
+        """A journal whose header names no signer has no signature, unless it was salvaged."""
+        place = None if self._findings.header.salvaged else _signature_among(rows)
+        if place is None:
+            return None
+        row = batch.last_row - len(rows.t) + place + 1
+        return Fault(batch.batch, row, row, "a signature, but the header names no signer any more")
+
     def _signed(self, batch: Batch, rows: digest.Columns, new: Session | None) -> Fault | None:
         """Look at the signatures among the rows of a commit that is right."""
         if self._signatures is None:
-            return None
+            return self._unsigned(batch, rows)
         fault = self._signatures.take(batch, rows, new)
         found = self._findings
         found.signatures, found.signed = self._signatures.right, self._signatures.signed
         found.signatures_checked = self._signatures.checked
         return None if fault is None else Fault(batch.batch, *fault)
+
+
+def _signature_among(rows: digest.Columns) -> int | None:
+    """The place of the first signature among some rows."""
+    facts = (KIND_OF.get(kind) is RowKind.FACT for kind in rows.kind)
+    for place, (is_fact, data) in enumerate(zip(facts, rows.data, strict=True)):
+        if is_fact and signed_in(Row(0, RowKind.FACT, data)) is not None:
+            return place
+    return None
 
 
 def _digest(

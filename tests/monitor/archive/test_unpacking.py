@@ -61,6 +61,13 @@ def test_every_command_that_reads_takes_the_archive(
     assert not err
 
 
+def test_a_packed_one_is_told_by_its_own_name(
+    packed: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["verify", str(packed)]) == Exit.OK
+    assert f"journal        {packed}\n" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize("line", [["watch", "{}"], ["record", "{}"], ["incidents", "pack", "{}"]])
 def test_nobody_goes_on_with_one(
     packed: Path, line: list[str], capsys: pytest.CaptureFixture[str]

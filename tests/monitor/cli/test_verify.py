@@ -132,7 +132,10 @@ def test_a_keyed_digest_needs_its_key_file(
     other = tmp_path / "other.key"
     keyfile.create(other, "exercise")
     assert main(["verify", str(path)]) == Exit.OK
-    assert "the digest is keyed: it needs --key to show who wrote it" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "NOT CHECKED: it is keyed, and needs --key" in said
+    assert "right, keyed" not in said
+    assert "the digest is keyed: it needs --key to show who wrote it" in said
     assert main(["verify", str(path), "--key", str(other)]) == Exit.JOURNAL
     assert "made with another key" in capsys.readouterr().err
     assert main(["verify", str(path), "--key", str(key_file)]) == Exit.OK

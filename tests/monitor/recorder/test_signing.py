@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from monitor.archive.salvage import salvage
 from monitor.clock import Stamp
 from monitor.incident.decoding import row_of
 from monitor.incident.events import Note
@@ -133,6 +134,27 @@ def test_another_signer_cannot_pass_for_the_first(path: Path) -> None:
     public = signing.public_of(OTHER).hex()
     remade(path, f"UPDATE header SET value = '{public}' WHERE key = 'signer'")
     assert examine(path).fault is not None
+
+
+def test_what_is_salvaged_is_no_longer_signed_and_says_so(path: Path) -> None:
+    """Its header and so all digests are other ones: the signatures in it are only told of."""
+    with sqlite3.connect(path) as db:
+        db.execute("DELETE FROM rows WHERE id = 30")
+    with JournalReader(path) as reader:
+        key = b"k" * 32 if reader.header().digest == "keyed" else b""
+    found = examine(path, key)
+    assert found.signatures == 3
+    made = salvage(path, found, path.with_name("whole.journal"), key)
+    whole = examine(made.path, key)
+    assert (whole.fault, whole.signatures, whole.header.signer) == (None, 0, "")
+
+
+def test_a_signer_taken_out_of_the_header_is_missed(path: Path) -> None:
+    """Whoever makes all digests again without one leaves signatures that nobody names."""
+    fault = examine(remade(path, "UPDATE header SET value = '' WHERE key = 'signer'")).fault
+    assert fault is not None
+    assert (fault.first_row, fault.last_row) == (2, 2)
+    assert fault.what == "a signature, but the header names no signer any more"
 
 
 def test_a_signature_of_another_key_is_told(tmp_path: Path) -> None:
