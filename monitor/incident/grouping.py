@@ -205,7 +205,9 @@ def _watch_all_new(s: Situation, group: Key, told: Sequence[Share]) -> None:
 def since_ns(s: Situation, alarm: Alarm, wearer: int) -> int:
     """Since when an alarm is about this wearer: of one of several, since the wearer joined it."""
     shares = s.shared.groups.get(alarm.key, {}).values()
-    return max((one.since_ns for one in shares if wearer in one.wearers), default=alarm.raised_ns)
+    packs = s.together.get(alarm.key.kind) if alarm.key == Key(alarm.key.kind) else None
+    whole_ns = alarm.raised_ns if packs is None else packs.wearers.get(wearer, alarm.raised_ns)
+    return max((one.since_ns for one in shares if wearer in one.wearers), default=whole_ns)
 
 
 def is_group(alarm: Alarm) -> bool:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from monitor.incident.airing import breathe
 from monitor.incident.alarms.catalogue import Kind, in_scope
+from monitor.incident.alarms.engine import Key
 from monitor.incident.calls import Calls, News
 from monitor.incident.conditions import key, review_contact, watch_insisting
 from monitor.incident.contact import (
@@ -115,7 +116,15 @@ def _learn_loss(s: Situation, contact: Contact, *, heard: bool) -> None:
 
 
 def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
-    """Take a live frame that may change more than a number."""
+    """Take a live frame that may change more than a number; what was told late goes on."""
+    told_late = _told_late(s, contact, packet) if contact.late_said else {}
+    _take_news(s, contact, packet)
+    for one, since_ns in told_late.items():
+        if one in s.engine.by_key:
+            s.engine.began(one, since_ns)
+
+
+def _take_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
     s.made_up.pop(contact.identity, None)
     if contact.lost or contact.heard_ns is None:
         contact.signal_ns = s.now
@@ -154,6 +163,24 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
     hear_orders(s, contact, packet)
     s.watch_silence(contact)
     review_contact(s, contact)
+
+
+def _told_late(s: Situation, contact: Contact, packet: Report | Receipt) -> dict[Key, int]:
+    """What frames come late have told since the newest, and this one still says: since when."""
+    here = (contact.boot, contact.sequence)
+    if not isinstance(packet, Report) or (packet.boot, packet.sequence) <= here:
+        return {}
+    wearer, found = s.wearer_of(contact), {}
+    for kind, happens in _calls_in(packet).items():
+        alarm = s.engine.by_key.get(key(kind, contact, wearer))
+        told = contact.late_said.get(kind, (0, 0)) > here
+        if happens and told and alarm is not None:
+            found[alarm.key] = alarm.raised_ns
+    return found
+
+
+def _calls_in(packet: Report) -> dict[Kind, bool]:
+    return {Kind.DISTRESS: packet.distress, Kind.MOTION_ALARM: packet.motion is Motion.ALARM}
 
 
 def _word_of_a_pack(s: Situation, contact: Contact) -> None:
@@ -197,8 +224,7 @@ def _late_alarm(s: Situation, contact: Contact, packet: Report) -> None:
     wearer = s.wearer_of(contact)
     phase = wearer.phase if wearer else None
     numbers = (packet.boot, packet.sequence)
-    said = {Kind.DISTRESS: packet.distress, Kind.MOTION_ALARM: packet.motion is Motion.ALARM}
-    for kind, happened in said.items():
+    for kind, happened in _calls_in(packet).items():
         before = contact.late_said.pop(kind, None)
         if not happened:
             continue

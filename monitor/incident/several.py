@@ -32,8 +32,8 @@ class Together:
     def __init__(self, quiet_ns: int) -> None:
         self.packs: dict[int, int] = {}
         """By pack the wearer it is joined to; 0 for nobody."""
-        self.wearers: dict[int, None] = {}
-        """Those who are on the board."""
+        self.wearers: dict[int, int] = {}
+        """Those who are on the board, and since when the same is said of each."""
         self.names_over = ""
         """Who the last were, once nobody is left and the alarm still stands."""
         self.ring_ns: int | None = None

@@ -61,10 +61,11 @@ def note_call(s: Situation, contact: Contact, news: News) -> None:
     group = _group(s, kind)
     alarm = s.engine.by_key.get(Key(kind))
     first = contact.identity not in group.packs
-    _take_in(group, contact)
+    over = alarm is not None and not alarm.condition
+    _take_in(s, group, contact, anew=over or news is not News.GOES_ON)
     group.last_ns = s.now
     pace_ns = _pace_ns(contact, news, first=first)
-    if alarm is not None and not alarm.condition and pace_ns is None:
+    if over and pace_ns is None:
         _slow_down(group)
     s.engine.put(Key(kind), s.now, condition=True, wearers=group.wearers)
     if alarm is not None and (first or news is not News.GOES_ON):
@@ -177,7 +178,7 @@ def _review(s: Situation, kind: Kind, contact: Contact, *, holds: bool) -> None:
     group = _group(s, kind)
     alarm = s.engine.by_key.get(Key(kind))
     if holds:
-        _take_in(group, contact)
+        _take_in(s, group, contact)
     else:
         _take_out(s, kind, group, contact)
     s.engine.put(Key(kind), s.now, condition=bool(group.packs), wearers=group.wearers)
@@ -186,13 +187,14 @@ def _review(s: Situation, kind: Kind, contact: Contact, *, holds: bool) -> None:
         _watch(s, kind)
 
 
-def _take_in(group: Together, contact: Contact) -> None:
+def _take_in(s: Situation, group: Together, contact: Contact, *, anew: bool = False) -> None:
+    """Say it of this pack too; ``anew``: it is to be said of it once more, from now on."""
     before = group.packs.get(contact.identity)
     if before and before != contact.wearer:
         group.wearers.pop(before, None)
     group.packs[contact.identity] = contact.wearer
-    if contact.wearer:
-        group.wearers[contact.wearer] = None
+    if contact.wearer and (anew or contact.wearer not in group.wearers):
+        group.wearers[contact.wearer] = s.now
 
 
 def _take_out(s: Situation, kind: Kind, group: Together, contact: Contact) -> None:
@@ -243,8 +245,12 @@ def _new(alarm: Alarm) -> list[int]:
 
 
 def _labels(s: Situation, group: Together, first: Collection[int] = ()) -> list[str]:
-    """Some in it: the first of these, then who else is on the board, then packs of nobody."""
-    wearers = sorted(group.wearers, key=lambda number: (number not in first, number))[:NAMES_MAX]
+    """Some in it: the first of these, then who else is on the board, then packs of nobody.
+
+    Of whom it was said last comes first: of those who have called, who calls now.
+    """
+    since = group.wearers
+    wearers = sorted(since, key=lambda n: (n not in first, -since[n], n))[:NAMES_MAX]
     others = (f"pack {pack}" for pack, wearer in group.packs.items() if not wearer)
     room = NAMES_MAX - len(wearers)
     return [s.wearers[number].label for number in wearers] + list(islice(others, room))

@@ -47,6 +47,32 @@ def test_a_distress_held_back_says_when_it_was_pressed(base: Base) -> None:
     assert alarm.detail == "held back 60 s on its way, by the pack's own clock"
 
 
+def test_a_distress_in_a_hold_that_ends_says_when_it_was_pressed(base: Base) -> None:
+    """All is let go at once: what is over 10 s late tells of it first, then what is in time."""
+    for _ in range(3):
+        base.round()
+    sender, kept = base.senders[0], []
+    for n in range(5):
+        kept.append(sender.frame(base.boot_ns, distress=n > 1))
+        if n == 1:
+            base.wait(4 * S)
+            kept += [sender.frame(base.boot_ns, kind=Kind.EVENT, distress=True)] * 3
+        base.wait((1 if n == 1 else 5) * S)
+    base.hear(*kept)
+    (alarm,) = [alarm for alarm in base.picture.alarms if alarm.kind == "distress"]
+    # Pressed 1 s before the end of the second interval of five: 1 + 3 x 5.
+    assert alarm.raised_for_ns // S == 16
+    assert alarm.detail == "held back 16 s on its way, by the pack's own clock"
+    assert base.line().state == "DISTRESS"
+    assert base.standings["HELD"] == 4
+    # Pressed again after it was let go is another call, of now.
+    base.hear(sender.frame(base.boot_ns, kind=Kind.EVENT))
+    base.wait(5 * S)
+    base.hear(sender.frame(base.boot_ns, kind=Kind.EVENT, distress=True))
+    (alarm,) = [alarm for alarm in base.picture.alarms if alarm.kind == "distress"]
+    assert alarm.raised_for_ns // S == 0
+
+
 def test_a_held_distress_said_again_is_one_alarm(base: Base) -> None:
     """Everything of one pack comes a minute late: it is taken once, and stays taken."""
     kept = []

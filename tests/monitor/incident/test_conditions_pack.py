@@ -76,13 +76,13 @@ def test_a_recording_of_each_pack_costs_one_line_and_goes_after_a_minute(entered
     entered.hear(21 * S, 101, boot=3, standing=Standing.OLD)
     entered.hear(22 * S, 102, boot=3, standing=Standing.OLD)
     alarm = entered.alarm("same_identity")
-    assert (alarm.wearers, alarm.subject) == ((1, 2), "Alpha 1, Alpha 2")
+    assert (alarm.wearers, alarm.subject) == ((1, 2), "Alpha 2, Alpha 1")
     entered.take("same_identity")
     # One more asks for attention again, but not at the pace of whoever plays them.
     entered.hear(30 * S, 150, boot=7)
     entered.hear(31 * S, 150, boot=3, standing=Standing.OLD)
     alarm = entered.alarm("same_identity")
-    assert (alarm.acknowledged, alarm.subject) == (True, "Alpha 1, Alpha 2, pack 150")
+    assert (alarm.acknowledged, alarm.subject) == (True, "Alpha 2, Alpha 1, pack 150")
     for pack, gone in ((101, 81), (102, 82), (150, 91)):
         entered.hear(gone * S - 1, pack, boot=7)
         assert "same_identity" in entered.alarms(t=gone * S - 1)

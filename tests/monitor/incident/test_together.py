@@ -208,11 +208,29 @@ def test_who_calls_after_the_line_was_taken_is_named_as_new(manned: "Story") -> 
     manned.take(KIND)
     call(manned, 35 * S, pack=103)
     alarm = manned.alarm(KIND, 35 * S)
-    assert (alarm.subject, alarm.detail) == ("Alpha 3, Alpha 1, Alpha 2", "1 new: Alpha 3")
+    assert (alarm.subject, alarm.detail) == ("Alpha 3, Alpha 2, Alpha 1", "1 new: Alpha 3")
     # Once it waits, nobody is named twice: the line has all of them.
     alarm = manned.alarm(KIND, 40 * S)
-    assert (alarm.acknowledged, alarm.subject) == (False, "Alpha 3, Alpha 1, Alpha 2")
+    assert (alarm.acknowledged, alarm.subject) == (False, "Alpha 3, Alpha 2, Alpha 1")
     assert "Alpha" not in alarm.detail
+
+
+def test_who_calls_now_is_named_first_and_has_called_for_as_long(manned: "Story") -> None:
+    """Two have called long ago, and nobody has ended it: their rows do not begin anew."""
+    call(manned, 10 * S, 101, OPEN)
+    call(manned, 12 * S, 102, OPEN)
+    manned.take(KIND)
+    call(manned, 310 * S, 103, OPEN)
+    alarm = manned.alarm(KIND, 311 * S)
+    assert (alarm.acknowledged, alarm.subject) == (False, "Alpha 3, Alpha 2, Alpha 1")
+    lasts = [manned.line(n).state_for_ns // S for n in (1, 2, 3)]
+    assert lasts == [301, 299, 1]
+    # Who goes on calling does not change places with the others each time.
+    for t in range(315, 340, 5):
+        call(manned, t * S, 101 + t // 5 % 3, OPEN)
+    manned.take(KIND)
+    press(manned, 350 * S, 102, OPEN)
+    assert manned.alarm(KIND, 350 * S).subject == "Alpha 2, Alpha 3, Alpha 1"
 
 
 def test_of_many_as_many_are_named_as_there_is_room_for(story: "Story") -> None:
