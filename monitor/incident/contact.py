@@ -158,6 +158,11 @@ class Contact:
         return self.held_run >= GAP_INTERVALS
 
     @property
+    def are_two(self) -> bool:
+        """Two packs answer to this identity now: which of them its wearer has nobody can tell."""
+        return self.clash and self.clash_now and self.rivals
+
+    @property
     def silent_since_ns(self) -> int | None:
         """From when silence counts; None if nothing is expected of this pack yet."""
         return self.expected_ns if self.heard_ns is None else self.heard_ns

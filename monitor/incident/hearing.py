@@ -346,6 +346,6 @@ def _hear_old(s: Situation, contact: Contact, packet: Report | Receipt, standing
     contact.clash_ns = s.now
     contact.clash_now = contact.clash_now or standing == Standing.OLD_NOW
     s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
-    if standing == Standing.OLD_NOW and not contact.rivals:
-        # Nobody else is there who could obey an order: it goes to the one that is.
+    if standing == Standing.OLD_NOW:
+        # It is there and could obey an order, alone or beside another: it must not miss one.
         hear_unproven(s, contact, packet)

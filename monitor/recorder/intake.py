@@ -408,8 +408,9 @@ class Intake:
         pack.old_ns[says] = now_ns
         if helps:
             pack.shown.add(frame)
-        if now_ns - pack.noted_ns >= ADDRESS_NS_MAX or pack.source is None:
-            # Nobody else answers for this pack: it gets the beacon that tells it from a recording.
+        if now or now_ns - pack.noted_ns >= ADDRESS_NS_MAX or pack.source is None:
+            # It is there now, or nobody else answers for this pack: it gets the beacon that tells
+            # it from a recording, and the orders that it may be the one to obey.
             self._beacons.heard_at(packet.identity, chunk.link, chunk.source, now_ns, new=False)
         standing = Standing.OLD_NOW if now else Standing.OLD
         return frame, Heard(0, packet, standing, chunk.link, 0, None)

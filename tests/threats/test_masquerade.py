@@ -11,7 +11,7 @@ import pytest
 from protocol.codec import encode, receive_down
 from protocol.integrity import PackKeys, checksum
 from protocol.packets import Envelope, Kind, Order, ReceiptKind
-from tests.threats.bench import KEY, Base, Receiver, S, Sender, ring
+from tests.threats.bench import KEY, MS, Base, Receiver, S, Sender, ring
 from tests.threats.conftest import MakeBase
 
 CASES = 300
@@ -281,6 +281,40 @@ def test_a_pack_that_loses_its_counter_while_inside_gets_its_orders(keyed: Base)
     keyed.wait(3 * S)
     down = [receive_down(frame, 101, pack.keys) for frame in keyed.sent[before:]]
     assert {order.boot for order in down if isinstance(order, Order)} == {2}
+
+
+def test_of_two_packs_that_answer_both_get_an_order_and_neither_has_it_for_its_wearer(
+    keyed: Base,
+) -> None:
+    """A set left at the door has the later boot: what it says is no word of who is inside."""
+    inside = keyed.senders[0]
+    keyed.round()
+    door = Sender(inside.keys, 101, inside.boot + 1, on_ns=keyed.boot_ns, beacon=inside.beacon)
+    keyed.senders.append(door)
+    for _ in range(3):
+        keyed.round()
+    assert "same_identity" in keyed.alarms()
+    before = len(keyed.sent)
+    keyed.evacuate()
+    for sender in (inside, door) * 3:
+        keyed.hear(sender.frame(keyed.boot_ns))
+        keyed.wait(2_500 * MS)
+    down = [receive_down(frame, 101, inside.keys) for frame in keyed.sent[before:]]
+    orders = [order for order in down if isinstance(order, Order)]
+    assert {order.boot for order in orders} == {inside.boot, door.boot}
+    number = max(order.order for order in orders)
+    for answer in (ReceiptKind.RECEIVED, ReceiptKind.ACKNOWLEDGED):
+        keyed.hear(door.receipt(keyed.boot_ns, answer, number))
+    told = {"order_received": number, "order_acknowledged": number}
+    keyed.hear(door.frame(keyed.boot_ns, **told))
+    (order,) = keyed.picture.orders
+    assert (order.received, order.acknowledged) == (0, 0)
+    # Once the officer has said which it is, its next report tells all of it.
+    keyed.senders.remove(door)
+    keyed.enrol(101)
+    keyed.hear(door.frame(keyed.boot_ns, **told))
+    (order,) = keyed.picture.orders
+    assert (order.received, order.acknowledged) == (1, 1)
 
 
 @pytest.mark.parametrize("apart", [1, 5, 9, 20, 40, 63, 64, 100])

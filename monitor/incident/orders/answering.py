@@ -33,7 +33,7 @@ def hear_orders(s: Situation, contact: Contact, packet: Report | Receipt) -> Non
     pager.acknowledged = max(pager.acknowledged, acknowledged)
     if received:
         _received(s, contact, pager, received)
-    if acknowledged:
+    if acknowledged and not contact.are_two:
         _acknowledged(s, contact, pager, acknowledged)
     if coming_out and not pager.coming_out:
         _coming_out(s, contact, pager)
@@ -79,26 +79,28 @@ def _said(packet: Report | Receipt) -> tuple[int, int, bool]:
 def _received(s: Situation, contact: Contact, pager: Pager, number: int) -> None:
     for confirmation in pager.confirmations:
         if confirmation.number == number:
-            _has(s, pager, confirmation)
+            _has(s, pager, confirmation, contact)
             return
     pager.asks = max(pager.asks, number)
     for order, line in s.orders.lines_of(contact.wearer):
         if (line.pack, line.number) == (contact.identity, number):
-            _has(s, pager, line)
+            _has(s, pager, line, contact)
             for older in s.orders.answered_too(contact.wearer, order):
-                older.received_ns = s.now if older.received_ns is None else older.received_ns
+                if older.received_ns is None:
+                    older.received_ns = line.received_ns
 
 
-def _has(s: Situation, pager: Pager, item: Line | Confirmation) -> None:
+def _has(s: Situation, pager: Pager, item: Line | Confirmation, contact: Contact) -> None:
+    """The pack has it; one of two has, and that is no word of the wearer's own."""
     item.boot = pager.boot
-    if item.received_ns is None:
+    if item.received_ns is None and not contact.are_two:
         item.received_ns = s.now
 
 
 def _acknowledged(s: Situation, contact: Contact, pager: Pager, number: int) -> None:
     for order, line in s.orders.lines_of(contact.wearer):
         if (line.pack, line.number) == (contact.identity, number) and line.acknowledged_ns is None:
-            _has(s, pager, line)
+            _has(s, pager, line, contact)
             line.acknowledged_ns = s.now
             for older in s.orders.answered_too(contact.wearer, order):
                 if older.acknowledged_ns is None:
