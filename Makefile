@@ -81,7 +81,7 @@ hostile: .venv/.dev
 	@HOSTILE=$(HOSTILE) $(BIN)/pytest -q tests/fuzz/test_hostile_files.py tests/fuzz/test_hostile_journals.py
 
 disk: .venv/.dev tools
-	@LONG=1 $(LONG_PYTEST) tests/functional/test_bad_disk.py
+	@LONG=1 $(LONG_PYTEST) tests/functional/test_bad_disk.py tests/functional/long_bad_disk.py
 
 kills: .venv/.dev tools
 	@KILLS=$(KILLS) $(LONG_PYTEST) tests/functional/test_kills.py
