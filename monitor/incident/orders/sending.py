@@ -72,7 +72,8 @@ def outstanding(s: Situation) -> tuple[Outstanding, ...]:
                 reach=reach,
                 number=item.number,
                 what=item.what if isinstance(item, Confirmation) else _wire(order),
-                received=has(pager, item),
+                # Of two that answer the other may still have to hear it.
+                received=has(pager, item) and not contact.are_two,
             )
         )
     return tuple(found)
