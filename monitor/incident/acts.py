@@ -130,7 +130,7 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
     wearer.pack = act.pack
     wearer.set_known = True
     if wearer.phase is Phase.OFF_AIR or (wearer.phase is Phase.LISTED and not act.expected):
-        wearer.phase = Phase.CHECKED_IN
+        wearer.step_to(Phase.CHECKED_IN)
         wearer.phase_ns = s.now
     if before is not None and before.identity != act.pack:
         s.engine.take_back_all(wearer.number, s.now)
@@ -183,7 +183,7 @@ def _expect(s: Situation, wearer: Wearer) -> None:
 
 def _step(s: Situation, wearer: Wearer, phase: Phase, at_ns: int | None) -> int:
     """Move a wearer on; gives the time it counts from."""
-    wearer.phase = phase
+    wearer.step_to(phase)
     wearer.phase_ns = s.now if at_ns is None else at_ns
     return wearer.phase_ns
 

@@ -17,6 +17,7 @@ from monitor.incident.air.start import START_SURE
 from monitor.incident.contact import gap_after_ns
 from monitor.incident.picture import AirFrom, AirView
 from monitor.incident.situation import Situation
+from monitor.incident.turning import who_turns
 from monitor.incident.wearer import Wear, Wearer
 from monitor.incident.wearer_view import air_in_full, standing_of
 
@@ -162,7 +163,7 @@ def _rules(
         mean = units.up(air.rate_mean_l_min)
         words = f"free air over the last minute; {mean} since connecting"
         yield Rule("rate", f"{about}{units.up(air.rate_l_min)} L/min", words)
-    yield _turn_rule(s, wear, unit)
+    yield _turn_rule(s, wearer, wear, unit)
     yield _low_rule(s, wearer, cylinder, unit)
     yield from _time_rules(s, wear, cylinder, air, standing)
     yield from _plan_rules(s, wear, cylinder)
@@ -199,11 +200,11 @@ def _shown_c(cylinder: Cylinder) -> float:
     return cylinder.temperature_c if cylinder.gas_c is None else cylinder.gas_c
 
 
-def _turn_rule(s: Situation, wear: Wear, unit: str) -> Rule:
+def _turn_rule(s: Situation, wearer: Wearer, wear: Wear, unit: str) -> Rule:
     label = s.procedure.words.turn_back
     if wear.turn is None:
         return Rule(label, "none", "no rule, or the pressure at connecting is not known")
-    governs = s.wearers.get(wear.turn_governs)
+    governs = who_turns(s, wearer)
     least = f"; {governs.label} has the least margin" if governs else ""
     if wear.way is not None and wear.start_from not in START_SURE:
         least += f"; {wording.start(wear.way.start_bar, wear.start_from, unit)}"

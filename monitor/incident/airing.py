@@ -45,13 +45,12 @@ def end_wear(wearer: Wearer, wear: Wear) -> None:
         wearer.remember(wear.breathing.consumption.sums[:2])
 
 
-def breathe(s: Situation, contact: Contact) -> bool:
+def breathe(s: Situation, contact: Contact, wear: Wear | None) -> bool:
     """Take the pressure that this pack has just told; tells whether the wearer needs a review.
 
-    Nobody may have the pack yet, or have noted that somebody breathes from it: it is kept for then.
+    ``wear``: who has the pack breathes from it. None: nobody has it yet, or has noted that somebody
+    breathes from it; it is kept for then.
     """
-    wearer = s.wearers.get(contact.wearer)
-    wear = wearer.wear if wearer is not None and wearer.under_air else None
     report = contact.report
     if report is None or report.pressure_dbar is None:
         return False

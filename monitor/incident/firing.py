@@ -23,6 +23,9 @@ from monitor.incident.together import look_at_together, together_due_ns
 from monitor.incident.turning import turn_back_late_ns
 from monitor.incident.unjoined import still_due_ns
 
+_OF_ESTIMATE = frozenset({Due.PROJECTED_LOW, Due.PROJECTED_TURN, Due.TURN_SOON})
+"""Put in anew whenever a reading has become an estimate, and for nothing before."""
+
 
 def fire_until(s: Situation, until_ns: int) -> None:
     """Fire every deadline at or before ``until_ns``, each at its own time, in order."""
@@ -31,10 +34,12 @@ def fire_until(s: Situation, until_ns: int) -> None:
         if kind is Due.SILENT and (least := s.least_silence_ns(subject)) > t:
             s.deadlines.put(least, kind, subject)
             continue
-        if kind is Due.TURN_SOON and (ages := _air_ages_ns(s, subject)) is not None and ages > t:
-            # Never due before: while readings come this is asked all the time near the mark.
-            s.deadlines.put(ages, kind, subject)
-            continue
+        if kind in _OF_ESTIMATE:
+            ages = _air_ages_ns(s, subject)
+            if ages is not None and ages > t:
+                # A new reading has come: the estimate begins anew once that ages.
+                s.deadlines.put(ages, Due.AIR_AGES, subject)
+                continue
         due = _DUE[kind](s, subject)
         if due is None:
             continue

@@ -24,6 +24,7 @@ from monitor.incident.situation import Situation
 from monitor.incident.still_heard import Thinned
 from monitor.incident.together import note_call
 from monitor.incident.two_gauges import settle
+from monitor.incident.wearer import Wear
 from protocol.freshness import NS_PER_MS
 from protocol.packets import Kind as PacketKind
 from protocol.packets import Motion, Receipt, Report
@@ -51,42 +52,42 @@ def hear(s: Situation, event: Heard) -> None:
     gap = contact.account.take(packet.boot, packet.sequence)
     if gap:
         _learn_loss(s, contact, heard=gap > 0)
+    wearer = s.wearers.get(contact.wearer)
+    wear = wearer.wear if wearer is not None and wearer.under_air else None
     before = contact.report
     if (
         before is None
         or packet.__class__ is not Report
         or packet.boot != contact.boot
         or packet.sequence <= contact.sequence
-        or packet.motion != before.motion
-        or packet.kind != before.kind
-        or packet.distress != before.distress
-        or packet.low_air != before.low_air
+        or packet.motion is not before.motion
+        or packet.kind is not before.kind
+        or packet.distress is not before.distress
+        or packet.low_air is not before.low_air
         or packet.interval_s != before.interval_s
         or packet.battery_percent != before.battery_percent
         or packet.order_received != before.order_received
         or packet.order_acknowledged != before.order_acknowledged
-        or packet.coming_out != before.coming_out
+        or packet.coming_out is not before.coming_out
         or (packet.pressure_dbar is None) is not (before.pressure_dbar is None)
         or contact.lost
         or contact.still_and_silent
         or contact.unproven_since_ns is not None
     ):
-        _hear_news(s, contact, packet)
+        _hear_news(s, contact, packet, wear)
     else:
         contact.heard_ns = s.now
         contact.take(packet, s.now)
         pressure = packet.pressure_dbar
-        if pressure is not None:
-            news = breathe(s, contact)
-            if (
-                news
-                or pressure <= contact.look_at_or_under_dbar
-                or pressure >= contact.look_at_or_over_dbar
-            ):
-                review_contact(s, contact)
+        if pressure is not None and (
+            breathe(s, contact, wear)
+            or pressure <= contact.look_at_or_under_dbar
+            or pressure >= contact.look_at_or_over_dbar
+        ):
+            review_contact(s, contact)
     contact.signal_dbm = event.signal_dbm
-    if contact.wearer:
-        _settle_spoken(s, contact)
+    if wear is not None and wear.spoken is not None:
+        _settle_spoken(s, contact, wear)
 
 
 def hear_thinned(s: Situation, fact: Thinned) -> None:
@@ -115,16 +116,16 @@ def _learn_loss(s: Situation, contact: Contact, *, heard: bool) -> None:
     contact.history.follow(contact.account, interval_s, missed)
 
 
-def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
+def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt, wear: Wear | None) -> None:
     """Take a live frame that may change more than a number; what was told late goes on."""
     told_late = _told_late(s, contact, packet) if contact.late_said else {}
-    _take_news(s, contact, packet)
+    _take_news(s, contact, packet, wear)
     for one, since_ns in told_late.items():
         if one in s.engine.by_key:
             s.engine.began(one, since_ns)
 
 
-def _take_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None:
+def _take_news(s: Situation, contact: Contact, packet: Report | Receipt, wear: Wear | None) -> None:
     s.made_up.pop(contact.identity, None)
     if contact.lost or contact.heard_ns is None:
         contact.signal_ns = s.now
@@ -155,7 +156,7 @@ def _take_news(s: Situation, contact: Contact, packet: Report | Receipt) -> None
             contact.no_motion_ns = s.now
         if not contact.wearer and packet.kind in _SWITCHED:
             contact.door_dbar = contact.highest_dbar = None  # nobody has it: a use of its own
-        breathe(s, contact)
+        breathe(s, contact, wear)
     else:
         _late_alarm(s, contact, packet)
     if contact.wearer and not contact.signed_off:
@@ -256,13 +257,9 @@ def _says_help(s: Situation, contact: Contact, packet: Report) -> bool:
     )
 
 
-def _settle_spoken(s: Situation, contact: Contact) -> None:
-    """Hold the reading by voice that governs, if there is one, against what has just come."""
-    wearer = s.wearers[contact.wearer]
-    wear = wearer.wear
-    if wear is None or wear.spoken is None or not wearer.under_air:
-        return
-    if settle(s, contact, wearer, wear):
+def _settle_spoken(s: Situation, contact: Contact, wear: Wear) -> None:
+    """Hold the reading by voice that governs against what has just come."""
+    if settle(s, contact, s.wearers[contact.wearer], wear):
         review_contact(s, contact)
 
 

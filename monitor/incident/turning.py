@@ -39,14 +39,29 @@ def review_crew_named(s: Situation, name: str) -> None:
     _review_turn(s, Key(Kind.TURN_BACK, crew=name), s.crews.get(name, []))
 
 
+def who_turns(s: Situation, wearer: Wearer) -> Wearer | None:
+    """Who of this wearer's crew has the least margin now; None: no mark is known.
+
+    Reckoned when asked for: while readings come, or estimates fall, one mate passes another.
+    """
+    told = _told(s, s.crews.get(wearer.crew, []) if wearer.crew else [wearer])
+    governs = crew_turn(s.procedure, [member for _, _, member in told]).governs
+    return None if governs is None else told[governs][0]
+
+
+def _told(s: Situation, wearers: list[Wearer]) -> list[tuple[Wearer, Wear, Member]]:
+    """Those on air of whose air something is known."""
+    on_air = [(w, wear) for w in wearers if (wear := w.live_wear) is not None]
+    return [(w, wear, member) for w, wear in on_air if (member := _member(s, w, wear)) is not None]
+
+
 def _review_turn(s: Situation, key: Key, wearers: list[Wearer]) -> None:
     on_air = [(w, wear) for w in wearers if (wear := w.live_wear) is not None]
-    told = [(w, wear, member) for w, wear in on_air if (member := _member(s, w, wear)) is not None]
+    told = _told(s, wearers)
     found = crew_turn(s.procedure, [member for _, _, member in told])
-    governs = 0 if found.governs is None else told[found.governs][0].number
     for (wearer, wear, _), mark in zip(told, found.turns, strict=True):
         moved = mark != wear.turn
-        wear.turn, wear.turn_governs = mark, governs
+        wear.turn = mark
         _watch_mark(s, wearer, wear)
         if moved:
             _watch_estimate(s, wearer)
@@ -231,6 +246,9 @@ def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | 
     contact.look_at_or_over_dbar = NO_THRESHOLD_HIGH
     present = contact.pressure_dbar
     if wear is None or present is None:
+        return
+    if s.now - contact.pressure_ns >= s.stale_after_ns(contact):
+        contact.look_at_or_over_dbar = 0  # the next one, whatever it is, ends an estimate
         return
     low_bar = s.cylinder(wearer, contact).low_air_bar
     under: list[float] = []

@@ -52,8 +52,6 @@ class Wear:
     """Breathed from in this wear."""
     turn: Turn | None = None
     """Where this wearer must start back; None: no rule, or nothing known."""
-    turn_governs: int = 0
-    """Number of the wearer of the crew who has the least margin."""
     turns_soon: bool = False
     """Its own mark is so near that the officer is reminded of it."""
     turn_ns: int | None = None
@@ -181,6 +179,9 @@ class Wearer:
     phase_ns: int
     """Since when in this phase."""
     phase: Phase = Phase.LISTED
+    """Changed by ``step_to`` alone."""
+    under_air: bool = False
+    """Whether this person breathes from the set, by the phase."""
     set_known: bool = False
     """A set was given to them, by hand or by a roster."""
     pack: int | None = None
@@ -231,10 +232,10 @@ class Wearer:
         """As the base calls this person."""
         return self.call_sign or self.name
 
-    @property
-    def under_air(self) -> bool:
-        """Whether this person breathes from the set."""
-        return self.phase in UNDER_AIR_PHASES
+    def step_to(self, phase: Phase) -> None:
+        """Move on to this phase."""
+        self.phase = phase
+        self.under_air = phase in UNDER_AIR_PHASES
 
     def remember(self, used: tuple[float, float]) -> None:
         """Keep seconds and litres of a wear that has ended, for the next one's forecast."""

@@ -17,6 +17,7 @@ from monitor.incident.record import sets
 from monitor.incident.service_words import row_said
 from monitor.incident.silence import by_voice
 from monitor.incident.situation import Situation
+from monitor.incident.turning import who_turns
 from monitor.incident.wearer import Wear, Wearer
 
 STEADY_S = 180
@@ -140,14 +141,11 @@ def subject_of(s: Situation, alarm: Alarm) -> Wearer | None:
     if grouping.is_group(alarm) and alarm.key.kind not in grouping.OF_ALL:
         return s.wearers.get(min(alarm.wearers, default=0)) if len(alarm.wearers) == 1 else None
     told = [s.wearers[number] for number in alarm.wearers]
-    if alarm.key.crew:
-        members = s.crews.get(alarm.key.crew, [])
-    elif len({w.crew or w.number for w in told}) == 1:
-        members = told
-    else:
+    members = s.crews.get(alarm.key.crew, []) if alarm.key.crew else told
+    if len({w.crew or w.number for w in members}) != 1:
         return None
-    numbers = {w.live_wear.turn_governs for w in members if w.live_wear}
-    return next((w for w in members if w.number in numbers), None)
+    turns = who_turns(s, members[0])
+    return turns if turns in members else None
 
 
 def known_of(s: Situation, alarm: Alarm) -> Known:

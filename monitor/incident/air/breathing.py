@@ -14,9 +14,9 @@ two gauges differ, so air that would be gone at once between one and the pack's 
 
 import math
 
-from monitor.incident.air import gas
 from monitor.incident.air.flow import FREE_FLOW_L_S, LossOfPressure, limit_l
 from monitor.incident.air.forecast import Outlooks
+from monitor.incident.air.gas import usable_l, usable_per_litre
 from monitor.incident.air.gauge import (
     LARGEST_L,
     LITRES_PER_BAR_MOST,
@@ -172,7 +172,7 @@ class Breathing:
         for at, bar in self.history.points():
             if at > seconds:
                 break
-            litres = gas.usable_l(bar, self._volume_l or 0.0, self._temperature_c)
+            litres = usable_l(bar, self._volume_l or 0.0, self._temperature_c)
             if last is not None:
                 counted.take(last[1] - litres, at - last[0])
             last = at, litres
@@ -215,7 +215,7 @@ class Breathing:
         self.outlooks = None  # as ``reckon_anew``, once a frame
         if self.until_s:
             self.until_s.clear()
-        if passed < 0 or (passed == 0 and self._last_l is not None):
+        if passed <= 0 and (passed < 0 or self._last_l is not None):
             return False
         risen = False
         if told:
@@ -290,19 +290,18 @@ class Breathing:
     ) -> None:
         """Add what was used since the reading before, where the two are a measure of it."""
         litres = told_l = None
-        if self._volume_l is not None and self.own and self.fault is not _STUCK:
-            litres = gas.usable_per_litre(bar, self._temperature_c) * self._volume_l
+        volume, last_l = self._volume_l, self._last_l
+        if volume is not None and self.own and self.fault is not _STUCK:
+            litres = usable_per_litre(bar, self._temperature_c) * volume
             if temperature_c is not None:
-                told_l = gas.usable_per_litre(bar, temperature_c) * self._volume_l
-        first, self._is_first = self._is_first, False
-        if litres is not None and self._last_l is None:
-            self._is_first = told
-        elif litres is not None and self._last_l is not None:
-            used = lost = self._last_l - litres
+                told_l = usable_per_litre(bar, temperature_c) * volume
+        doubtful = self._is_first or (told and self._by_voice)
+        self._is_first = told and last_l is None and litres is not None
+        if litres is not None and last_l is not None:
+            used = lost = last_l - litres
             if told_l is not None and self._told_l is not None:
                 lost = self._told_l - told_l
-            other_gauge = told and self._by_voice
-            if not ((first or other_gauge) and lost > self._limit_l + FREE_FLOW_L_S * seconds):
+            if not (doubtful and lost > self._limit_l + FREE_FLOW_L_S * seconds):
                 self.consumption.take(used, seconds)
                 if told:
                     self.leaking = self._loss.take(lost, seconds, self._limit_l)

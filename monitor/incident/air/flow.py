@@ -48,8 +48,10 @@ class LossOfPressure:
         That is where the sum is over the limit, was at the reading before, and has grown again; and
         from then on as long as it is over.
         """
-        was_over = self._sum_l > limit_l
         more_l = used_l - FREE_FLOW_L_S * seconds
+        if more_l <= 0.0 and not self._sum_l:
+            return False  # nearly every reading: nobody breathes so much
+        was_over = self._sum_l > limit_l
         self._sum_l = max(0.0, self._sum_l + more_l)
         over = self._sum_l > limit_l
         self._runs = over and (self._runs or (was_over and more_l > GROWS * limit_l))

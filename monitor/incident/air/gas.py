@@ -24,6 +24,7 @@ NEWTON_STEPS = 3
 """Two already suffice over the range of the fit; the third is for its edges."""
 PRESSURES_KEPT_MAX = 8192
 """Packs tell pressure and temperature in whole steps: the same few hundred pairs come again."""
+TEMPERATURES_KEPT_MAX = 256
 
 
 def absolute_bar(free_per_litre: float, temperature_c: float) -> float:
@@ -53,8 +54,13 @@ def usable_per_litre(gauge_bar: float, temperature_c: float) -> float:
     """Breathable free air in each litre of water volume: all but the last atmosphere."""
     if gauge_bar <= 0:
         return 0.0
-    inside = free_per_litre(gauge_bar + ATMOSPHERE_BAR, temperature_c)
-    return inside - free_per_litre(ATMOSPHERE_BAR, temperature_c)
+    return free_per_litre(gauge_bar + ATMOSPHERE_BAR, temperature_c) - _left_l(temperature_c)
+
+
+@lru_cache(maxsize=TEMPERATURES_KEPT_MAX)
+def _left_l(temperature_c: float) -> float:
+    """What stays behind in each litre of water volume: the last atmosphere."""
+    return free_per_litre(ATMOSPHERE_BAR, temperature_c)
 
 
 def usable_l(gauge_bar: float, water_volume_l: float, temperature_c: float) -> float:
@@ -66,8 +72,7 @@ def gauge_bar(usable: float, water_volume_l: float, temperature_c: float) -> flo
     """Gauge pressure that this much breathable free air would show. 0 for none or less."""
     if usable <= 0:
         return 0.0
-    left_behind = free_per_litre(ATMOSPHERE_BAR, temperature_c)
-    total = usable / water_volume_l + left_behind
+    total = usable / water_volume_l + _left_l(temperature_c)
     return absolute_bar(total, temperature_c) - ATMOSPHERE_BAR
 
 

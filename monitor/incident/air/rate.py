@@ -93,7 +93,7 @@ class Consumption:
         kept = math.exp(-seconds / FADE_S)
         # A gap longer than the memory counts as one memory: the mean over ten minutes is no more
         # certain to be the present rate than the mean over one.
-        share = min(1.0, FADE_S / seconds)
+        share = 1.0 if seconds <= FADE_S else FADE_S / seconds
         minute_s += seconds
         minute_l += used_l
         if minute_s >= MINUTE_S:

@@ -29,6 +29,8 @@ from monitor.incident.air import gas
 from monitor.incident.air.shown import HIGHEST_RATED_BAR, SMALLEST_CYLINDER_L, Cylinder
 from monitor.incident.procedure import Procedure
 
+MARGIN_DIGITS = 2
+"""Of a margin, to say whose is the least: nearer ones are alike, and the first of them governs."""
 LEGS_MAX = 20
 """Objectives one after another that are kept apart; the two oldest of more become one."""
 _WAY_BACK = {"half": 1, "thirds": 1, "double": 2}
@@ -275,7 +277,7 @@ def _governs(members: Sequence[Member], margins: Sequence[float | None]) -> int 
     rates = {place: members[place].rate_l_min or 0.0 for place in known}
     if all(rate > 0 for rate in rates.values()):
         known = {place: margin / rates[place] for place, margin in known.items()}
-    return min(known, key=lambda place: known[place], default=None)
+    return min(known, key=lambda place: round(known[place], MARGIN_DIGITS), default=None)
 
 
 def _margin_l(member: Member, mark: Turn) -> float:

@@ -14,7 +14,8 @@ from monitor.incident.wearer import Wearer
 def is_here(s: Situation, wearer: Wearer) -> None:
     """Check in somebody of a roster who has been waited for; whoever is further on stays there."""
     if wearer.phase is Phase.LISTED and wearer.set_known:
-        wearer.phase, wearer.phase_ns = Phase.CHECKED_IN, s.now
+        wearer.step_to(Phase.CHECKED_IN)
+        wearer.phase_ns = s.now
         review_staffing(s, wearer)
 
 

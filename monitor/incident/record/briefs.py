@@ -59,12 +59,13 @@ def move_board(s: Situation, act: MoveBoard) -> None:
         before = wearer.moved_from
         if act.board and before is None:
             wearer.moved_from, wearer.moved_from_ns = wearer.phase, wearer.phase_ns
-            wearer.phase = Phase.MOVED
+            wearer.step_to(Phase.MOVED)
         if act.board:
             wearer.phase_ns = s.now
         elif before is not None:
             # What was done elsewhere meanwhile may be noted at the time at which it was.
-            wearer.moved_from, wearer.phase = None, before
+            wearer.moved_from = None
+            wearer.step_to(before)
             wearer.phase_ns = wearer.moved_from_ns
         wearer.moved_to = act.board
         review_wearer(s, wearer)

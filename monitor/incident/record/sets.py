@@ -95,7 +95,8 @@ def change_cylinder(s: Situation, act: ChangeCylinder) -> None:
     elif contact is not None:
         contact.another_cylinder()
     if wearer.phase is Phase.OFF_AIR:
-        wearer.phase, wearer.phase_ns = Phase.CHECKED_IN, s.now
+        wearer.step_to(Phase.CHECKED_IN)
+        wearer.phase_ns = s.now
     review_wearer(s, wearer)
 
 

@@ -284,3 +284,21 @@ def test_what_comes_next_goes_by_the_mark_that_is_shown(new_story: "type[Story]"
     assert target() == "turn"
     story.act(4 * S, events.ComeOut, wearers=(1,))
     assert target() == "low"
+
+
+def test_who_turns_the_crew_is_named_as_it_is_now(new_story: "type[Story]") -> None:
+    """Both from 290 bar, none down to a mark: first 1 breathes hard and 2 little, then 2 hard."""
+    story = story_of(new_story, HALF)
+    story.enter(1, 2)
+    named = []
+    for t in range(5, 585, 5):
+        hard, little = min(t, 300), max(0, t - 300)
+        story.hear(t * S, 101, pressure_dbar=2900 - 2 * hard - little // 2)
+        story.hear(t * S + 1, 102, pressure_dbar=2900 - hard - 3 * little // 2)
+        if t in {300, 580}:
+            detail = story.incident.air_detail(1)
+            assert detail is not None
+            named += [rule.words for rule in detail.rules if "least margin" in rule.words]
+    first, then = named
+    assert "Alpha 1 has the least margin" in first
+    assert "Alpha 2 has the least margin" in then
