@@ -28,6 +28,8 @@ class Silence:
     """By minutes of silence: litres shown less litres true, ours and the peer's."""
 
     ours: dict[int, list[float]] = field(default_factory=lambda: {age: [] for age in AGES_MIN})
+    as_told: dict[int, list[float]] = field(default_factory=lambda: {age: [] for age in AGES_MIN})
+    """Ours, had the last reading been believed whatever the gauge did."""
     peers: dict[int, list[float]] = field(default_factory=lambda: {age: [] for age in AGES_MIN})
 
 
@@ -70,15 +72,16 @@ def _fall_silent(wear: Wear, begins: set[int], found: Silence) -> None:
         if n not in begins:
             continue
         cylinder = replace(breathing.cylinder, gas_c=told_c)
-        reading = Reading(round(t * S), bar, AirFrom.TELEMETRY)
-        reading = breathing.believed(reading) or reading
+        told = Reading(round(t * S), bar, AirFrom.TELEMETRY)
+        readings = ((found.ours, breathing.believed(told) or told), (found.as_told, told))
         fall = Fall(FALL_L_MIN)
         if breathing.consumption.sums.seconds >= HISTORY_S:
             known = outlooks(breathing.consumption, breathing.at_entry, POPULATION, [])
             fall = Fall(FALL_L_MIN, known.earliest, STEP_BAR)
         for age in AGES_MIN:
             true = wear.true_left_l(t + 60.0 * age)
-            shown = estimate_bar(reading, cylinder, reading.t + 60 * age * S, fall)
-            found.ours[age].append((cylinder.contents_l(shown) or 0.0) - true)
+            for errors, reading in readings:
+                shown = estimate_bar(reading, cylinder, told.t + 60 * age * S, fall)
+                errors[age].append((cylinder.contents_l(shown) or 0.0) - true)
             held = cylinder.contents_l(bar) or 0.0
             found.peers[age].append(max(0.0, held - FALL_L_MIN * age) - true)

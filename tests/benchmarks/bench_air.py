@@ -58,6 +58,13 @@ OTHERS = (
     Kind("nominal, 10 bar too high each 10 min", MIXED, high_each_s=600.0),
     Kind("calm, 35 K warmer", CALM, around_c=50.0),
 )
+BAD_GAUGES = (
+    Kind("hard, stuck 10 min", HARD, stuck_s=600.0),
+    Kind("nominal, stuck 10 min", MIXED, stuck_s=600.0),
+    Kind("nominal, 10 bar too high each min", MIXED, high_each_s=60.0),
+)
+"""Where a gauge cannot be believed, what stands is the last reading that can: worse than what is
+told, and nearer to what is true."""
 STRESS = (
     ("silence begins in hard work", KINDS[0], True),
     ("calm, temperature not told", OTHERS[2], False),
@@ -88,6 +95,7 @@ def figures() -> Iterator[Figure]:
     for kind in OTHERS:
         yield from _other(kind)
     yield from _stressed_silence()
+    yield from _bad_gauges()
     yield _delay()
     yield from _cost()
 
@@ -179,6 +187,22 @@ def _stressed_silence() -> Iterator[Figure]:
         found = _silence_of(kind, in_hard_work=hard)
         age = max(AGES_MIN, key=lambda age: over_percent(found.ours[age]))
         yield _over(f"silent {age} min: {name}", found, age, None)
+
+
+def _bad_gauges() -> Iterator[Figure]:
+    """Peer: the same estimate from the reading told last, as if every gauge were right."""
+    for kind in BAD_GAUGES:
+        found = _silence_of(kind, in_hard_work=False)
+        for age in AGES_MIN:
+            yield Figure(
+                f"silent {age} min: {kind.name}", over_percent(found.ours[age]), "%",
+                None, 8.0, over_percent(found.as_told[age]), "the last reading as told",
+            )  # fmt: skip
+        yield _late_of_bad(kind)
+
+
+def _late_of_bad(kind: Kind) -> Figure:
+    return _late(f"{kind.name}: over 2 min late, {CLOCK}", score(wears(kind, STRESSED)), CLOCK)
 
 
 def _silence_of(kind: Kind, *, in_hard_work: bool) -> Silence:
