@@ -14,6 +14,7 @@ from monitor.incident.conditions import (
     review_wearer,
     watch_insisting,
 )
+from monitor.incident.contact import Contact
 from monitor.incident.grouping import put
 from monitor.incident.orders import giving, keeping
 from monitor.incident.orders.events import AnswerByVoice
@@ -148,16 +149,24 @@ def _join_pack(s: Situation, act: events.JoinPack) -> None:
             s.engine.move(old, Key(kind, wearer=wearer.number))
             s.engine.put(old, s.now, condition=False)
     _expect(s, wearer)
-    pack_before = before.identity if before else None
-    _voids(s, wearer, last, same_pack=pack_before == act.pack, same_cylinder=same_cylinder)
+    _voids(s, wearer, last, before, same_cylinder=same_cylinder)
     review_wearer(s, wearer)
 
 
 def _voids(
-    s: Situation, wearer: Wearer, last: Reading | None, *, same_pack: bool, same_cylinder: bool
+    s: Situation,
+    wearer: Wearer,
+    last: Reading | None,
+    before: Contact | None,
+    *,
+    same_cylinder: bool,
 ) -> None:
-    """Readings of another pack or cylinder than is joined now count no more."""
+    """Readings of another pack or cylinder than is joined now count no more.
+
+    A word that was read before any pack was noted is of this cylinder: the pack was on it unnoted.
+    """
     contact, wear = s.contact_of(wearer), wearer.live_wear
+    same_pack = before is contact
     if wear is None:
         if contact is not None and not same_cylinder:
             contact.another_cylinder()
@@ -166,7 +175,7 @@ def _voids(
     elif wearer.pack is None and not same_pack:
         wear.spoken = wear.spoken or last  # its last word of the same cylinder still stands
     elif not same_pack:
-        starting.another_pack(s, wearer, wear)
+        starting.another_pack(s, wearer, wear, was_none=before is None)
     elif wear.breathing is not None:
         wear.doubt_settled = True
         wear.breathing.look_anew()

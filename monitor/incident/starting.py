@@ -112,9 +112,13 @@ def amend(s: Situation, wear: Wear, bar: float, start_from: StartFrom) -> None:
     wear.way_ns = s.now
 
 
-def another_pack(s: Situation, wearer: Wearer, wear: Wear) -> None:
-    """What was read of the set before is void, as is what the new pack told long ago."""
-    _void(wear)
+def another_pack(s: Situation, wearer: Wearer, wear: Wear, *, was_none: bool) -> None:
+    """What was read of the set before is void, as is what the new pack told long ago.
+
+    ``was_none``: no pack was noted before, so that what was read out is of this set.
+    """
+    if not (was_none and wear.spoken is not None):
+        _void(wear)
     contact = s.contact_of(wearer)
     if contact is not None and s.now - contact.pressure_ns >= s.stale_after_ns(contact):
         contact.another_cylinder()

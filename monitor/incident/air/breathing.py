@@ -44,6 +44,7 @@ class Breathing:
 
     __slots__ = (
         "_before_bar",
+        "_before_word",
         "_by_voice",
         "_is_first",
         "_last_bar",
@@ -102,6 +103,8 @@ class Breathing:
         """The same at the temperature told; None where none was."""
         self._by_voice = False
         """The last reading was not the pack's."""
+        self._before_word: tuple[bytes, float | None, int, float] | None = None
+        """What was counted before that one: sums, litres, time, pressure."""
         self._is_first = False
         """The litres of the last reading are those of a first one."""
         self._read_ns: int | None = None
@@ -228,8 +231,8 @@ class Breathing:
                 risen = True
                 self._confirm(self._risen, bar, motion)
             self._risen = None
-        elif bar > self._level_bar + self._rise_bar:
-            self._last_l = None  # somebody put a wrong figure right: no air was given back
+        else:
+            passed = self._begin_word(t, bar)
         self.history.take((t - self.start_ns) // SECOND_NS, round(bar * 10))
         leaks = self.leaking
         self._count(t, bar, temperature_c, passed / SECOND_NS, told)
@@ -246,6 +249,21 @@ class Breathing:
                 self._not_learnt(self.gauge.trusted[3])
             return True
         return risen or leaks is not self.leaking
+
+    def _begin_word(self, t: int, bar: float) -> int:
+        """A reading by voice: gives the time since the one that it is counted from.
+
+        One that is higher puts the word before it right, and what that counted is forgotten.
+        """
+        rises = bar > self._last_bar + self._rise_bar
+        if rises and self._by_voice and self._before_word is not None:
+            mark, self._last_l, self._last_ns, self._last_bar = self._before_word
+            self._not_learnt(mark)
+        if bar > self._level_bar + self._rise_bar:
+            self._last_l = None  # no air was given back
+        counted = self.consumption.record
+        self._before_word = counted, self._last_l, self._last_ns, self._last_bar
+        return t - self._last_ns
 
     def _not_learnt(self, mark: bytes) -> None:
         """What a gauge did since it was last believed is no measure of what was breathed."""

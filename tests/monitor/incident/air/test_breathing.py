@@ -86,6 +86,18 @@ def test_a_reading_by_voice_is_counted_and_never_a_leak() -> None:
     assert told.consumption.sums.litres == pytest.approx(used)
 
 
+def test_a_word_that_is_put_right_counts_nothing() -> None:
+    """As if it had not been said: 265, 14, 240 bar are what 265 and 240 are."""
+    wrong, right = breathing(), breathing()
+    for told, words in (
+        (wrong, ((0, 290), (200, 265), (400, 14), (410, 240), (600, 215))),
+        (right, ((0, 290), (200, 265), (410, 240), (600, 215))),
+    ):
+        for t_s, bar in words:
+            told.take(t_s * S, bar, None, motion=Motion.UNKNOWN, told=False)
+    assert wrong.consumption.sums == right.consumption.sums
+
+
 def test_another_cylinder_does_not_give_air_back() -> None:
     told = breathing()
     breathe(told, 50, 300, 200)
