@@ -329,9 +329,10 @@ def _augment_supply(s: Situation, act: events.AugmentSupply) -> None:
         wearer = s.wearers[number]
         wear = _wear(wearer)
         if act.on:
-            wear.augment(s.now)
+            wear.augment(s.now, s.shown_bar(wearer))
         else:
             wear.own_again(s.now)
+            wear.doubt_settled = True  # that own air falls is no doubt any more
         review_wearer(s, wearer)
 
 

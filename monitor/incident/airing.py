@@ -107,6 +107,8 @@ def review_air(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
 
 def _doubt(s: Situation, wearer: Wearer, wear: Wear, contact: Contact | None) -> str:
     """Why the pressure shown may not be so, in words; empty: nothing speaks against it."""
+    if (aside := _used_aside(s, wearer, wear, contact)) is not None:
+        return aside
     if contact is None or contact.report is None or contact.signed_off or wear.by_voice:
         return wear.voice_doubt
     breathing = wear.breathing
@@ -115,6 +117,17 @@ def _doubt(s: Situation, wearer: Wearer, wear: Wear, contact: Contact | None) ->
     if breathing is not None and breathing.fault is not None:
         return wording.GAUGE_FAULTS[breathing.fault]
     return wear.voice_doubt or _flag_doubt(s, wearer, contact)
+
+
+def _used_aside(s: Situation, wearer: Wearer, wear: Wear, contact: Contact | None) -> str | None:
+    """On another supply the own gauge rests; one that falls on is breathed from, or leaks."""
+    reading, before_bar = s.reading(wearer, contact), wear.augmented_bar
+    if reading is None or before_bar is None or wear.breathing is None:
+        return None
+    bar = wear.breathing.without_one_fall(reading.bar)
+    if bar > before_bar - s.procedure.reading_tolerance_bar:
+        return None
+    return wording.used_aside(before_bar, s.unit(wearer))
 
 
 def _flag_doubt(s: Situation, wearer: Wearer, contact: Contact) -> str:

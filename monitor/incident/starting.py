@@ -16,6 +16,7 @@ from monitor.incident.air.spoken import CORRECTED_NS, SpokenGauge
 from monitor.incident.air.start import StartFrom
 from monitor.incident.air.turn_back import Way
 from monitor.incident.contact import Contact
+from monitor.incident.picture import AirFrom
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wear, Wearer
 
@@ -117,7 +118,8 @@ def another_pack(s: Situation, wearer: Wearer, wear: Wear, *, was_none: bool) ->
 
     ``was_none``: no pack was noted before, so that what was read out is of this set.
     """
-    if not (was_none and wear.spoken is not None):
+    spoken = wear.spoken
+    if not (was_none and spoken is not None and spoken.source is AirFrom.VOICE):
         _void(wear)
     contact = s.contact_of(wearer)
     if contact is not None and s.now - contact.pressure_ns >= s.stale_after_ns(contact):

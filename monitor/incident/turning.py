@@ -257,6 +257,8 @@ def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | 
         under += [low_bar, low_bar - FLAG_UNDER_BAR]
         if wear.low_air:
             over.append(low_bar + NEW_CYLINDER_BAR)
+    if wear.augmented_bar is not None:
+        under.append(wear.augmented_bar - s.procedure.reading_tolerance_bar)
     if wear.turn is not None:
         under.append(wear.turn.bar)
         if not wear.turns_soon and (soon_bar := _soon_bar(s, wearer, wear, wear.turn.bar)):

@@ -207,6 +207,8 @@ def trust_gauge(s: Situation, act: TrustGauge) -> None:
     wear.read_out, wear.lowest = SpokenGauge(), SpokenGauge()
     if wear.breathing is not None:
         wear.breathing.look_anew()
+    if wear.augmented:
+        wear.augmented_bar = s.shown_bar(wearer)
     if wear.spoken is not None:
         _believe(s, wear, wear.spoken)
 

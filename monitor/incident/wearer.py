@@ -36,6 +36,8 @@ class Wear:
     """At the door: what the wearer read out, and what the pack told then; None: not compared."""
     augmented_ns: int | None = None
     """Since when the breath comes from another supply than the own cylinder; None: it does not."""
+    augmented_bar: float | None = None
+    """The own pressure as shown then, or when the officer last said that it is right."""
     breathing: Breathing | None = None
     """What the readings say; None before the first."""
     way: Way | None = None
@@ -120,9 +122,10 @@ class Wear:
         """Whether the wearer breathes from another supply than the own cylinder."""
         return self.augmented_ns is not None
 
-    def augment(self, t: int) -> None:
-        """Go on another supply: the deadline to start back waits."""
+    def augment(self, t: int, bar: float | None) -> None:
+        """Go on another supply, the own gauge at ``bar``: the deadline to start back waits."""
         self.augmented_ns = t
+        self.augmented_bar = bar
 
     def own_again(self, t: int) -> None:
         """Back on the own cylinder: the deadline goes on from where it stood."""
@@ -130,7 +133,7 @@ class Wear:
             self.turn_paused_ns += t - self.augmented_ns
         if self.augmented_ns is not None:
             self.aside_ns += t - self.augmented_ns
-        self.augmented_ns = None
+        self.augmented_ns = self.augmented_bar = None
 
     def word(self, reading: Reading) -> Word:
         """A reading by voice, with how long the own cylinder was breathed from by then."""

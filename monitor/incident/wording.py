@@ -116,6 +116,11 @@ def spoken_outside(bar: float, unit: str = "bar") -> str:
     return f"{said} {unit} by voice: a pressure that this cylinder cannot have"
 
 
+def used_aside(before_bar: float, unit: str = "bar") -> str:
+    """Who is on another supply uses their own air."""
+    return f"on another supply, yet own air falls from {units.left(before_bar, unit)} {unit}"
+
+
 def flag_early(bar: float, low_bar: float, unit: str = "bar") -> str:
     """The set warns far over its own value."""
     at, low = units.left(bar, unit), units.left(low_bar, unit)

@@ -236,11 +236,11 @@ class Breathing:
         self.history.take((t - self.start_ns) // SECOND_NS, round(bar * 10))
         leaks = self.leaking
         self._count(t, bar, temperature_c, passed / SECOND_NS, told)
+        before = self.fault
         if not self.own:
             self.fault = None
         if not (told and self.own):
-            return risen
-        before = self.fault
+            return risen or self.fault is not before
         fault = self.fault = self.gauge.read(
             bar, t, motion, self._step_bar, self.most_l_per_bar, self.consumption.record
         )
