@@ -11,6 +11,7 @@ from monitor.incident.rows import Row, RowKind
 from protocol.codec import decode_trusted
 from protocol.packets import Receipt, Report
 
+_FRAME = RowKind.FRAME
 NOT_UNDERSTOOD = (
     ValueError, TypeError, LookupError, ArithmeticError, AttributeError, AssertionError,
     RecursionError,
@@ -33,7 +34,7 @@ def event_of(row: Row) -> Event | None:
     says: only a damaged journal.
     """
     kind = row.kind
-    if kind == RowKind.FRAME:
+    if kind == _FRAME:
         packet = decode_trusted(row.data)
         if packet.__class__ is not Report and packet.__class__ is not Receipt:
             raise ValueError("a frame that no pack sends")

@@ -163,19 +163,23 @@ class GaugeCheck:
             self._held = self._window = self._later = (t_ns, bar, self._moved_s, note)
             return None
         moved_s = self._moved_s = self._moved_s + heard_s * BREATHES[motion]
-        if not -step_bar < bar - self._held[1] < step_bar:
-            self._held = (t_ns, bar, moved_s, note)
+        held = self._held
+        if not -step_bar < bar - held[1] < step_bar:
+            held = self._held = (t_ns, bar, moved_s, note)
         if bar > self._window[1] + RISING_STEPS * step_bar:
             self._window = self._later = (t_ns, bar, moved_s, note)  # it rose: that is no rest
         if moved_s - self._later[2] >= WINDOW_S / 2:
             self._judge((t_ns, bar, moved_s, note), step_bar, litres_per_bar)
-        rests_s = moved_s - self._held[2]
+        rests_s = moved_s - held[2]
         if self._slow or (rests_s > STUCK_S_MIN and rests_s > stuck_after_s(step_bar)):
-            self.trusted = self.trusted or self._held
+            self.trusted = self.trusted or held
         elif self.trusted is not None and self.is_low_enough(bar, litres_per_bar):
             self.trusted = None
         if self.trusted is not None:
             return _STUCK
+        if bar <= self._lowest_bar and before <= self._lowest_bar:
+            self._lowest_bar = max(bar, before)
+            return None  # nearly every reading: it falls
         lower, higher = (before, bar) if before < bar else (bar, before)
         self._lowest_bar = min(self._lowest_bar, higher)
         most = self._lowest_bar * (1.0 + WARMING) + RISING_STEPS * step_bar
