@@ -1,5 +1,7 @@
 """Fakes that several parts' tests share, handed out as fixtures."""
 
+import sys
+
 import pytest
 
 from monitor.clock import Clock, Stamp
@@ -45,3 +47,11 @@ class FakeClock(Clock):
 def clock() -> FakeClock:
     """Return a clock of the test's own."""
     return FakeClock()
+
+
+@pytest.fixture
+def without_signing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An installation without the extra: an entry of None cannot be imported."""
+    for name in [name for name in sys.modules if name.startswith("cryptography")]:
+        monkeypatch.delitem(sys.modules, name)
+    monkeypatch.setitem(sys.modules, "cryptography", None)

@@ -18,8 +18,6 @@ from shared.reading import Unreadable, part
 ENDING = ".journal"
 BESIDE = (".truth.jsonl",)
 """Endings of what is packed with the journal of a drill; the scenario is in that file."""
-PREFIX = "outby-packed-"
-"""Of the folder in which a journal is while it is read."""
 MAGIC = b"PK\x03\x04"
 BYTES_MAX = 8_000_000_000
 """All together: a journal of fifty packs grows by 11 MB an hour."""
@@ -51,7 +49,7 @@ def unpacked(path: Path) -> Iterator[Path]:
 
     Raises BadJournal where there is not exactly one in it, or the archive is not right.
     """
-    with tempfile.TemporaryDirectory(prefix=PREFIX) as made:
+    with tempfile.TemporaryDirectory(prefix="outby-packed-") as made:
         try:
             with zipfile.ZipFile(path) as archive:
                 journal = _taken_out(archive, path, Path(made))

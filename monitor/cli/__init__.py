@@ -10,7 +10,7 @@ from typing import Any, TextIO
 
 from monitor import __version__
 from monitor.cli import manual
-from monitor.cli.journals import taken_out
+from monitor.cli.journals import by_its_name, taken_out
 from monitor.cli.options import CAUTION, check_home, check_paths
 from monitor.cli.shown import only_what_prints
 from monitor.errors import Exit, OutbyError
@@ -102,7 +102,7 @@ def _run(argv: Sequence[str] | None) -> int:
         check_paths(args)
         return _done(args)
     except OutbyError as error:
-        _tell(str(error))
+        _tell(by_its_name(str(error)))
         return error.exit_code
     except KeyboardInterrupt:
         return Exit.OK

@@ -8,7 +8,6 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.archive.unpacking import PREFIX as TAKEN_OUT
 from monitor.errors import BadFile, BadJournal, Exit
 from monitor.settings import Settings
 from shared.reading import NotThere, Unreadable, regular
@@ -35,12 +34,21 @@ _taken_out = contextlib.ExitStack()
 def taken_out() -> Iterator[None]:
     """Take away what was taken out of archives meanwhile."""
     with _taken_out:
-        yield
+        try:
+            yield
+        finally:
+            _packed.clear()
 
 
-def is_taken_out(path: Path) -> bool:
-    """Whether it is of a packed incident: its own name tells nobody anything."""
-    return path.parent.name.startswith(TAKEN_OUT)
+_packed: dict[str, str] = {}
+"""Where a journal is while it is read, and the archive that it is of."""
+
+
+def by_its_name(text: str) -> str:
+    """What is said of a journal that was taken out of an archive, by the name of that."""
+    for path, archive in _packed.items():
+        text = text.replace(path, archive)
+    return text
 
 
 def journal_at(said: Path, settings: Settings) -> Path:
@@ -64,7 +72,9 @@ def journal_at(said: Path, settings: Settings) -> Path:
     if found is None:
         raise BadJournal("there is no such journal", str(said), "see outby incidents")
     if unpacking.is_packed(found):
-        return _taken_out.enter_context(unpacking.unpacked(found))
+        path = _taken_out.enter_context(unpacking.unpacked(found))
+        _packed[str(path)] = str(found)
+        return path
     _say_elsewhere(found, settings)
     return found
 
@@ -250,7 +260,8 @@ def said_damaged(path: Path, left_out: str) -> int:
     if not left_out:
         return Exit.OK
     to_do = "see outby verify; --salvage makes a journal of what is right"
-    print(f"outby: the journal is damaged: {path}: left out: {left_out}: {to_do}", file=sys.stderr)
+    where = by_its_name(str(path))
+    print(f"outby: the journal is damaged: {where}: left out: {left_out}: {to_do}", file=sys.stderr)
     return Exit.CHANGED
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import is_taken_out, journal_at, span, when
+from monitor.cli.journals import by_its_name, journal_at, span, when
 from monitor.cli.options import WHICH, Subparsers, add_command, add_settings, settings_of
 from monitor.errors import Exit, NotAsWritten
 from shared import reading
@@ -124,7 +124,7 @@ def run(args: argparse.Namespace) -> int:
     path = journal_at(args.journal, settings)
     key = _key(settings)
     findings = examine(path, key, args.noted or b"")
-    _print(_about_digest(args.journal if is_taken_out(path) else path, findings))
+    _print(_about_digest(path, findings))
     _print(_about_signatures(findings, args.signer))
     if args.salvage is not None:
         _salvage(path, findings, args.salvage, key)
@@ -231,7 +231,7 @@ def _about_digest(path: Path, found: "Findings") -> Iterator[tuple[str, str]]:
     from monitor.journal.digest import shown
 
     header, last = found.header, found.last
-    yield "journal", str(path)
+    yield "journal", by_its_name(str(path))
     yield "use", "EXERCISE" if header.use == "exercise" else "REAL"
     yield "opened", when(header.opened_wall_ns)
     rules = f"format {header.format}, version {header.fold} of the rules"

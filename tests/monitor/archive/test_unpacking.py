@@ -68,6 +68,15 @@ def test_a_packed_one_is_told_by_its_own_name(
     assert f"journal        {packed}\n" in capsys.readouterr().out
 
 
+def test_a_fault_in_a_packed_one_is_told_by_its_own_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where its journal lay meanwhile tells nobody anything."""
+    path = archive_of(tmp_path / "some.zip", {"a.journal": b"no journal"})
+    assert main(["verify", str(path)]) == Exit.JOURNAL
+    assert f": {path}: " in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("line", [["watch", "{}"], ["record", "{}"], ["incidents", "pack", "{}"]])
 def test_nobody_goes_on_with_one(
     packed: Path, line: list[str], capsys: pytest.CaptureFixture[str]

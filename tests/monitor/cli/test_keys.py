@@ -124,3 +124,12 @@ def test_use_and_identity_are_never_assumed(
         main(["keys", *asked])
     assert caught.value.code == Exit.USAGE
     assert capsys.readouterr().err
+
+
+def test_signing_without_its_extra_names_the_extra(
+    path: Path, without_signing: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    keyfile.create(path, "real")
+    for act in ("signing", "public"):
+        assert main(["keys", act, str(path)]) == Exit.USAGE
+        assert "pip install 'outby[signing]'" in capsys.readouterr().err

@@ -198,3 +198,13 @@ def test_what_is_no_public_key(tmp_path: Path, capsys: pytest.CaptureFixture[str
             main(["verify", str(GOLDEN), "--signer", said])
         assert ended.value.code == Exit.USAGE
         assert "64 hex digits" in capsys.readouterr().err
+
+
+def test_signatures_without_the_extra_are_said_to_be_unchecked(
+    signed: tuple[Path, str], without_signing: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, public = signed
+    assert main(["verify", str(path), "--signer", public]) == Exit.OK
+    said = capsys.readouterr().out
+    assert "1 signature, not checked: the extra 'signing' is missing" in said
+    assert "not proved     the signatures: pip install 'outby[signing]'" in said

@@ -64,3 +64,9 @@ def test_only_the_fact_itself_is_a_signature() -> None:
     assert signing.signed_in(row_of(5, note)) is None
     assert signing.signed_in(Row(5, RowKind.FACT, b'{"what": "signed"}')) is None
     assert signing.signed_in(Row(5, RowKind.FACT, b'"signed" {')) is None
+
+
+def test_an_installation_without_the_extra_knows_it(without_signing: None) -> None:
+    assert not signing.is_there()
+    with pytest.raises(ModuleNotFoundError):
+        signing.public_of(bytes(32))

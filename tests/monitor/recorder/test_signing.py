@@ -232,3 +232,14 @@ def test_a_minute_with_nothing_written_is_not_signed(tmp_path: Path) -> None:
     writer.close(final=False)
     found = examine(path)
     assert (found.fault, found.signatures, found.signed) == (None, 0, None)
+
+
+def test_without_the_extra_it_is_recorded_unsigned_and_looked_at_as_far_as_that_goes(
+    path: Path, without_signing: None, caplog: pytest.LogCaptureFixture
+) -> None:
+    """That signatures fit the rows needs no library; that they are right does."""
+    assert signer_of(SEED) == ""
+    assert "install the extra 'signing'" in caplog.text
+    assert signing_of(path, SEED) is None
+    found = examine(path)
+    assert (found.fault, found.signatures, found.signatures_checked) == (None, 5, False)
