@@ -21,9 +21,9 @@ FORMATS = ("csv", "jsonl", "parquet")
 
 _DESCRIPTION = """\
 Writes what a journal holds as tables into a new FOLDER: the incident, wearers (one row a stay on
-air), readings (one row a frame or spoken reading), alarms, acts, facts, and how well each pack
-was heard each minute. Units stand in the names of the columns; DATA-DICTIONARY.md in the folder
-says what each column means. EXERCISE or REAL stands in every row.
+air), readings (one row a frame or spoken reading), alarms, acts, orders with every answer, facts,
+and how well each pack was heard each minute. Units stand in the names of the columns;
+DATA-DICTIONARY.md in the folder says what each column means. EXERCISE or REAL stands in every row.
 
 Formats: comma-separated values, JSON Lines, and Parquet, which needs the extra of that name.
 

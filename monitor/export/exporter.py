@@ -28,6 +28,7 @@ from monitor.incident.events import (
     is_act,
 )
 from monitor.incident.incident import FOLD_VERSION, Incident
+from monitor.incident.orders.events import GiveOrder
 from monitor.incident.record.events import RealEmergency, SearchArea
 from monitor.incident.rows import Row, Standing
 from monitor.journal.digest import shown
@@ -106,6 +107,8 @@ class Exporter:
         self._use = use = header.use.upper()
         self._incident = Incident()
         self._minute_ns = MINUTE_NS
+        self._given: dict[int, int] = {}
+        """By incident time of an order: the wall clock at incident time 0 as it was then."""
         self._readings, self._alarms = Readings(use), Alarms(use)
         self._wears = Wears(use, self._readings.water_volume_l)
 
@@ -156,6 +159,8 @@ class Exporter:
         self._put("acts", records.act_row(self._use, number, t, clock, what))
         if not self._sinks:
             return
+        if isinstance(what, GiveOrder):
+            self._given[self._incident.now] = offset
         if isinstance(what, SearchArea):
             self._put("areas", records.area_row(self._use, number, t, clock, what))
         if isinstance(what, JoinPack):
@@ -198,6 +203,10 @@ class Exporter:
         self._alarm_steps()
         for row in (*self._alarms.ended(), *self._alarms.standing()):
             self._put("alarms", row)
+        for order in self._incident.every_order():
+            offset = self._given.get(order.given_at_ns, self._offset_ns())
+            for row in records.order_rows(self._use, offset, order):
+                self._put("orders", row)
         opened = self._incident.opened
         if opened is not None and self._sinks:
             for row in self._wears.going_on(self._incident.picture()):

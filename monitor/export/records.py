@@ -1,12 +1,13 @@
 """Acts, facts, announcements, minutes of a link and the incident itself as rows. Pure."""
 
 import json
+from collections.abc import Iterator
 from typing import Any
 
 from monitor.export.alarms import PRIORITIES
 from monitor.incident.decoding import announced_of
 from monitor.incident.events import Act, Fact, Opened
-from monitor.incident.picture import Picture, Priority
+from monitor.incident.picture import OrderView, Picture, Priority
 from monitor.incident.record.events import SearchArea
 from monitor.incident.rows import Row as JournalRow
 
@@ -38,6 +39,19 @@ def area_row(use: str, number: int, t: int, clock: int, act: SearchArea) -> Row:
     """How far an area was searched, as noted."""
     wearers = _numbers(list(act.wearers))
     return use, number, t, clock, act.area, act.state, wearers, act.by
+
+
+def order_rows(use: str, offset_ns: int, order: OrderView) -> Iterator[Row]:
+    """One order, a row a wearer; ``offset_ns``: the wall clock then, less incident time."""
+    given = order.given_at_ns
+    for line in sorted(order.lines, key=lambda line: line.wearer):
+        yield (
+            use, order.number, given, given + offset_ns, order.order, order.scope, order.by,
+            order.on_order_of or None, order.reason or None, order.state, order.override or None,
+            order.for_ns, line.wearer, line.crew or None, line.telemetry, line.committed,
+            line.sent_ns, line.copies, line.received_ns, line.acknowledged_ns, line.voice_ns,
+            line.back_ns, line.out_ns,
+        )  # fmt: skip
 
 
 def _alone(number: int | None) -> list[int]:

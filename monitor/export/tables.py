@@ -309,4 +309,36 @@ AREAS = Table(
     ),
 )
 
-TABLES = (INCIDENT, WEARERS, READINGS, ALARMS, ACTS, FACTS, AREAS, LINK)
+ORDERS = Table(
+    "orders",
+    "One row a wearer in each order, as it stood where the record ends. That a pack has received "
+    "it, that its wearer has acknowledged it, answered by voice, started back and is out are five "
+    "facts.",
+    (
+        USE,
+        _whole("order", "number of the order"),
+        _whole("time_ns", "incident time at which it was given", "ns"),
+        _time("clock", "what the wall clock of the base showed then"),
+        _text("what", "evacuate, come out, roll call or test"),
+        _text("scope", "whom it was for, in words"),
+        _text("by", "who gave it, by the name given to the board"),
+        _text("on_order_of", "on whose order; empty: on their own"),
+        _text("reason", "as it was given"),
+        _text("state", "open, all answered, all out or closed"),
+        _text("closed_because", "why it was closed with somebody open"),
+        _whole("stood_ns", "for how long it stood, until its end or that of the record", "ns"),
+        _whole("wearer", "number on the board"),
+        _text("crew", "crew then"),
+        _truth("telemetry", "false: no pack could receive it"),
+        _truth("committed", "true: sent in as emergency crew, and left out of it"),
+        _whole("sent_after_ns", "first copy to the pack, since it was given", "ns"),
+        _whole("copies", "copies that went to the pack"),
+        _whole("received_after_ns", "received by the pack, since it was given", "ns"),
+        _whole("acknowledged_after_ns", "acknowledged by the wearer's button", "ns"),
+        _whole("voice_after_ns", "answered by voice", "ns"),
+        _whole("back_after_ns", "started back", "ns"),
+        _whole("out_after_ns", "out of the hazard", "ns"),
+    ),
+)
+
+TABLES = (INCIDENT, WEARERS, READINGS, ALARMS, ACTS, ORDERS, FACTS, AREAS, LINK)
