@@ -54,6 +54,7 @@ def add_parser(subparsers: Subparsers) -> None:
         examples=(
             ("outby report kiln-lane", "make kiln-lane.html here"),
             ("outby report kiln-lane -o debrief.html", "under that name"),
+            ("outby report kiln-lane --wearer 4 --crew 'Alpha 1'", "of them alone"),
             ("outby report kiln-lane --alarms", "how good the alarms were"),
             ("outby report kiln-lane --alarms --json", "the same for a program"),
         ),
@@ -62,6 +63,10 @@ def add_parser(subparsers: Subparsers) -> None:
                         help=WHICH)  # fmt: skip
     group = parser.add_argument_group("WHAT TO TELL")
     add_output(group, "the new file; left out: the journal's name and .html, here")
+    group.add_argument("--wearer", metavar="N", type=int, action="append", default=[],
+                       help="of this wearer alone; may be given several times")  # fmt: skip
+    group.add_argument("--crew", metavar="NAME", action="append", default=[],
+                       help="of this crew alone; may be given several times")  # fmt: skip
     group.add_argument("--alarms", action="store_true", help="the quality of the alarms alone")
     add_format(group, ("text", "json"), "of the alarms, as fields")
     add_settings(parser)
@@ -70,6 +75,7 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Tell what was asked. Raises BadUsage, BadJournal, BadFile."""
     from monitor.report.file import must_be_new, write
+    from monitor.report.part import Part
     from monitor.report.reading import read
     from monitor.report.report_page import report
 
@@ -77,6 +83,9 @@ def run(args: argparse.Namespace) -> int:
         raise BadUsage("fields are of the alarms alone", "--format json", "say --alarms too")
     if args.alarms and args.output:
         raise BadUsage("the alarms are printed", "--output", "leave it out, or send them to a file")
+    part = Part(frozenset(args.wearer), frozenset(args.crew)) if args.wearer or args.crew else None
+    if args.alarms and part:
+        raise BadUsage("the alarms are told of everybody", part.words, "leave that out")
     path = journal_at(args.journal, settings_of(args))
     if args.alarms:
         told = read(path, progress(), looks=False)
@@ -85,7 +94,9 @@ def run(args: argparse.Namespace) -> int:
     output = args.output or Path(f"{path.stem}.html")
     must_be_new(output)
     told = read(path, progress())
-    write(output, report(told, None))
+    if part and (unknown := part.unknown(told)):
+        raise BadUsage("nobody on this board is so", unknown, "see the report of everybody")
+    write(output, report(told, None, part))
     print(f"{output}: names, whereabouts and health of people are in it; hand it to nobody else")
     return said_damaged(path, told.left_out)
 

@@ -38,6 +38,16 @@ def _summary(teller: Teller) -> Iterator[Block]:
     yield from _kept(teller)
 
 
+def left_out(teller: Teller) -> Section:
+    """In place of the summary, where only a part is told."""
+    said = Text(
+        "This is a part of the report: what belongs to the wearers and crews in its title. Others, "
+        "orders as a whole, the radio and the time line are left out.",
+        strong=True,
+    )
+    return Section("part", "What this is", (said, *_warnings(teller)))
+
+
 def _warnings(teller: Teller) -> Iterator[Block]:
     """What a reader must know before anything else."""
     found = teller.found
