@@ -42,6 +42,14 @@ class Sums(NamedTuple):
     minutes: int
     """How many they are."""
 
+    def recent_l_s(self) -> float | None:
+        """Rate of about the last minute, never under 0; None before the second reading."""
+        return max(0.0, self.recent_l / self.recent_s) if self.recent_s else None
+
+    def mean_l_s(self) -> float | None:
+        """Rate of all of it, never under 0; None before the second reading."""
+        return max(0.0, self.litres / self.seconds) if self.seconds else None
+
     def since(self, before: "Sums") -> "Sums":
         """What was added after ``before``, sums of the same wear.
 
@@ -116,11 +124,9 @@ class Consumption:
         )
 
     def recent_l_s(self) -> float | None:
-        """Rate of about the last minute, never under 0; None before the second reading."""
-        sums = self.sums
-        return max(0.0, sums.recent_l / sums.recent_s) if sums.recent_s else None
+        """As of its sums."""
+        return self.sums.recent_l_s()
 
     def mean_l_s(self) -> float | None:
-        """Rate since connecting, never under 0; None before the second reading."""
-        sums = self.sums
-        return max(0.0, sums.litres / sums.seconds) if sums.seconds else None
+        """As of its sums."""
+        return self.sums.mean_l_s()
