@@ -232,8 +232,10 @@ def _turn(wearer: WearerView, context: RowContext) -> Segment:
 
 def signal_words(wearer: WearerView, look: Look) -> str:
     """The age of what is shown, or the word for why there is none."""
-    if wearer.air.source is AirFrom.VOICE and wearer.air.reading_age_ns is not None:
-        return f"{look.glyphs.voice}{wording.short_age(wearer.air.reading_age_ns)}"
+    read_ns, no_pack = wearer.air.reading_age_ns, wearer.silence_ns is None
+    by_voice = wearer.signal is Signal.BY_VOICE and no_pack
+    if (wearer.air.source is AirFrom.VOICE or by_voice) and read_ns is not None:
+        return f"{look.glyphs.voice}{wording.short_age(read_ns)}"
     words = {
         Signal.NONE: "none",
         Signal.NEVER: "never",
@@ -241,7 +243,7 @@ def signal_words(wearer: WearerView, look: Look) -> str:
         Signal.SIGNED_OFF: "off",
     }
     if wearer.signal in words or wearer.silence_ns is None:
-        return words.get(wearer.signal, "never")
+        return words.get(wearer.signal, "none")
     return wording.short_age(wearer.silence_ns)
 
 

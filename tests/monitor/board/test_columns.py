@@ -95,6 +95,16 @@ def test_a_spoken_reading_is_marked_and_shows_its_own_age(scenes: Any) -> None:
     assert "v3 min" in text_of(drawn(scenes, spoken))
 
 
+def test_who_has_no_pack_and_has_spoken_was_not_never_heard(scenes: Any) -> None:
+    """What was said has aged into an estimate: its age goes on, marked as said."""
+    aged = scenes.wearer(
+        2, air=scenes.air(140, AirFrom.ESTIMATE, 250), signal=Signal.BY_VOICE, silence_ns=None
+    )
+    assert columns.signal_words(aged, scenes.look()) == "v5 min"
+    untold = scenes.wearer(2, None, signal=Signal.BY_VOICE, silence_ns=None)
+    assert columns.signal_words(untold, scenes.look()) == "none"
+
+
 def test_unknown_air_is_said(scenes: Any) -> None:
     line = text_of(drawn(scenes, scenes.wearer(2, None, signal=Signal.NONE, silence_ns=None)))
     assert "unknown" in line
