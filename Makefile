@@ -13,6 +13,7 @@
 #   make kills   recorder and board killed a thousand times
 #   make failing calls to the system that fail, by FAILING_SEEDS seeds
 #   make format  write the code as the formatter wants it
+#   make pythons the tests on each Python that is here, and with the newest of all dependencies
 #   make deb     a Debian package, with unit, udev rule, manual pages and completion, into dist/
 #   make clean   remove what the above made
 # demo and test each work alone from a clean clone with Python 3.11 or newer and make.
@@ -35,7 +36,7 @@ PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 # One by one, with their figures; some take longer than any test of the gate may.
 LONG_PYTEST := $(BIN)/pytest -q -s -o faulthandler_timeout=0
 
-.PHONY: demo test check search quick bench trials incidents fuzz hostile disk kills failing deb format clean tools
+.PHONY: demo test check search quick bench trials incidents fuzz hostile disk kills failing pythons deb format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -88,6 +89,9 @@ kills: .venv/.dev tools
 
 failing: .venv/.dev tools
 	@FAILING_SEEDS=$(FAILING_SEEDS) $(LONG_PYTEST) tests/functional/test_failing_calls.py
+
+pythons:
+	@WORKERS=$(WORKERS) .ci/pythons $(TESTS)
 
 deb: .venv/.dev
 	@mkdir -p dist

@@ -52,5 +52,13 @@ def test_the_demo_needs_no_development_packages(clone: Path) -> None:
     assert "[dev]" not in make(clone, "-n", "demo").stdout
 
 
+def test_each_python_that_is_not_here_is_named(clone: Path, root: Path) -> None:
+    """None at all is no success: nothing was tried."""
+    shutil.copytree(root / ".ci", clone / ".ci")
+    done = make(clone, "pythons", "TESTS=tests/none", "PYTHONS=python3.11.nowhere")
+    assert done.stdout == "python3.11.nowhere: not on this machine, or without venv\n"
+    assert done.returncode != 0
+
+
 def test_clean_works_where_nothing_was_made(clone: Path) -> None:
     assert make(clone, "clean", "CODE=.").returncode == 0
