@@ -11,6 +11,7 @@ from monitor.incident.orders.events import (
     EmergencyCrew,
     GiveOrder,
 )
+from monitor.incident.second_place import SecondPlace
 from monitor.report.event_words import _ACTS, _FACTS, act_words, fact_words, who
 from monitor.report.wears import Person
 
@@ -126,6 +127,14 @@ def test_pressures_are_in_the_procedures_unit_cut_off() -> None:
             "frames refused: 2 tag, 1 not keyed",
         ),
         (events.DiskState(state="low", detail="3 MB"), "disk low, 3 MB"),
+        (
+            SecondPlace(state="no answer", path="/media/card"),
+            "the second place did not answer, what it has is left there: /media/card",
+        ),
+        (
+            SecondPlace(state="merged", path="/card/0.spill", rows=7),
+            "7 rows brought into the journal from /card/0.spill",
+        ),
         (events.SoundState(state="player"), "sound by player"),
         (BasePower(state="battery", percent=31), "base on battery, 31 %"),
         (BasePower(state="mains"), "base on mains"),
