@@ -150,14 +150,23 @@ def subject_of(s: Situation, alarm: Alarm) -> Wearer | None:
 
 def known_of(s: Situation, alarm: Alarm) -> Known:
     """What ranks an alarm besides its kind, as far as its kind asks for it."""
-    rank = RANKING[alarm.key.kind]
+    rank, past = RANKING[alarm.key.kind], _is_past(s, alarm)
     if rank.by_air is None and rank.at_door is None:
-        return NOTHING
+        return Known(past=True) if past else NOTHING
     group = s.together.get(alarm.key.kind)
     # Where a pack is that nobody on the board has, nobody knows.
     told = rank.at_door is not None and (group is None or all(group.packs.values()))
     phases = {s.wearers[number].phase for number in alarm.wearers} if told else ()
-    return Known(None if rank.by_air is None else _air_left_s(s, alarm), phases)
+    return Known(None if rank.by_air is None else _air_left_s(s, alarm), phases, past=past)
+
+
+def _is_past(s: Situation, alarm: Alarm) -> bool:
+    """Whether it is over for all whom it is about: then something that is not comes first."""
+    if alarm.condition:
+        return False
+    told: list[Phase | None] = [s.wearers[number].phase for number in alarm.wearers]
+    kind = alarm.key.kind
+    return all(over.is_past(kind, phase, condition=False) for phase in told or [None])
 
 
 def _air_left_s(s: Situation, alarm: Alarm) -> int | None:

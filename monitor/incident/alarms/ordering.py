@@ -45,7 +45,7 @@ def lines(
     first: dict[tuple[object, ...], int] = {}
     groups = []
     for order, (at, alarm) in enumerate(listed):
-        equal = (at.about, at.priority, at.taken, at.left, at.life)
+        equal = (at.about, at.priority, at.taken, at.past, at.left, at.life)
         group = (*equal, crew_of(alarm) or alarm.number)
         groups.append((first.setdefault(group, order), order, alarm))
     return [alarm for _, _, alarm in sorted(groups, key=lambda group: group[:2])]

@@ -55,7 +55,7 @@ def is_over(kind: Kind, *, condition: bool) -> bool:
     return not condition and kind not in OF_A_MOMENT
 
 
-def is_past(kind: Kind, phase: Phase, *, condition: bool) -> bool:
+def is_past(kind: Kind, phase: Phase | None, *, condition: bool) -> bool:
     """Whether the wearer's own line says so: of whoever is inside a cry stands until it is reset.
 
     The alarm's line has room to say that the button was let go; one word would read as all well.

@@ -3,7 +3,8 @@
 Ranked by what it is about, then how soon it wants an answer, then what it means for a life, then
 age. A person comes before the base, and the base before reminders, whatever their priorities: a
 full disk costs nobody their life who could be fetched meanwhile. Among the equal, what nobody has
-taken comes first; a wearer's own line asks for the worst and not for what is taken.
+taken comes first, and what is over comes after what is not; a wearer's own line asks for the worst
+and not for what is taken.
 
 How long there is to act stands in the table. Where air decides, and a danger's air is known, the
 minutes until that cylinder is empty at the earliest take its place: three minutes of air are as
@@ -318,6 +319,8 @@ class Known(NamedTuple):
     """Seconds until their air is used up, at the earliest; None: unknown."""
     phases: Collection[Phase] = ()
     """Where all of them are noted to be; none for the base and a pack that nobody has."""
+    past: bool = False
+    """It is over, and only waits to be taken or reset."""
 
 
 NOTHING = Known()
@@ -329,6 +332,7 @@ class Place(NamedTuple):
     about: About
     priority: Priority
     taken: bool
+    past: bool
     left: Left
     life: Life
     air_step: int
@@ -369,7 +373,7 @@ def place_of(
         left, life = left_of(rank, priority, known.air_s), rank.life
         if rank.by_air is not None and known.air_s is not None:
             step = bisect_left(AIR_STEPS_S, known.air_s)
-    return Place(rank.about, priority, taken, left, life, step, raised_ns, number)
+    return Place(rank.about, priority, taken, known.past, left, life, step, raised_ns, number)
 
 
 def within(kind: Kind) -> str:
