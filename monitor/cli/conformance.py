@@ -219,7 +219,7 @@ def _lost(trial: "Trial") -> str:
     """What the link loses, up and, as far as answers tell, down and up again."""
     up, both = trial.conduct.lost_share, trial.asking.lost_share
     told = f"{up:.1%} of its frames never came"
-    return f"{told}, {both:.1%} of what was sent to it was lost or its answer" if both else told
+    return f"{told}; of what was sent to it {both:.1%} was lost, or its answer" if both else told
 
 
 def _hex(frame: bytes) -> Iterator[str]:

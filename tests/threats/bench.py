@@ -20,6 +20,7 @@ from monitor.incident.events import (
     Connect,
     Done,
     EnrolAgain,
+    Enter,
     JoinPack,
     LinkState,
     ListWearer,
@@ -227,6 +228,13 @@ class Base:
         act = GiveOrder(
             id=act_id, by="R. Harrow", order="evacuate", everybody=True, scope="everybody"
         )
+        self.sequencer.asked(1, Ask(act=act, asked_boot_ns=self.boot_ns), self.stamp)
+        self.commit()
+
+    def go_in(self, wearer: int) -> None:
+        """Note that a wearer has gone in, by the officer's own board."""
+        self.sequencer.hello(1, Hello(board="board", by="R. Harrow"), self.stamp)
+        act = Enter(id=f"enter-{wearer:05}", by="R. Harrow", wearers=(wearer,))
         self.sequencer.asked(1, Ask(act=act, asked_boot_ns=self.boot_ns), self.stamp)
         self.commit()
 

@@ -288,6 +288,7 @@ def test_of_two_packs_that_answer_both_get_an_order_and_neither_has_it_for_its_w
 ) -> None:
     """A set left at the door has the later boot: what it says is no word of who is inside."""
     inside = keyed.senders[0]
+    keyed.go_in(1)
     keyed.round()
     door = Sender(inside.keys, 101, inside.boot + 1, on_ns=keyed.boot_ns, beacon=inside.beacon)
     keyed.senders.append(door)
@@ -308,15 +309,18 @@ def test_of_two_packs_that_answer_both_get_an_order_and_neither_has_it_for_its_w
     for answer in (ReceiptKind.RECEIVED, ReceiptKind.ACKNOWLEDGED):
         keyed.hear(door.receipt(keyed.boot_ns, answer, number))
     told = {"order_received": number, "order_acknowledged": number}
-    keyed.hear(door.frame(keyed.boot_ns, **told))
+    keyed.hear(door.receipt(keyed.boot_ns, ReceiptKind.COMING_OUT, number))
+    keyed.hear(door.frame(keyed.boot_ns, **told, coming_out=True))
     (order,) = keyed.picture.orders
     assert (order.received, order.acknowledged) == (0, 0)
+    assert keyed.line().coming_out_ns is None
     # Once the officer has said which it is, its next report tells all of it.
     keyed.senders.remove(door)
     keyed.enrol(101)
-    keyed.hear(door.frame(keyed.boot_ns, **told))
+    keyed.hear(door.frame(keyed.boot_ns, **told, coming_out=True))
     (order,) = keyed.picture.orders
     assert (order.received, order.acknowledged) == (1, 1)
+    assert keyed.line().coming_out_ns is not None
 
 
 @pytest.mark.parametrize("apart", [1, 5, 9, 20, 40, 63, 64, 100])

@@ -36,7 +36,8 @@ def hear_orders(s: Situation, contact: Contact, packet: Report | Receipt) -> Non
     if acknowledged and not contact.are_two:
         _acknowledged(s, contact, pager, acknowledged)
     if coming_out and not pager.coming_out:
-        _coming_out(s, contact, pager)
+        if not contact.are_two:
+            _coming_out(s, contact, pager)
     elif isinstance(packet, Report) and packet.sequence == contact.sequence:
         pager.coming_out = coming_out
     if new_boot or received or coming_out:
