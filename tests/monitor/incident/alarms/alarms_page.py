@@ -128,7 +128,7 @@ def _overview() -> Iterator[str]:
 def _ranking() -> Iterator[str]:
     yield "| about | alarm | answer within | what it means | why here |"
     yield "|---|---|---|---|---|"
-    rows = sorted(CATALOGUE.values(), key=lambda e: place(e)[:5])
+    rows = sorted(CATALOGUE.values(), key=lambda e: place(e)[:6])
     for entry in rows:
         rank = ranking.RANKING[entry.kind]
         words = ranking.within(entry.kind)
