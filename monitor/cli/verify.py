@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from monitor.cli.journals import by_its_name, journal_at, span, when
 from monitor.cli.options import WHICH, Subparsers, add_command, add_settings, settings_of
-from monitor.errors import Exit, NotAsWritten
+from monitor.errors import BadFile, Exit, NotAsWritten
 from shared import reading
 from shared.reading import Unreadable
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from monitor.settings import Settings
 
 PUBLIC_FILE_MAX = 1_000
+HEX_KEY = r"[0-9a-f]{64}"
 SHOWN_MAX = 5
 """Differences listed; the rest are counted."""
 NS_PER_MS = 1_000_000
@@ -84,7 +85,7 @@ def add_parser(subparsers: Subparsers) -> None:
                         help=WHICH)  # fmt: skip
     group = parser.add_argument_group("WHAT IS KNOWN FROM ELSEWHERE")
     group.add_argument("--key", metavar="FILE", help="fleet key file, for a keyed digest")
-    group.add_argument("--signer", metavar="KEY|FILE", type=_public,
+    group.add_argument("--signer", metavar="KEY|FILE",
                        help="public key of whoever signs, or a file with it")  # fmt: skip
     group.add_argument("--noted", metavar="DIGEST", type=_digest, help="a digest that was noted")
     parser.add_argument("--salvage", metavar="FILE", type=Path,
@@ -100,18 +101,20 @@ def _digest(text: str) -> bytes:
     return bytes.fromhex(hexed)
 
 
-def _public(text: str) -> bytes:
-    """A key in hex, or the first line of a file that is one."""
-    hexed = re.sub(r"\s", "", text).lower()
-    if not re.fullmatch(r"[0-9a-f]{64}", hexed):
+def _public(said: str) -> bytes:
+    """A key in hex, or the file that holds one. Raises BadFile."""
+    hexed = re.sub(r"\s", "", said).lower()
+    if not re.fullmatch(HEX_KEY, hexed):
+        path = reading.home(said)
         try:
-            said = reading.text_of(reading.read_bytes(Path(text), PUBLIC_FILE_MAX))
+            text = reading.text_of(reading.read_bytes(path, PUBLIC_FILE_MAX))
         except Unreadable as wrong:
-            what = f"it has 64 hex digits, or is a file: {wrong.what}"
-            raise argparse.ArgumentTypeError(what) from None
-        hexed = re.sub(r"\s", "", said).lower()
-    if not re.fullmatch(r"[0-9a-f]{64}", hexed):
-        raise argparse.ArgumentTypeError("a public key has 64 hex digits")
+            to_do = f"give a file, or its 64 hex digits ({wrong.to_do})"
+            raise BadFile(f"the public key {wrong.what}", said, to_do) from None
+        hexed = re.sub(r"\s", "", text).lower()
+    if not re.fullmatch(HEX_KEY, hexed):
+        what, to_do = "a public key has 64 hex digits", "print one: outby keys public"
+        raise BadFile(what, said, to_do)
     return bytes.fromhex(hexed)
 
 
@@ -121,11 +124,12 @@ def run(args: argparse.Namespace) -> int:
     from monitor.journal.verify import examine
 
     settings = settings_of(args)
+    signer = _public(args.signer) if args.signer is not None else None
     path = journal_at(args.journal, settings)
     key = _key(settings)
     findings = examine(path, key, args.noted or b"")
     _print(_about_digest(path, findings))
-    _print(_about_signatures(findings, args.signer))
+    _print(_about_signatures(findings, signer))
     if args.salvage is not None:
         _salvage(path, findings, args.salvage, key)
     last = findings.last
@@ -140,9 +144,9 @@ def run(args: argparse.Namespace) -> int:
     if args.noted is not None and findings.noted is None:
         what = "no commit has the digest that was noted: the end was cut off, or it is another's"
         raise NotAsWritten(what, str(path), "compare the digits")
-    if args.signer is not None and (what := _not_by(findings, args.signer)):
+    if signer is not None and (what := _not_by(findings, signer)):
         raise NotAsWritten(what, str(path), "compare the key with whoever recorded it")
-    _print(_not_proved(findings, args.signer))
+    _print(_not_proved(findings, signer))
     print("nothing in it speaks against it")
     return Exit.OK
 
