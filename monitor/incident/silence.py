@@ -52,13 +52,11 @@ def review_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> Non
         s.shared.silence_taken.pop(wearer.number, None)
     # Who is heard may be so for a moment; what a person says is for good.
     settled = left and (wear is None or contact is None or not _is_on(contact) or contact.lost)
-    told = _group_tells(s)
     _group(s, s.grouped if s.grouped and _still_grouped(s) else _now_grouped(s, wearer.number))
     if s.grouped or s.silent or Key(Kind.SEVERAL_SILENT) in s.engine.by_key:
         worse = joined and not no_link_left(s) and _much_worse(s)
         review_group(s, joined=worse, settled=settled)
-    of_crew = review_crew_silent(s, wearer.crew)
-    if _group_tells(s) != told or of_crew:
+    if review_crew_silent(s, wearer.crew):
         _put_all_silent(s)
     _put_silence(s, contact, wearer)
 
@@ -324,7 +322,7 @@ def review_group(s: Situation, *, joined: bool = False, settled: bool = False) -
 
     ``settled``: that it is smaller is for good; else it counts for a while as it was.
     """
-    key = Key(Kind.SEVERAL_SILENT)
+    key, told = Key(Kind.SEVERAL_SILENT), _group_tells(s)
     low = low_of(s, s.silent)
     nobody_left = s.grouped and everybody_silent(s) and not no_link_left(s)
     worse = s.grouped and (_more_are_low(s, key, len(low)) or (nobody_left and not s.shared.nobody))
@@ -338,3 +336,5 @@ def review_group(s: Situation, *, joined: bool = False, settled: bool = False) -
         joined=joined or worse,
         at_once=settled or not s.silent,
     )
+    if _group_tells(s) != told:
+        _put_all_silent(s)

@@ -197,14 +197,14 @@ class Engine:
             alarm.wearers = wearers
             if alarm.known:
                 alarm.known &= frozenset(wearers)
-        if joined and alarm.state in {State.ACKNOWLEDGED, State.SHELVED}:
-            self._feed(alarm, Input.WORSEN, t)
         if held and alarm.state not in _HELD:
             self._feed(alarm, Input.SUPPRESS, t)
         holds = condition or (not at_once and self._lingers(alarm, t))
         if condition or not holds:
             alarm.over_ns = None
         self._follow(alarm, t, priority, condition=holds)
+        if joined and alarm.state in {State.ACKNOWLEDGED, State.SHELVED}:
+            self._feed(alarm, Input.WORSEN, t)
         if not held and alarm.state is State.SUPPRESSED:
             self._feed(alarm, Input.RELEASE, t)
         if self._steps is not None and not alarm.in_record.issuperset(alarm.wearers):

@@ -163,6 +163,16 @@ def test_whoever_joins_one_that_was_put_aside_opens_it_again(pair: "Story") -> N
     assert announced(pair) == [("slow_reports", (1, 2))]
 
 
+def test_another_joins_one_that_was_put_aside_and_is_over(pair: "Story") -> None:
+    slow(pair, 5, 1)
+    aside(pair, "slow_reports", 6)
+    pair.hear(10 * S, 101, interval_s=5)
+    announced(pair)
+    slow(pair, 13, 2)
+    assert announced(pair) == [("slow_reports", (2,))]
+    assert pair.incident.take_refusals() == ()
+
+
 def test_put_aside_it_is_so_until_the_last_of_them_is_off_air(pair: "Story") -> None:
     slow(pair, 5, 1, 2)
     aside(pair, "slow_reports", 6)

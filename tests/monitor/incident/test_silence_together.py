@@ -185,6 +185,17 @@ def test_who_is_left_15_s_later_is_told_alone(story: "Story", taken: bool) -> No
     assert story.line(2).state == "NO SIGNAL"
 
 
+def test_who_is_left_is_told_alone_though_the_group_ends_with_a_link(story: "Story") -> None:
+    """What a link's coming and going says of the base is for good: the group ends at once."""
+    story.do(0, events.LinkState(link=1, name="serial", up=True))
+    inside(story, "AAABB")
+    hear(story, (4, 5), GONE + 5, GONE + 80, 2900)
+    story.hear((GONE + 80) * S, 101, pressure_dbar=2800)
+    story.do((GONE + 81) * S, events.LinkState(link=1, name="serial", up=True))
+    for wearer in (2, 3):
+        assert [a.kind for a in story.picture().alarms if a.wearers == (wearer,)] == ["no_signal"]
+
+
 def test_a_crew_that_comes_back_one_by_one_is_one_line(story: "Story") -> None:
     inside(story, "AABBBB")
     hear(story, (3, 4, 5, 6), GONE + 5, GONE + 80, 2900)
