@@ -289,7 +289,7 @@ class JournalWriter:
             if log.st_size < self._log_bytes:
                 return "its write-ahead log has been cut off"
         except FileNotFoundError as error:
-            return f"{Path(error.filename).name} has been moved or deleted"
+            return f"{Path(error.filename or self.path).name} has been moved or deleted"
         except OSError as error:
             return f"the journal's folder cannot be read ({error.strerror})"
         return ""
