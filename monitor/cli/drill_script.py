@@ -10,7 +10,7 @@ An act that waits for what it tells of holds back later ones about the same wear
 from collections.abc import Callable, Iterable, Sequence
 from typing import Protocol
 
-from monitor.desk import ANSWER_NS_MAX, Taken
+from monitor.desk import ANSWER_NS_MAX, Stopping, Taken
 from monitor.desk_client import Connect, DeskClient
 from monitor.incident import events
 from monitor.incident.events import Act
@@ -21,6 +21,8 @@ BY = "drill script"
 SECOND_NS = 1_000_000_000
 ALONE_NS = 15 * SECOND_NS
 """A recorder that died is started again well within this; after it nobody is there."""
+STOPPED_NS = 3 * SECOND_NS
+"""One that was stopped in good order comes back only if somebody asks for it at once."""
 
 
 class Inside(Protocol):
@@ -122,6 +124,9 @@ class DrillScript:
         self._asked: Act | None = None
         self._asked_ns = 0
         self._seated_ns = boot_ns()
+        self._was_seated = False
+        self._alone_ns = ALONE_NS
+        """So long without a desk, and none will come back."""
 
     def seated(self) -> bool:
         """Whether the desk is there and knows this script; tries to reach it if not."""
@@ -137,7 +142,9 @@ class DrillScript:
         """
         now_ns = self._boot_ns()
         for answer in self._desk.pump(now_ns):
-            if isinstance(answer, Taken):
+            if isinstance(answer, Stopping):
+                self._alone_ns = STOPPED_NS
+            elif isinstance(answer, Taken):
                 self._done()
             elif answer.say == "not taken":
                 self._refused(answer.why, now_ns)
@@ -145,7 +152,7 @@ class DrillScript:
         if self._asked is None and self._desk.connected:
             self._ask(self._script.next(run_ns), now_ns)
         self._seated(now_ns)
-        return now_ns - self._seated_ns <= ALONE_NS
+        return now_ns - self._seated_ns <= self._alone_ns
 
     def close(self) -> None:
         """Leave the desk."""
@@ -153,7 +160,10 @@ class DrillScript:
 
     def _seated(self, now_ns: int) -> None:
         if self._desk.connected:
+            if not self._was_seated:
+                self._alone_ns = ALONE_NS
             self._seated_ns = now_ns
+        self._was_seated = self._desk.connected
 
     def _ask(self, act: Act | None, now_ns: int) -> None:
         if act is not None:

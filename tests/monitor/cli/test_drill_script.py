@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from monitor import desk
-from monitor.cli.drill_script import ALONE_NS, BY, DrillScript, Script, act_of
-from monitor.desk import Ask, Hello, NotTaken, Role, Taken
+from monitor.cli.drill_script import ALONE_NS, BY, STOPPED_NS, DrillScript, Script, act_of
+from monitor.desk import Ask, Hello, NotTaken, Role, Stopping, Taken
 from monitor.desk_client import unix_connect
 from simulators.scenario import ActPlan
 
@@ -43,6 +43,10 @@ class Desk:
             self.heard.append(message)
             if isinstance(message, Ask) and (said := reply(message)) is not None:
                 self._board.send(desk.line(said))
+
+    def say(self, message: desk.DownMessage) -> None:
+        assert self._board is not None
+        self._board.send(desk.line(message))
 
     @property
     def asked(self) -> list[Ask]:
@@ -224,6 +228,25 @@ def test_it_says_when_nobody_is_at_the_desk_any_more(script: MakeScript, at_desk
     assert one.seated()
     at_desk.close()
     time.ns += ALONE_NS
+    assert one.poll(0)
+    time.ns += 1
+    assert not one.poll(0)
+    at_desk.path.touch()
+
+
+def test_after_a_stop_in_good_order_it_does_not_wait_for_a_restart(
+    script: MakeScript, at_desk: Desk
+) -> None:
+    """Packs that went on for 15 s would still be there once the board has ended."""
+    time = Time()
+    one = script(time, [])
+    assert one.poll(0)
+    at_desk.answer(taken)
+    assert one.seated()
+    at_desk.say(Stopping())
+    assert one.poll(0)
+    at_desk.close()
+    time.ns += STOPPED_NS
     assert one.poll(0)
     time.ns += 1
     assert not one.poll(0)
