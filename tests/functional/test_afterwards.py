@@ -9,6 +9,7 @@ import sys
 import time
 import uuid
 import zipfile
+from contextlib import closing
 from pathlib import Path
 
 from monitor import desk
@@ -36,7 +37,7 @@ def listed(home: Home) -> dict[str, object]:
 
 
 def frames_kept(journal: Path) -> int:
-    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
         (count,) = connection.execute("SELECT count(*) FROM rows WHERE kind & 15 = 1").fetchone()
     return int(count)
 

@@ -5,6 +5,7 @@ import sqlite3
 import stat
 import time
 import uuid
+from contextlib import closing
 from pathlib import Path
 
 from monitor import desk
@@ -41,7 +42,7 @@ def going_on(journal: Path, port: int) -> tuple[str, ...]:
 
 def sequences_kept(journal: Path, identity: int) -> list[int]:
     """Sequence numbers of one pack's frames in the journal, in the journal's order."""
-    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
         rows = connection.execute(
             "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id", (RowKind.FRAME,)
         ).fetchall()
@@ -50,7 +51,7 @@ def sequences_kept(journal: Path, identity: int) -> list[int]:
 
 
 def acts_kept(journal: Path) -> str:
-    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
         rows = connection.execute(
             "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id", (RowKind.ACT,)
         ).fetchall()
@@ -58,7 +59,7 @@ def acts_kept(journal: Path) -> str:
 
 
 def facts_kept(journal: Path) -> list[str]:
-    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
         rows = connection.execute(
             "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id", (RowKind.FACT,)
         ).fetchall()

@@ -6,6 +6,7 @@ import sqlite3
 import time
 import uuid
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -105,7 +106,7 @@ def commits_after_s(journal: Path, kind: RowKind) -> list[float]:
     """For each frame or alarm, the time from the packet's arrival to its commit, in order."""
     since = "r.t - r.late_ns" if kind is RowKind.FRAME else "json_extract(r.data, '$.t')"
     committed = "(SELECT min(horizon) FROM batches b WHERE b.last_row >= r.id)"
-    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
         rows = connection.execute(
             f"SELECT {committed} - {since} FROM rows r WHERE r.kind & 15 = ?",
             (kind,),
@@ -131,7 +132,7 @@ def test_alarms_are_played_until_taken_and_silenced_by_one_key(
 
 
 def acts(journal: Path) -> list[str]:
-    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as connection:
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
         return [
             row[0].decode()
             for row in connection.execute("SELECT data FROM rows WHERE kind & 15 = 2").fetchall()

@@ -7,6 +7,7 @@ import csv
 import json
 import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -22,12 +23,12 @@ Damage = Callable[[Path], None]
 
 
 def missing(path: Path) -> None:
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db, db:
         db.execute("DELETE FROM rows WHERE id = 300")
 
 
 def changed(path: Path) -> None:
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db, db:
         db.execute("UPDATE rows SET data = x'00' WHERE id = 300")
 
 
@@ -114,7 +115,7 @@ def test_a_last_row_that_cannot_be_keeps_nobody_waiting(tmp_path: Path) -> None:
     path = tmp_path / "kiln.journal"
     path.write_bytes(GOLDEN.read_bytes())
     rows = rows_of(path)
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db, db:
         (last,) = db.execute("SELECT max(batch) FROM batches").fetchone()
         db.execute("UPDATE batches SET last_row = 9000000000000000000 WHERE batch = ?", (last,))
     found = look_at(path)
@@ -148,7 +149,7 @@ def test_nothing_right_is_an_error_as_before(
 ) -> None:
     path = tmp_path / "kiln.journal"
     path.write_bytes(GOLDEN.read_bytes())
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db, db:
         db.execute("DELETE FROM batches WHERE batch = 0")
         db.execute("DELETE FROM rows WHERE id = 1")
     assert main(["orders", str(path)]) == Exit.JOURNAL

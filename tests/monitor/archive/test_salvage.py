@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,7 @@ ROWS = "SELECT t, kind, link, late_ns, signal_dbm, data FROM rows WHERE id <= ? 
 
 def rows_of(path: Path, last: int) -> list[tuple[object, ...]]:
     """Rows as any SQLite tool reads them."""
-    with sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True) as connection:
+    with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection, connection:
         return connection.execute(ROWS, (last,)).fetchall()
 
 

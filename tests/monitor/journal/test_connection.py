@@ -64,18 +64,18 @@ def test_opening_a_file_that_stays_busy_is_told(closed: Path) -> None:
 @pytest.mark.parametrize(
     "reading",
     [
-        lambda path: JournalReader(path).read(0),
-        lambda path: JournalReader(path).last_batch(),
+        lambda reader: reader.read(0),
+        lambda reader: reader.last_batch(),
     ],
 )
-def test_a_damaged_file_is_told(closed: Path, reading: Callable[[Path], object]) -> None:
+def test_a_damaged_file_is_told(closed: Path, reading: Callable[[JournalReader], object]) -> None:
     raw = bytearray(closed.read_bytes())
     # Every page after the first, which holds the marks and the names of the tables, and the
     # second, which holds the header.
     raw[2 * 2048 :] = b"\xa5" * (len(raw) - 2 * 2048)
     closed.write_bytes(raw)
-    with pytest.raises(BadJournal, match="damaged"):
-        reading(closed)
+    with JournalReader(closed) as reader, pytest.raises(BadJournal, match="damaged"):
+        reading(reader)
 
 
 def test_a_closed_reader_is_told_of(closed: Path) -> None:

@@ -82,7 +82,7 @@ def test_anybody_can_tell_without_any_secret(path: Path) -> None:
 
 def remade(path: Path, change: str) -> Path:
     """Somebody changes rows and makes all digests again, with no key, as the page tells."""
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db, db:
         db.execute(change)
         db.execute("UPDATE header SET value = 'open' WHERE key = 'digest'")
         db.execute("UPDATE header SET value = '' WHERE key = 'key_check'")
@@ -138,7 +138,7 @@ def test_another_signer_cannot_pass_for_the_first(path: Path) -> None:
 
 def test_what_is_salvaged_is_no_longer_signed_and_says_so(path: Path) -> None:
     """Its header and so all digests are other ones: the signatures in it are only told of."""
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db, db:
         db.execute("DELETE FROM rows WHERE id = 30")
     with JournalReader(path) as reader:
         key = b"k" * 32 if reader.header().digest == "keyed" else b""
@@ -188,11 +188,11 @@ def test_taken_up_it_goes_on_and_covers_what_a_crash_left(path: Path) -> None:
 
 def test_what_is_gone_on_with_is_what_was_sealed(path: Path) -> None:
     """From the last signature on it comes to the same open digest as from the first commit."""
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db, db:
         db.execute("DELETE FROM rows WHERE id = 40")
         db.execute("DELETE FROM batches WHERE last_row = 40")
     near = signing_here(path).so_far
-    with sqlite3.connect(path) as db:
+    with closing(sqlite3.connect(path)) as db, db:
         stored = dict(db.execute("SELECT key, value FROM header"))
     with closing(files.connect(path, "ro")) as connection:
         first, last = files.batch(connection, 0), files.last_batch(connection)

@@ -3,6 +3,7 @@
 import json
 import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from datetime import UTC
 from itertools import count
 from pathlib import Path
@@ -154,7 +155,10 @@ class Raw:
     """The golden journal's rows as any SQLite tool reads them: nothing of ours in between."""
 
     def __init__(self, path: Path) -> None:
-        with sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True) as connection:
+        with (
+            closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection,
+            connection,
+        ):
             self.rows: list[tuple[int, int, bytes]] = connection.execute(
                 "SELECT t, kind, data FROM rows ORDER BY id"
             ).fetchall()
