@@ -439,7 +439,8 @@ class SequenceAccount:
             return 0
         if gap < 0:
             return self._late(sequence)
-        self._taken_bits = (self._taken_bits << gap + 1 | 1) & _ACCOUNT_MASK
+        if gap or self._taken_bits != _ACCOUNT_MASK:
+            self._taken_bits = (self._taken_bits << gap + 1 | 1) & _ACCOUNT_MASK
         self.highest = sequence
         if gap:
             self.lost += gap

@@ -313,16 +313,16 @@ class Breathing:
             litres = usable_per_litre(bar, self._temperature_c) * volume
             if temperature_c is not None:
                 told_l = usable_per_litre(bar, temperature_c) * volume
-        doubtful = self._is_first or (told and self._by_voice)
-        self._is_first = told and last_l is None and litres is not None
         if litres is not None and last_l is not None:
             used = lost = last_l - litres
             if told_l is not None and self._told_l is not None:
                 lost = self._told_l - told_l
+            doubtful = self._is_first or (told and self._by_voice)
             if not (doubtful and lost > self._limit_l + FREE_FLOW_L_S * seconds):
                 self.consumption.take(used, seconds)
                 if told:
                     self.leaking = self._loss.take(lost, seconds, self._limit_l)
+        self._is_first = told and last_l is None and litres is not None
         self.before_ns = self._last_ns if self._read_ns is None else self._read_ns
         self._last_ns = self._read_ns = t
         self._by_voice = not told

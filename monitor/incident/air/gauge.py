@@ -155,8 +155,7 @@ class GaugeCheck:
         note: bytes,
     ) -> GaugeFault | None:
         """The same for a pressure that a cylinder can have."""
-        heard_s = (t_ns - self._last_ns) / SECOND_NS
-        heard_s = min(heard_s, UNHEARD_S_MAX)
+        heard_s = min((t_ns - self._last_ns) / SECOND_NS, UNHEARD_S_MAX)
         self._last_ns = t_ns
         before, self._before_bar = self._before_bar, bar
         if before == math.inf:

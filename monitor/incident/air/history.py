@@ -26,13 +26,14 @@ class PressureHistory:
         """
         if not (0 <= seconds <= SECONDS_MAX and 0 <= dbar <= DBAR_MAX):
             return
-        if self._seconds and seconds <= self._seconds[-1]:
-            if seconds == self._seconds[-1]:
+        kept = self._seconds
+        if kept and seconds <= kept[-1]:
+            if seconds == kept[-1]:
                 self._dbar[-1] = dbar
             return
-        if len(self._seconds) == POINTS_MAX:
+        if len(kept) == POINTS_MAX:
             self._thin()
-        self._seconds.append(seconds)
+        kept.append(seconds)
         self._dbar.append(dbar)
 
     def points(self) -> tuple[tuple[int, float], ...]:
