@@ -22,6 +22,7 @@ from monitor.incident.picture import Picture
 from monitor.incident.record import events as record
 from monitor.incident.rows import Row, RowKind, Standing
 from monitor.incident.second_place import SecondPlace
+from monitor.incident.signed import Signed
 from monitor.incident.still_heard import StillHeard, Thinned
 from monitor.journal.schema import Batch, Header
 from monitor.journal.writer import JournalWriter
@@ -239,6 +240,7 @@ class History:
             events.SoundState(state=rng.choice(["player", "missing"])),
             events.PackClock(pack=rng.choice(PACKS), ppm=rng.choice([900, -900])),
             BasePower(state=rng.choice(["mains", "battery"]), percent=rng.randrange(101)),
+            Signed(batch=1, digest="0" * 64, signature="0" * 128),
             SecondPlace(state=rng.choice(["ready", "in use", "left"]), rows=3),
             self._thinned(rng.choice(PACKS)),
             events.BoardsAlive(alive=rng.random() < 0.5),
