@@ -3,8 +3,13 @@
 import sys
 
 import pytest
+from hypothesis import settings
 
 from monitor.clock import Clock, Stamp
+
+# No test fails because a machine is slow: time is for the benchmarks.
+settings.register_profile("outby", deadline=None)
+settings.load_profile("outby")
 
 
 class FakeClock(Clock):
