@@ -1,5 +1,6 @@
 """``make`` says in one line what it lacks, and each word works alone."""
 
+import os
 import shutil
 import subprocess
 from pathlib import Path
@@ -16,7 +17,11 @@ def clone(root: Path, tmp_path: Path) -> Path:
 
 
 def make(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(["make", *words], cwd=folder, capture_output=True, text=True, check=False)
+    """Run it as from a shell, though the tests themselves may be run by make."""
+    environ = {name: value for name, value in os.environ.items() if not name.startswith("MAKE")}
+    return subprocess.run(
+        ["make", *words], cwd=folder, env=environ, capture_output=True, text=True, check=False
+    )
 
 
 def python_that(folder: Path, script: str) -> str:
