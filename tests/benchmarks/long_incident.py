@@ -12,7 +12,16 @@ from pathlib import Path
 from monitor import __version__, procedures
 from monitor.clock import Stamp
 from monitor.incident.decoding import row_of
-from monitor.incident.events import Act, Connect, Enter, JoinPack, ListWearer, OffAir, Opened
+from monitor.incident.events import (
+    Act,
+    ComeOut,
+    Connect,
+    Enter,
+    JoinPack,
+    ListWearer,
+    OffAir,
+    Opened,
+)
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.rows import Row, RowKind
 from monitor.journal.schema import Header
@@ -33,7 +42,11 @@ BY = "R. Harrow"
 
 def kept(hours: int = HOURS) -> Path:
     """Give the journal, made if it is not there yet."""
-    path = Path(tempfile.gettempdir()) / f"outby-bench-{__version__}" / f"{hours}-hours.journal"
+    path = (
+        Path(tempfile.gettempdir())
+        / f"outby-bench-{__version__}"
+        / f"{hours}-hours-relieved.journal"
+    )
     whole = path.with_suffix(".whole")
     if not whole.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -87,7 +100,10 @@ def _acts(second: int) -> Iterator[Row]:
     for crew in range(PACKS // CREW):
         wearers = tuple(range(crew * CREW + 1, crew * CREW + CREW + 1))
         name = f"{shift:02}-{crew:02}"
-        acts: tuple[Act, ...] = (OffAir(id=f"off-air-{name}", by=BY, wearers=wearers),)
+        acts: tuple[Act, ...] = (
+            ComeOut(id=f"come-out-{name}", by=BY, wearers=wearers),
+            OffAir(id=f"off-air-{name}", by=BY, wearers=wearers),
+        )
         if (crew + shift) % 2 == 0:
             acts = (
                 Connect(id=f"connect-{name}", by=BY, wearers=wearers),
