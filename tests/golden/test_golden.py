@@ -58,12 +58,13 @@ def test_nothing_in_it_has_been_changed() -> None:
 
 
 def test_a_follower_shows_the_same_end_as_the_fold_of_all_rows() -> None:
-    follower = Follower(JOURNAL)
-    while follower.poll():
-        pass
-    assert follower.picture().t == horizon_of(JOURNAL)
+    with Follower(JOURNAL) as follower:
+        while follower.poll():
+            pass
+        picture = follower.picture()
+    assert picture.t == horizon_of(JOURNAL)
     last = EXPECTED.read_text(encoding="utf-8").rindex("at 600 s: ")
-    assert f"out {follower.picture().came_out}," in EXPECTED.read_text(encoding="utf-8")[last:]
+    assert f"out {picture.came_out}," in EXPECTED.read_text(encoding="utf-8")[last:]
 
 
 def test_the_same_scenario_and_seed_make_the_same_rows(tmp_path: Path, rows: list[Row]) -> None:

@@ -206,5 +206,7 @@ def test_only_what_is_right_is_folded(tmp_path: Path, golden_rows: list[Row]) ->
 def test_an_empty_journal(remade: Remade, tmp_path: Path) -> None:
     path = remade(lambda _: [])
     assert folded(path).opened is None
+    writer = JournalWriter.open(path)
     with pytest.raises(AssertionError):
-        JournalWriter.open(path).commit([], 0, Stamp(0, 0))
+        writer.commit([], 0, Stamp(0, 0))
+    writer.close(final=False)

@@ -45,8 +45,8 @@ def test_board_and_replay_begin_with_them_and_show_the_same(
     assert Keeper(journal, beside(journal)).look()
     names = sorted(Folder(journal).sizes())
     assert len(names) > len(history.rows) // 40
-    begun = Follower(journal, checkpoints=True)
-    assert begun.last_row > len(history.rows) - 40
+    with Follower(journal, checkpoints=True) as begun:
+        assert begun.last_row > len(history.rows) - 40
     pictures = []
     for with_them in (True, False):
         with followed(journal, checkpoints=with_them) as follower:
