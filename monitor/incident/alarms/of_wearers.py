@@ -166,9 +166,9 @@ OF_WEARERS = (
         key_needed=True,
         may_be_shelved=True,
         raised="unreadable, outside the rating, stuck while the wearer moves, rising, falling "
-        "while another supply is noted, or at odds with a spoken reading or with the set's own warning; read out, and over what the least "
-        "breathing leaves of what was read before; danger, if it is put aside, once the estimate "
-        "reaches the low-air value",
+        "while another supply is noted, or at odds with a spoken reading or with the set's own "
+        "warning; read out, and over what the least breathing leaves of what was read before; "
+        "danger, if it is put aside, once the estimate reaches the low-air value",
         clears="gauge and pack read at one time agree, a reading is as low as breathing makes it, "
         "two higher ones running agree, or the officer says which counts",
         to_do="Ask for the gauge again. Enter 16 says which counts.",
