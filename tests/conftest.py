@@ -6,9 +6,11 @@ import pytest
 from hypothesis import settings
 
 from monitor.clock import Clock, Stamp
+from tests.depth import DEPTH
 
-# No test fails because a machine is slow: time is for the benchmarks.
-settings.register_profile("outby", deadline=None)
+# No test fails because a machine is slow, and the gate draws the same each time: what is found by
+# luck is looked for by `make search`.
+settings.register_profile("outby", deadline=None, derandomize=DEPTH == 1)
 settings.load_profile("outby")
 
 
