@@ -16,6 +16,7 @@ from textual.events import Click, Resize
 from textual.events import Key as KeyEvent
 
 from monitor.board.alarm_lines import NO_ALARMS
+from monitor.board.answers import Answers
 from monitor.board.bell import Bell
 from monitor.board.effects import Asking, Command, Effect, Say, act_of
 from monitor.board.hands import Hands
@@ -95,6 +96,7 @@ class BoardApp(LinesApp[Left]):
         self._options = options
         self._hands = Hands(holds=not options.view_only, aids=options.aids)
         self._messages = Messages()
+        self._answers = Answers()
         self._shown = Shown(Desk())
         self._picture: Picture | None = None
         self._lines: Sequence[Line] = ()
@@ -127,12 +129,11 @@ class BoardApp(LinesApp[Left]):
     def tick(self) -> None:
         """Listen to the desk, read, draw if there is reason to."""
         now_ns = self._clock.boot_ns()
-        # Before reading: what the desk calls taken is in the journal by then, so that no word of
-        # it ever stands over a picture without it.
         answers = self._desk.pump(now_ns)
+        news = self._read()
+        answers = self._answers.ready(answers, self._source, now_ns)
         for answer in answers:
             self._answered(answer, now_ns)
-        news = self._read()
         role = self._desk.role
         if role is not None and role.fold not in {0, FOLD_VERSION}:
             self.exit(Left.OTHER_FOLD)

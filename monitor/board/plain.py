@@ -12,6 +12,7 @@ from datetime import tzinfo
 from monitor.board import wording
 from monitor.board.alarm_hands import READ_NS_MIN
 from monitor.board.alarm_lines import waiting
+from monitor.board.answers import Answers
 from monitor.board.bell import Bell
 from monitor.board.effects import Asking, Move, TakeAlarms, act_of
 from monitor.board.forms import Filling
@@ -84,6 +85,7 @@ class PlainBoard:
     _full: int = 0
     _beats: int = 0
     _bell: Bell = field(default_factory=Bell)
+    _answers: Answers = field(default_factory=Answers)
 
     @property
     def closed(self) -> bool:
@@ -93,11 +95,11 @@ class PlainBoard:
     def step(self) -> None:
         """Read what there is and say it."""
         now_ns = self.clock.boot_ns()
-        # Before reading, as on the drawn board: what was taken is in what is read then.
         answers = self.desk.pump(now_ns)
+        fault, news = self._read()
+        answers = self._answers.ready(answers, self.source, now_ns)
         for answer in answers:
             self._answered(answer)
-        fault, news = self._read()
         if self._watchdog is None:
             self._watchdog = Watchdog(now_ns)
         self._watchdog.saw(self.source.horizon, now_ns)

@@ -33,6 +33,9 @@ class Source(Protocol):
     def picture(self) -> Picture:
         """Give the incident at the horizon."""
 
+    def did(self, act_id: str) -> bool:
+        """Tell whether this act has been read and done."""
+
     def log(self) -> Sequence[tuple[int, Act]]:
         """Give the last acts taken and their incident times, newest first."""
 

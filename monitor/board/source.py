@@ -41,6 +41,10 @@ class JournalSource:
         """Give the incident at the horizon."""
         return self._follower.picture()
 
+    def did(self, act_id: str) -> bool:
+        """Tell whether this act has been read and done."""
+        return self._follower.incident.did(act_id)
+
     def log(self) -> Sequence[tuple[int, Act]]:
         """Give the last acts taken and their incident times, newest first."""
         return self._follower.incident.log()

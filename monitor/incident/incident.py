@@ -177,6 +177,10 @@ class Incident:
         found = self._s.wearers.get(wearer) if self._s else None
         return air_detail(self._s, found) if self._s and found else None
 
+    def did(self, act_id: str) -> bool:
+        """Tell whether the act of this id is among those done, the last 20,000 of them."""
+        return self._s is not None and act_id in self._s.acts
+
     def log(self) -> tuple[tuple[int, Act], ...]:
         """The last acts taken and their times, newest first; the whole record is the journal."""
         return tuple(reversed(self._s.log)) if self._s else ()

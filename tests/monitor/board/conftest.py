@@ -429,6 +429,8 @@ class FakeSource:
     announced: bool = False
     acts: tuple[tuple[int, Act], ...] = ()
     """Taken, with their times, newest first."""
+    unread: bool = False
+    """What the desk has taken has not come by way of the rows yet."""
     fault: Exception | None = None
     polls: int = 0
     pictures: int = 0
@@ -448,6 +450,9 @@ class FakeSource:
     @property
     def catching_up(self) -> bool:
         return self.behind_polls > 0
+
+    def did(self, act_id: str) -> bool:
+        return act_id != "" and not self.unread
 
     def log(self) -> tuple[tuple[int, Act], ...]:
         return self.acts

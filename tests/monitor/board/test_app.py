@@ -87,6 +87,27 @@ async def test_what_is_taken_stands_in_the_picture_below_it(
         assert "DEFECT CLEARED" in text_of(board.app)
 
 
+async def test_taken_is_said_once_the_act_stands_on_the_board(
+    make_board: MakeBoard, scenes: Any
+) -> None:
+    """Its rows come by another way than the desk's answer, and later."""
+    board = make_board(scenes.quiet())
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("4", "o")
+        board.source.unread = True
+        board.desk.answer_last()
+        later(board, S // 10)
+        assert "ASKED: out: 4 Alpha 2-2" in text_of(board.app)
+        board.source.unread = False
+        board.source.now = replace(
+            scenes.quiet(), defects=(DefectView("pack 204", "leaks", 0, "R. Harrow"),)
+        )
+        later(board, S // 10)
+        assert "TAKEN: out: 4 Alpha 2-2" in text_of(board.app)
+        await pilot.press("enter", "4", "5")
+        assert "DEFECT CLEARED" in text_of(board.app)
+
+
 async def test_not_taken_use_voice(make_board: MakeBoard, scenes: Any) -> None:
     board = make_board(scenes.quiet())
     async with board.app.run_test(size=(80, 24)) as pilot:

@@ -82,6 +82,17 @@ def test_what_is_taken_is_known_at_once(make_plain: Any, scenes: Any) -> None:
     assert plain.type("cleared")[0].startswith("DEFECT CLEARED")
 
 
+def test_taken_is_said_once_the_act_has_been_read(make_plain: Any, scenes: Any) -> None:
+    plain = make_plain(scenes.quiet())
+    plain.step()
+    plain.type("out 4")
+    plain.source.unread = True
+    plain.desk.answer_last()
+    assert plain.step() == []
+    plain.source.unread = False
+    assert plain.step() == ["TAKEN: out 4."]
+
+
 def test_first_step_says_where_we_are(make_plain: Any, scenes: Any) -> None:
     said = make_plain(scenes.quiet()).step()
     assert "An aid, not a certified safety device." in said[0]
