@@ -81,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _page(follower: "Follower") -> "Page":
-    from monitor.board.handover import handover
+    from monitor.board.pages.handover import handover
 
     digest = digest_line(follower.path)
     while follower.poll() and follower.catching_up:

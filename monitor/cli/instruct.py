@@ -60,9 +60,9 @@ def run(args: argparse.Namespace) -> int:
 
     from rich.console import Console
 
-    from monitor.board.marks import GLYPHS
-    from monitor.board.source import JournalSource
-    from monitor.board.themes import colours_of
+    from monitor.board.session.source import JournalSource
+    from monitor.board.terminal.themes import colours_of
+    from monitor.board.words.marks import GLYPHS
     from monitor.cli.drill import Files
     from monitor.cli.journals import journal_at
     from monitor.cli.watch import ascii_only, can_draw

@@ -15,9 +15,9 @@ from monitor.last_opening import PATH_MAX
 from shared import reading
 
 if TYPE_CHECKING:
-    from monitor.board.forms import Answers, Form
-    from monitor.board.opening import Offer, Opening
-    from monitor.board.opening_page import LinkTry
+    from monitor.board.pages.opening_page import LinkTry
+    from monitor.board.sheets.forms import Answers, Form
+    from monitor.board.sheets.opening import Offer, Opening
     from monitor.incident.procedure import Procedure
     from monitor.last_opening import LastOpening
     from monitor.settings import Settings
@@ -45,7 +45,7 @@ def asked(
     if not typed:
         require_opening(settings)
     from monitor import last_opening
-    from monitor.board.opening import opening_form
+    from monitor.board.sheets.opening import opening_form
 
     form_offer = offer(settings, last_opening.load(last_opening.file_path()))
     form = opening_form(settings, form_offer, clock_checked=clock_checked)
@@ -92,7 +92,7 @@ def _home(text: str) -> str:
 def offer(settings: "Settings", last: "LastOpening") -> "Offer":
     """What can be chosen, and how answers are looked at."""
     from monitor import procedures, roster
-    from monitor.board.opening import Offer, links_said
+    from monitor.board.sheets.opening import Offer, links_said
     from monitor.links.apart import links_of
 
     def procedure(text: str) -> "Procedure | str":
@@ -139,8 +139,8 @@ def _key_fault(text: str, use: str) -> str:
 
 def try_links(settings: "Settings", text: str, use: str) -> "Sequence[LinkTry]":
     """Open each link and close it again; what is not written as links are is told as one."""
-    from monitor.board.opening import links_said
-    from monitor.board.opening_page import LinkTry
+    from monitor.board.pages.opening_page import LinkTry
+    from monitor.board.sheets.opening import links_said
     from monitor.clock import Clock
     from monitor.links.apart import links_of
     from monitor.links.inbox import Inbox
@@ -180,9 +180,9 @@ def _on_screen(form: "Form[Opening]", settings: "Settings") -> "Opening | None":
     from rich.console import Console
 
     from monitor import procedures
-    from monitor.board.marks import GLYPHS
-    from monitor.board.opening_app import OpeningApp, OpeningOptions
-    from monitor.board.themes import colours_of
+    from monitor.board.terminal.opening_app import OpeningApp, OpeningOptions
+    from monitor.board.terminal.themes import colours_of
+    from monitor.board.words.marks import GLYPHS
     from monitor.cli.watch import ascii_only
 
     def rules(text: str) -> "Procedure | None":
@@ -209,8 +209,8 @@ def line_by_line(
     out: Callable[[str], object],
 ) -> "Opening | None":
     """Ask on lines; ``line`` gives the next that is typed, None at the end of them."""
-    from monitor.board.forms import WIPE, Filling
-    from monitor.board.plain_sheets import question
+    from monitor.board.plain.sheets import question
+    from monitor.board.sheets.forms import WIPE, Filling
     from monitor.cli.options import CAUTION
 
     filling = Filling(form)
@@ -245,7 +245,7 @@ def line_by_line(
 def _told(name: str, answers: "Answers", settings: "Settings") -> Sequence[str]:
     """What is to be known of an answer that was just given."""
     from monitor import procedures
-    from monitor.board.procedure_words import main_values
+    from monitor.board.words.procedure_words import main_values
 
     if name == "procedure":
         rules = procedures.load(_home(answers["procedure"].strip()))

@@ -154,7 +154,7 @@ def heed(args: argparse.Namespace, said: BinaryIO) -> None:
     """
     from pydantic import ValidationError
 
-    from monitor.board.recorder_process import TOLD_BYTES_MAX, Told
+    from monitor.board.session.recorder_process import TOLD_BYTES_MAX, Told
 
     try:
         told = Told.model_validate_json(said.read(TOLD_BYTES_MAX))

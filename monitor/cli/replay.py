@@ -136,8 +136,8 @@ def _draw(
 
     from rich.console import Console
 
-    from monitor.board.marks import GLYPHS
-    from monitor.board.themes import colours_of
+    from monitor.board.terminal.themes import colours_of
+    from monitor.board.words.marks import GLYPHS
     from monitor.cli.watch import ascii_only
     from monitor.clock import Clock
     from monitor.replay.app import Recorded, ReplayApp, ReplayOptions

@@ -21,10 +21,10 @@ from monitor.cli.options import (
 from monitor.errors import BadJournal, BadUsage, Exit, NotAnswered, OutbyError
 
 if TYPE_CHECKING:
-    from monitor.board.ports import Reviver
-    from monitor.board.recorder_process import RecorderProcess
-    from monitor.board.sheet_hands import Aids
-    from monitor.board.source import JournalSource
+    from monitor.board.keys.sheet_hands import Aids
+    from monitor.board.session.ports import Reviver
+    from monitor.board.session.recorder_process import RecorderProcess
+    from monitor.board.session.source import JournalSource
     from monitor.cli.interrupted import Choice
     from monitor.clock import Clock
     from monitor.desk_client import DeskClient
@@ -96,7 +96,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show the board until it is left."""
-    from monitor.board.recorder_process import RecorderProcess, to_go_on, to_open
+    from monitor.board.session.recorder_process import RecorderProcess, to_go_on, to_open
     from monitor.cli.interrupted import Choice
     from monitor.cli.opening import asked, remember
     from monitor.cli.record import new_path
@@ -299,8 +299,8 @@ def _desk(
 
 
 def _reviver(recorder: "RecorderProcess", *, view: bool) -> "Reviver":
-    from monitor.board.lock_look import LockLook
-    from monitor.board.revive import LookOn, Revive
+    from monitor.board.session.lock_look import LockLook
+    from monitor.board.session.revive import LookOn, Revive
 
     if view:
         return LookOn(LockLook(recorder.is_free))
@@ -316,10 +316,10 @@ def _draw(
 
     from rich.console import Console
 
-    from monitor.board.app import BoardApp, BoardOptions, Left
-    from monitor.board.marks import GLYPHS
-    from monitor.board.source import JournalSource
-    from monitor.board.themes import colours_of
+    from monitor.board.session.source import JournalSource
+    from monitor.board.terminal.app import BoardApp, BoardOptions, Left
+    from monitor.board.terminal.themes import colours_of
+    from monitor.board.words.marks import GLYPHS
     from monitor.clock import Clock
     from monitor.live_follower import LiveFollower
 
@@ -352,8 +352,8 @@ def _draw(
 def _aids(source: "JournalSource", settings: "Settings") -> "Aids":
     """What sheets are made from. Raises BadFile where own cylinders cannot be read."""
     from monitor import cylinders
-    from monitor.board.sheet_hands import Aids
-    from monitor.board.sheets import LogEntry
+    from monitor.board.keys.sheet_hands import Aids
+    from monitor.board.sheets.common import LogEntry
     from monitor.report.event_words import act_words
     from monitor.report.wears import Person
 
@@ -381,8 +381,8 @@ def _plain(
     """Be the plain board."""
     import uuid
 
-    from monitor.board.plain import PlainBoard
-    from monitor.board.source import JournalSource
+    from monitor.board.plain.app import PlainBoard
+    from monitor.board.session.source import JournalSource
     from monitor.clock import Clock
     from monitor.live_follower import LiveFollower
 

@@ -13,12 +13,12 @@ from pathlib import Path
 
 from textual.events import Key as KeyEvent
 
-from monitor.board import wording
-from monitor.board.lines_app import LinesApp
-from monitor.board.marks import GLYPHS, Glyphs, Look
-from monitor.board.ports import DeskPort, Source
-from monitor.board.screen import opening_screen
-from monitor.board.themes import Colours
+from monitor.board.pages.screen import opening_screen
+from monitor.board.session.ports import DeskPort, Source
+from monitor.board.terminal.lines_app import LinesApp
+from monitor.board.terminal.themes import Colours
+from monitor.board.words import wording
+from monitor.board.words.marks import GLYPHS, Glyphs, Look
 from monitor.clock import Clock
 from monitor.desk import NoAnswer, NotTaken, Taken
 from monitor.errors import OutbyError

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from monitor.board import wording
-from monitor.board.marks import BLANK, Line, Look, Role, clean, crop, fit
-from monitor.board.order_words import row_state
+from monitor.board.words import wording
+from monitor.board.words.marks import BLANK, Line, Look, Role, clean, crop, fit
+from monitor.board.words.order_words import row_state
 from monitor.incident.picture import FALLING, Picture, WearerView
 from monitor.instructor.tail import HowItIs, Really
 from monitor.instructor.trouble import GROUPS, Hand

@@ -7,12 +7,12 @@ from datetime import time, tzinfo
 from textual.events import Key as KeyEvent
 
 from monitor.archive.wall_clock import WallClock
-from monitor.board.effects import Command, Say
-from monitor.board.hands import Hands
-from monitor.board.lines_app import LinesApp
-from monitor.board.marks import GLYPHS, Glyphs, Look
-from monitor.board.screen import opening_screen
-from monitor.board.themes import Colours
+from monitor.board.acts.effects import Command, Say
+from monitor.board.keys.hands import Hands
+from monitor.board.pages.screen import opening_screen
+from monitor.board.terminal.lines_app import LinesApp
+from monitor.board.terminal.themes import Colours
+from monitor.board.words.marks import GLYPHS, Glyphs, Look
 from monitor.clock import Clock
 from monitor.errors import OutbyError
 from monitor.incident.picture import Picture

@@ -4,8 +4,8 @@ The keys of the board that only look (numbers, Up and Down, d, k, s, b, h, Esc) 
 and mean the same; the others are keys that the board does not use.
 """
 
-from monitor.board.keys import KEYS as BOARD_KEYS
-from monitor.board.keys import Key
+from monitor.board.keys.table import KEYS as BOARD_KEYS
+from monitor.board.keys.table import Key
 
 LOOKS = frozenset({"digit", "crew", "leave", "step", "wearer", "sort", "theme", "help", "rub out"})
 """Commands of the board that change nothing but the screen."""

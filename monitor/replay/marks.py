@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from enum import StrEnum
 from typing import NamedTuple
 
-from monitor.board.marks import clean
+from monitor.board.words.marks import clean
 from monitor.incident import events
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Done, Note

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from monitor.board.choosing import names
-from monitor.board.hands import Hands
-from monitor.board.header import Desk
-from monitor.board.marks import BLANK, Line, Look, Role, Segment, crop, fit
-from monitor.board.screen import HELP_HALF, HELP_KEY, Shown, screen
+from monitor.board.keys.hands import Hands
+from monitor.board.lines.header import Desk
+from monitor.board.pages.screen import HELP_HALF, HELP_KEY, Shown, screen
+from monitor.board.words.choosing import names
+from monitor.board.words.marks import BLANK, Line, Look, Role, Segment, crop, fit
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.picture import Picture
 from monitor.replay import marks, pacing, times

@@ -4,8 +4,8 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from datetime import tzinfo
 
-from monitor.board import wording
-from monitor.board.plain_words import first_sentences, sentences
+from monitor.board.plain.words import first_sentences, sentences
+from monitor.board.words import wording
 from monitor.replay.player import Player
 
 SECOND_NS = 1_000_000_000

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from monitor.board.air_chart import air_chart
-from monitor.board.marks import Look
+from monitor.board.lines.air_chart import air_chart
+from monitor.board.words.marks import Look
 from monitor.incident.air.detail import AirDetail, FanPoint
 from tests.benchmarks.measuring import Figure, compare
 

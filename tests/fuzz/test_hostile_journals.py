@@ -13,11 +13,11 @@ from random import Random
 import pytest
 
 import shared
-from monitor.board.hands import Hands
-from monitor.board.header import Desk
-from monitor.board.marks import Look
-from monitor.board.plain_words import first_sentences
-from monitor.board.screen import Shown, screen
+from monitor.board.keys.hands import Hands
+from monitor.board.lines.header import Desk
+from monitor.board.pages.screen import Shown, screen
+from monitor.board.plain.words import first_sentences
+from monitor.board.words.marks import Look
 from monitor.errors import BadJournal, Exit
 from monitor.follower import Follower
 from tests.fuzz.hostile import Ended, check, run

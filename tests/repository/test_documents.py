@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.board.keys import KEYS
+from monitor.board.keys.table import KEYS
 from monitor.cli import COMMANDS
 from monitor.errors import Exit
 from monitor.settings import Settings

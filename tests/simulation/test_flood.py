@@ -11,11 +11,11 @@ from typing import Any
 
 import pytest
 
-from monitor.board.hands import Hands
-from monitor.board.header import Desk
-from monitor.board.marks import ASCII, Look
-from monitor.board.plain_words import sentences
-from monitor.board.screen import Shown, screen
+from monitor.board.keys.hands import Hands
+from monitor.board.lines.header import Desk
+from monitor.board.pages.screen import Shown, screen
+from monitor.board.plain.words import sentences
+from monitor.board.words.marks import ASCII, Look
 from monitor.incident import events
 from monitor.incident.picture import Picture, Priority
 from protocol.packets import Motion

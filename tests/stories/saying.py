@@ -4,12 +4,12 @@ import re
 from collections.abc import Callable
 from datetime import UTC
 
-from monitor.board.columns import COLUMNS, FIGURE, RowContext
-from monitor.board.hands import Hands
-from monitor.board.header import Desk
-from monitor.board.marks import ASCII, Look
-from monitor.board.one_wearer import wearer_page
-from monitor.board.screen import Shown, screen
+from monitor.board.keys.hands import Hands
+from monitor.board.lines.columns import COLUMNS, FIGURE, RowContext
+from monitor.board.lines.header import Desk
+from monitor.board.pages.one_wearer import wearer_page
+from monitor.board.pages.screen import Shown, screen
+from monitor.board.words.marks import ASCII, Look
 from monitor.incident.incident import Incident
 from monitor.incident.picture import AlarmView, WearerView
 from tests.stories.telling import Line

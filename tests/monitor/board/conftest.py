@@ -8,10 +8,10 @@ from typing import Any, Literal
 import pytest
 
 from monitor import procedures
-from monitor.board.app import BoardApp, BoardOptions
-from monitor.board.marks import UNICODE, Glyphs, Look
-from monitor.board.opening import Offer
-from monitor.board.themes import Colours
+from monitor.board.sheets.opening import Offer
+from monitor.board.terminal.app import BoardApp, BoardOptions
+from monitor.board.terminal.themes import Colours
+from monitor.board.words.marks import UNICODE, Glyphs, Look
 from monitor.clock import Clock
 from monitor.desk import NotTaken, Role, Stopping, Taken
 from monitor.desk_client import Answer

@@ -11,14 +11,14 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.board.columns import RowContext, fit_of, layout, wearer_line
-from monitor.board.header import Desk, header_lines
-from monitor.board.one_wearer import wearer_page
-from monitor.board.order_lines import order_block
-from monitor.board.order_page import order_page
-from monitor.board.plain_orders import orders_sentences, roll_call_words
-from monitor.board.plain_words import all_of_wearer, wearer_sentence
-from monitor.board.rows import least_words
+from monitor.board.lines.columns import RowContext, fit_of, layout, wearer_line
+from monitor.board.lines.header import Desk, header_lines
+from monitor.board.lines.order_lines import order_block
+from monitor.board.lines.rows import least_words
+from monitor.board.pages.one_wearer import wearer_page
+from monitor.board.pages.order_page import order_page
+from monitor.board.plain.orders import orders_sentences, roll_call_words
+from monitor.board.plain.words import all_of_wearer, wearer_sentence
 from monitor.incident.picture import AirFrom, NextMark, Picture, WearerView
 
 PSI_PER_BAR = 14.503_773_8

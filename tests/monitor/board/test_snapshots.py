@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from monitor.board.marks import GLYPHS
-from monitor.board.themes import Colours
+from monitor.board.terminal.themes import Colours
+from monitor.board.words.marks import GLYPHS
 from monitor.desk import Role as DeskRole
 
 S = 1_000_000_000

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor import keyfile, last_opening, procedures
-from monitor.board.opening import Opening, opening_form
+from monitor.board.sheets.opening import Opening, opening_form
 from monitor.cli import opening
 from monitor.cli.opening import asked, clock_now, line_by_line, offer, remember, try_links
 from monitor.errors import BadUsage

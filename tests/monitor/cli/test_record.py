@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.board.recorder_process import to_go_on, to_open
+from monitor.board.session.recorder_process import to_go_on, to_open
 from monitor.cli import build_parser, main
 from monitor.cli.record import heed, new_path
 from monitor.errors import BadJournal, Exit

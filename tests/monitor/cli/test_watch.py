@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.board.recorder_process import RecorderProcess, Told
+from monitor.board.session.recorder_process import RecorderProcess, Told
 from monitor.cli import build_parser, watch
 from monitor.errors import BadJournal, BadUsage, Exit, OutbyError
 from monitor.journal.lock import Lock, lock_path

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from rich.cells import cell_len
 
-from monitor.board.marks import Role
+from monitor.board.words.marks import Role
 from monitor.instructor.page import Shown, answers, does, instructor_page
 from monitor.instructor.tail import HowItIs, Really
 from monitor.instructor.trouble import hands

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from monitor.archive.wall_clock import WallClock
-from monitor.board.lines_view import LinesView
+from monitor.board.terminal.lines_view import LinesView
 from monitor.clock import Clock
 from monitor.incident.decoding import event_of, row_of
 from monitor.incident.events import ClockStep, Done

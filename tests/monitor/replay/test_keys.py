@@ -1,6 +1,6 @@
 """The keys of a replay: none that acts, none that means something else on the board."""
 
-from monitor.board import keys as board
+from monitor.board.keys import table as board
 from monitor.replay import keys
 
 

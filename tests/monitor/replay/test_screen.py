@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from monitor.board.hands import Hands
-from monitor.board.marks import Look, Role, width_of
+from monitor.board.keys.hands import Hands
+from monitor.board.words.marks import Look, Role, width_of
 from monitor.incident.rows import Row
 from monitor.replay.keys import KEYS
 from monitor.replay.marks import Mark, MarkKind, mark_of

@@ -1,0 +1,1 @@
+"""What a key, a sheet or a typed line can bring about. Pure."""

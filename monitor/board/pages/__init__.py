@@ -1,0 +1,1 @@
+"""Whole screens and pages, laid out from the parts. Pure."""

@@ -1,0 +1,1 @@
+"""Questions that are filled in, and what comes of them. Pure."""
