@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.board.keys.table import KEYS
+from monitor.board.keys.table import GROUPS, KEYS, TABLE
 from monitor.cli import COMMANDS
 from monitor.errors import Exit
 from monitor.settings import Settings
@@ -54,6 +54,14 @@ def test_the_commands_are_the_ones_of_the_program(readme: str) -> None:
 def test_the_keys_are_the_ones_of_the_board(documents: dict[Path, str]) -> None:
     documented = table(documents[Path("DEVELOPERS.md")], "Keys")
     assert documented == [[key.shown, key.words] for key in KEYS]
+
+
+def test_what_has_two_digits_is_what_the_board_has(readme: str) -> None:
+    rows = []
+    for n, part in GROUPS.items():
+        entries = [f"{e.code[1]} {e.words}" for e in TABLE.entries if e.code[0] == n]
+        rows.append([n, part.lower(), "; ".join(entries)])
+    assert table(readme, "From check-in to handing over") == rows
 
 
 def test_the_caution_stands_before_anything_can_be_run(readme: str) -> None:

@@ -55,6 +55,8 @@ class Mode(Enum):
     """A reason was picked and stands there in words: Enter closes the order."""
     MORE = auto()
     """The table of what has no key of its own: two digits."""
+    FIND = auto()
+    """The same table by letters: letters write, every other key does what it always does."""
     SHEET = auto()
     """A sheet is filled in: keys write."""
 

@@ -196,7 +196,10 @@ class AlarmHands(SheetHands):
     def _enter(self, now_ns: int, picture: Picture) -> Effect | None:
         """Open the table; or do what stands there in words, with the reason that was picked."""
         if self.mode not in SURE:
-            self._open_more(now_ns)
+            if self.mode is Mode.MORE:
+                self._find(now_ns)
+            else:
+                self._open_more(now_ns)
             return None
         if self.mode is Mode.CLOSE_SURE:
             order = self.asked_to_close(picture)

@@ -69,6 +69,8 @@ START_NS = 30_000_000_000
 """So long what a gauge showed at connecting is asked: it has to be called for."""
 _PICKS = {"reset": Mode.RESET, "put aside": Mode.ASIDE_WHY, "take back": Mode.TAKE_BACK}
 """The question about an alarm that a key opens."""
+FINDS = frozenset({"enter", "backspace", "escape", "up", "down"})
+"""Beside letters, what goes on within what letters have found; all else is as ever."""
 UNDOUBTED = QUITS | {"escape"}
 """Keys that may follow anything: they choose nobody and note nothing."""
 _SCREEN: dict[str, ScreenCommand] = {
@@ -116,8 +118,13 @@ class Hands(AlarmHands):
         ``character``: what the key writes, if it writes anything.
         """
         self.expire(now_ns)
+        if self.mode is Mode.MORE and self._is_held(name, now_ns):
+            # Were it let go and no more, letters after it in a burst would be acts.
+            self._doubt_ns = now_ns
+            return None
         if name not in UNDOUBTED and now_ns - self._doubt_ns < DOUBT_NS:
             self._doubt_ns = now_ns
+            self._back()
             return Say(IN_DOUBT)
         return self._press(name, now_ns, picture, character)
 
@@ -129,6 +136,8 @@ class Hands(AlarmHands):
             return self._sheet_key(name, character, now_ns, picture)
         if self.filling is not None:
             self._left(self.filling)  # a way out of the terminal keeps what was typed too
+        if self.mode is Mode.FIND and (name in FINDS or (len(name) == 1 and name.isalpha())):
+            return self._find_key(name, now_ns, picture)
         key = BY_NAME.get(name)
         if self.mode is Mode.ORDER and (key is None or key.does not in IN_ORDER):
             self._back()
@@ -137,13 +146,8 @@ class Hands(AlarmHands):
             return None
         if key.does == "digit":
             return self._digit(name, now_ns, picture)
-        if key.does == "leave":
-            if self.mode is Mode.BOARD:
-                self.watched = self.listed = self.viewed = None
-            self._back()
-            return None
-        if key.does == "quit":
-            self._ask(Mode.QUIT, now_ns)
+        if key.does in {"leave", "quit"}:
+            self._leaves(key.does, now_ns)
             return None
         if key.does == "step":
             return self._step(1 if name == "down" else -1, now_ns, picture)
@@ -153,6 +157,15 @@ class Hands(AlarmHands):
             self._back()
             return Say(VIEW_ONLY)
         return self._command(key, name, now_ns, picture)
+
+    def _leaves(self, does: str, now_ns: int) -> None:
+        """Go back from what is open, or ask whether the board is to be left."""
+        if does == "quit":
+            self._ask(Mode.QUIT, now_ns)
+            return
+        if self.mode is Mode.BOARD:
+            self.watched = self.listed = self.viewed = None
+        self._back()
 
     def _command(self, key: Key, name: str, now_ns: int, picture: Picture) -> Effect | None:
         match key.does:
@@ -182,7 +195,7 @@ class Hands(AlarmHands):
         return self._with_chosen(key, now_ns, picture)
 
     def _of_screen(self, does: str) -> Command:
-        if does == "help" and self.mode is Mode.MORE:
+        if does == "help" and self.mode in {Mode.MORE, Mode.FIND}:
             self._back()  # the keys take the place of the table
         return Command(_SCREEN[does])
 
@@ -203,7 +216,7 @@ class Hands(AlarmHands):
                 return self._reading_digit(digit, now_ns, picture)
             case Mode.NOTE:
                 return self._note(int(digit), picture)
-            case Mode.MORE:
+            case Mode.MORE | Mode.FIND:
                 return self._more_digit(digit, now_ns, picture)
             case Mode.QUIT:
                 return self._leave(digit)

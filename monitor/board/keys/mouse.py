@@ -9,8 +9,7 @@ import re
 from collections.abc import Sequence
 
 from monitor.board.acts.questions import Mode
-from monitor.board.keys.more import BY_CODE
-from monitor.board.keys.table import KEYS
+from monitor.board.keys.table import KEYS, TABLE
 from monitor.incident.picture import Picture
 
 BOTTOM_LINES = 2
@@ -49,8 +48,8 @@ def keys_at(
     text = lines[y]
     if y >= len(lines) - BOTTOM_LINES:
         return _word_at(text, x)
-    if mode is Mode.MORE:
-        found = [m for m in _ENTRY.finditer(text) if m.start() <= x and m[1] in BY_CODE]
+    if mode in {Mode.MORE, Mode.FIND}:
+        found = [m for m in _ENTRY.finditer(text) if m.start() <= x and m[1] in TABLE.by_code]
         return list(found[-1][1]) if found else []
     if mode is Mode.SHEET:
         return _pick_at(text, x)

@@ -11,8 +11,8 @@ from datetime import tzinfo
 
 from monitor.board.acts.effects import Asking, Effect, Say
 from monitor.board.acts.questions import Mode
-from monitor.board.keys.more import BY_CODE, GROUPS, Entry, View
 from monitor.board.keys.order_hands import OrderHands
+from monitor.board.keys.table import GROUPS, TABLE, Key, Table, View
 from monitor.board.sheets.common import Context, LogEntry, Opener, Sheet
 from monitor.board.sheets.forms import Filling
 from monitor.incident.picture import Picture
@@ -21,6 +21,8 @@ KEPT_MAX = 8
 """Sheets that were left or are on their way; the one that was left first gives way."""
 MORE_NS = 30_000_000_000
 """So long the table stands open: it is to be read."""
+FIND_NS = 15_000_000_000
+"""So long letters write with no key between: they are acts again soon if somebody turns away."""
 LEAVES = "escape"
 LEFT = "left; what was typed is there when it is opened again"
 READ_ENTER_NS = 1_500_000_000
@@ -44,6 +46,8 @@ class Aids:
     """Litres of water and rated bar, by the name as it is typed."""
     log: Callable[[], Sequence[LogEntry]] = tuple
     emergency_form: Callable[[int], Sequence[tuple[str, str]]] = field(default=lambda _number: ())
+    table: Table = TABLE
+    """Everything that can be done."""
 
 
 @dataclass(slots=True)
@@ -59,6 +63,8 @@ class SheetHands(OrderHands):
     """The page that is looked at."""
     page: int = 0
     """Of what is looked at, where it takes more than one."""
+    place: int = 0
+    """Of what is marked among what letters have found."""
     _opener: Opener | None = None
     """What made the sheet that is open, ..."""
     _for: tuple[int, ...] = ()
@@ -78,7 +84,7 @@ class SheetHands(OrderHands):
     @property
     def elsewhere(self) -> bool:
         """Something else than the list of wearers is looked at."""
-        return self.viewed is not None or self.mode in {Mode.MORE, Mode.SHEET}
+        return self.viewed is not None or self.mode in {Mode.MORE, Mode.FIND, Mode.SHEET}
 
     def asked(self, act_id: str) -> None:
         """Take note that what the last sheet made is asked for under this id."""
@@ -102,28 +108,69 @@ class SheetHands(OrderHands):
         self.mode = Mode.MORE
         self.typed = ""
         self.until_ns = now_ns + MORE_NS
+        self._last_enter_ns = now_ns
+
+    @property
+    def found(self) -> list[Key]:
+        """What the letters so far find."""
+        return self.aids.table.found(self.typed)
+
+    def _find(self, now_ns: int) -> None:
+        """Have letters write from now on, in the table that stands open."""
+        self.mode = Mode.FIND
+        self.typed = ""
+        self.place = 0
+        self.until_ns = now_ns + FIND_NS
+
+    def _find_key(self, name: str, now_ns: int, picture: Picture) -> Effect | None:
+        """A letter narrows the table, Up and Down move the mark, Enter opens what is marked."""
+        self.until_ns = now_ns + FIND_NS
+        if self._is_held(name, now_ns):
+            return None
+        if name == "backspace":
+            self.typed, self.place = self.typed[:-1], 0
+        elif name in {"up", "down"}:
+            step = 1 if name == "down" else -1
+            self.place = (self.place + step) % max(1, len(self.found))
+        elif name == "escape":
+            self._open_more(now_ns)
+        elif name == "enter":
+            thing = self.found[self.place]
+            if thing.opens is not None:
+                return self.open(thing, picture)
+            self._back()
+            return Say(f"{thing.words}: its key is {thing.shown}")
+        elif self.aids.table.found(self.typed + name):
+            self.typed, self.place = self.typed + name, 0
+        else:
+            return Say(f"nothing begins with {self.typed + name}; letters are keys again after Esc")
+        return None
 
     def _more_digit(self, digit: str, now_ns: int, picture: Picture) -> Effect | None:
+        if self.mode is Mode.FIND:
+            self._open_more(now_ns)
         self.until_ns = now_ns + MORE_NS
         if not self.typed and digit in GROUPS:
             self.typed = digit
             return None
         code, self.typed = self.typed + digit, ""
-        entry = BY_CODE.get(code)
+        entry = self.aids.table.by_code.get(code)
         return Say(f"nothing has number {code}") if entry is None else self.open(entry, picture)
 
-    def open(self, entry: Entry, picture: Picture) -> Effect | None:
+    def open(self, entry: Key, picture: Picture) -> Effect | None:
         """Open a page or a sheet; a sheet that was left before is there with what was typed."""
-        if isinstance(entry.does, View):
+        opener = entry.opens
+        assert opener is not None, "only what has digits is opened"
+        if isinstance(opener, View):
             self._back()
-            self.viewed, self.page = entry.does, 0
+            self.viewed, self.page = opener, 0
             return None
         if not self.holds:
             self._back()
             return Say(VIEW_ONLY)
-        self._opener, self._for = entry.does, self.chosen
+        self._opener, self._for = opener, self.chosen
         self._back()
-        sheet = entry.does(self._context(picture))
+        sheet = opener(self._context(picture))
         if isinstance(sheet, Say):
             return sheet
         self._fill(sheet, self._kept.get((sheet.name, sheet.about)))

@@ -14,7 +14,6 @@ from monitor.board.acts.questions import (
     minutes_for,
 )
 from monitor.board.keys.hands import READING_DIGITS, Hands
-from monitor.board.keys.more import more_page
 from monitor.board.keys.table import help_texts
 from monitor.board.lines import order_lines
 from monitor.board.lines.alarm_lines import (
@@ -28,6 +27,7 @@ from monitor.board.lines.columns import RowContext
 from monitor.board.lines.header import Desk, header_lines, unjoined_line
 from monitor.board.lines.rows import list_lines
 from monitor.board.pages.form_page import form_page, form_prompt
+from monitor.board.pages.more_page import find_page, more_page
 from monitor.board.pages.one_wearer import Page, wearer_page
 from monitor.board.pages.order_page import order_page
 from monitor.board.pages.view_pages import view_page
@@ -42,6 +42,7 @@ CHOSEN_MORE = (
     "",
 )
 CHOSEN_STEPS = "c on air  e gone in  i at objective  n sent on  u started back  o out  x off air"
+FIND_KEYS = "letters  Up Down  Enter opens what is marked  Space takes the alarm  Esc the table"
 CAUTION_LINES = (
     "An aid, not a certified safety device. The wearer's gauge and warning device,",
     "the maker's instructions and local rules come first; keep tallies and paper.",
@@ -112,7 +113,7 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     head += panel
     readable = bool(panel) and len(head) <= look.height
     bottom = _bottom(picture, look, hands, shown)
-    read_whole = shown.help_page or hands.mode is Mode.MORE
+    read_whole = shown.help_page or hands.mode in {Mode.MORE, Mode.FIND}
     unjoined = None if read_whole else unjoined_line(picture, look)
     if unjoined is not None:
         bottom.insert(0, unjoined)
@@ -140,7 +141,9 @@ def _middle(picture: Picture, look: Look, hands: Hands, shown: Shown, room: int)
     if hands.mode is Mode.SHEET and hands.filling is not None:
         return form_page(hands.filling, look, room)  # what is asked, over what was looked at
     if hands.mode is Mode.MORE:
-        return more_page(look, room, hands.typed)
+        return more_page(look, room, hands.typed, hands.aids.table)
+    if hands.mode is Mode.FIND:
+        return find_page(look, room, hands.found, hands.place)
     if shown.help_page:
         return help_page(look, room, shown.help_page)
     if hands.viewed is not None:
@@ -242,7 +245,9 @@ def prompt_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] 
             return form_prompt(hands.filling)
         case Mode.MORE:
             whose = f" for {names(picture, hands.chosen)}" if hands.chosen else ""
-            return f"MORE{whose}: two digits  {hands.typed}_", "Esc the board"
+            return f"MORE{whose}: two digits  {hands.typed}_", "Enter: by letters    Esc the board"
+        case Mode.FIND:
+            return f"FIND: {hands.typed}_    LETTERS WRITE", FIND_KEYS
         case Mode.BOARD:
             return _chosen_lines(picture, hands, width)
     if hands.mode in ORDER_MODES:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection, Iterator, Sequence
 
-from monitor.board.keys.more import View
+from monitor.board.keys.table import View
 from monitor.board.lines.alarm_lines import is_new, is_over
 from monitor.board.pages.one_wearer import Page
 from monitor.board.sheets.after import told

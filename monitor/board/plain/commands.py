@@ -9,18 +9,15 @@ from monitor.board.acts.effects import (
     Reading,
     ResetAlarm,
     SilenceSound,
-    Step,
     TakeAlarms,
     TakeBackAlarm,
     WriteAct,
 )
 from monitor.board.acts.questions import called, why_no_reset
+from monitor.board.keys.table import TABLE
 from monitor.board.lines.alarm_lines import is_new
-from monitor.board.plain.order_commands import HELP as ORDER_HELP
 from monitor.board.plain.order_commands import order_command
-from monitor.board.plain.record_commands import HELP as RECORD_HELP
 from monitor.board.plain.record_commands import record_command
-from monitor.board.plain.sheets import HELP as SHEET_LIST
 from monitor.board.plain.sheets import HELP_SHEET
 from monitor.board.plain.words import alarms_sentences, summary, wearer_sentence
 from monitor.board.sheets.common import act, far_under, why_no_reading
@@ -32,50 +29,8 @@ from monitor.incident.picture import Picture, WearerView
 
 TYPED_MAX = 400
 """Characters of a line that are read."""
-HELP = (
-    "take            take the first alarm that waits, as last said",
-    "take 3          take alarm 3",
-    "silence         silence all sound for 60 s; silence 90: for 90 s, at most 120",
-    "reset 3 REASON  let go of alarm 3, which is over, for that reason",
-    "aside 3 10 WHY  put alarm 3, a caution, aside for 10 min, for that reason",
-    "return 3        let alarm 3, which is put aside, come back",
-    "on 4 5          wearers 4 and 5 have connected to air",
-    "in 4 5          have gone in",
-    "reached 4 5     have reached the objective",
-    "onward 4 5      are sent on to a new objective",
-    "back 4 5        have started back",
-    "supply 4 5      breathe from another supply",
-    "own 4 5         from the own cylinder again",
-    "out 4 5         have come out",
-    "off 4 5         no longer breathe from the set",
-    "read 4 147      wearer 4 said that the gauge shows 147",
-    "start 4 280     the gauge of wearer 4 showed 280 at connecting",
-    "counts 4 pack   of pack and voice at odds the pack counts; counts 4 voice",
-    "lowest 4 147    the lowest gauge in the crew of wearer 4 shows 147",
-    "wearer 4        all of wearer 4: air, plan, forecast, signal, and their rules",
-    "who             everybody, one line each",
-    "alarms          every alarm, one line each",
-    "help            these words",
-    *RECORD_HELP,
-    *SHEET_LIST,
-    *HELP_SHEET,
-    *ORDER_HELP,
-    "record          record again after a stop",
-    "quit            leave; recording goes on",
-    "quit stop       leave; recording stops",
-)
+HELP = (*TABLE.typed_help(), *HELP_SHEET)
 START_EXAMPLE = {"bar": 280, "psi": 4060}
-_STEPS: dict[str, Step] = {
-    "on": "connect",
-    "in": "enter",
-    "reached": "objective",
-    "onward": "new objective",
-    "back": "start back",
-    "supply": "other supply",
-    "own": "own supply",
-    "out": "out",
-    "off": "off air",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +58,7 @@ Typed = Asking | Leave | RecordAgain | LookAt | list[str]
 def command(typed: str, picture: Picture) -> Typed:
     """Read one typed line: something to ask for, to look at, to leave, or what to answer."""
     word, *rest = typed[:TYPED_MAX].casefold().split() or [""]
-    if word in _STEPS:
+    if word in TABLE.step_words:
         return _move(word, rest, picture)
     match word, rest:
         case "take", _:
@@ -176,7 +131,7 @@ def _move(word: str, rest: list[str], picture: Picture) -> Move | list[str]:
     known = {w.wearer for w in picture.wearers}
     if not numbers or len(numbers) != len(rest) or not set(numbers) <= known:
         return [f"{word}: say the numbers of wearers on the board."]
-    return Move(_STEPS[word], numbers, f"{word} {' '.join(rest)}")
+    return Move(TABLE.step_words[word], numbers, f"{word} {' '.join(rest)}")
 
 
 def _take(rest: list[str], picture: Picture) -> TakeAlarms | list[str]:

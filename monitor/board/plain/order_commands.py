@@ -14,19 +14,6 @@ from monitor.incident.picture import Picture
 
 BY = "by:"
 """What follows this word is who gave the order, if it was given elsewhere."""
-HELP = (
-    "evacuate all    everybody under air is to come out; evacuate 4 5: these alone;",
-    "                evacuate crew 4 7: their crews; by: NAME, if given elsewhere",
-    "comeout 4 WHY   the crew of wearer 4 is to come out, routine, for that reason",
-    "roll            call the roll; roll 4 5, roll crew 4",
-    "test all        does an order reach the packs? test 4, test crew 4",
-    "voice 4 5       have answered by voice; voice crew 4",
-    "close 2 WHY     close order 2 with somebody open in it, for that reason",
-    "ready 7         the crew of wearer 7 is ready as emergency crew",
-    "commit 7        it is sent in as that",
-    "standdown 7     it is one no more",
-    "orders          every order, and who keeps it open",
-)
 _GIVEN: dict[str, OrderName] = {
     "evacuate": "evacuate",
     "comeout": "come out",

@@ -11,13 +11,6 @@ from monitor.incident.picture import Picture
 SIZE = ("water_volume_l", "rated_bar")
 NOBODY = "none"
 """In place of a pack's number: this wearer has no telemetry any more."""
-HELP = (
-    "note WORDS      write a remark down; note 4 WORDS: of wearer 4",
-    "place 4 5 WORDS where wearers 4 and 5 are, as last told; place crew 4 WORDS",
-    "join 4 4799     wearer 4 has pack 4799; join 4 4799 6.8 300: and that cylinder;",
-    "                join 4 none 6.8 300: no telemetry, cylinder of 6.8 L, 300 bar",
-    "packs           packs that are heard and belong to nobody on the board",
-)
 
 
 def record_command(words: list[str], picture: Picture) -> WriteAct | list[str] | None:

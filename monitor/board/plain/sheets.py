@@ -9,8 +9,8 @@ from collections.abc import Callable
 from typing import Any
 
 from monitor.board.acts.effects import Asking, Say
-from monitor.board.keys.more import BY_COMMAND, ENTRIES, View
 from monitor.board.keys.sheet_hands import Aids
+from monitor.board.keys.table import View
 from monitor.board.pages.view_pages import view_page
 from monitor.board.plain.order_commands import wearers_named
 from monitor.board.sheets.common import Context
@@ -24,7 +24,6 @@ EVACUATE = "evacuate"
 LINES_MAX = 1_000
 """Of a page that is told at once."""
 WIDTH = 200
-HELP = tuple(f"{e.command:<16}{e.words}{' (asks)' * e.acts}" for e in ENTRIES if e.command)
 HELP_SHEET = (
     "task 3 4, task crew 3: of those; it asks line by line: an empty line leaves what",
     "                stands there, cancel leaves it; take and silence work meanwhile",
@@ -38,18 +37,18 @@ def open_sheet(
 
     ``now`` gives the picture of the moment at which the last answer is in.
     """
-    entry = BY_COMMAND.get(words[0].casefold()) if words else None
-    if entry is None:
+    entry = aids.table.by_word.get(words[0].casefold()) if words else None
+    if entry is None or entry.opens is None:
         return None
-    if isinstance(entry.does, View):
-        return told(entry.does, picture, aids)
+    if isinstance(entry.opens, View):
+        return told(entry.opens, picture, aids)
     chosen, left = wearers_named(words[1:], picture) if words[1:] else ((), [])
     if left or (words[1:] and not chosen):
-        return [f"{entry.command}: say numbers of wearers on the board, or nothing."]
+        return [f"{entry.word}: say numbers of wearers on the board, or nothing."]
     context = Context(
         picture, chosen, aids.zone, aids.log(), aids.emergency_form, aids.cylinders, now
     )
-    sheet = entry.does(context)
+    sheet = entry.opens(context)
     if isinstance(sheet, Say):
         return [f"{sheet.words[:1].upper()}{sheet.words[1:]}."]
     return Filling(sheet)

@@ -141,6 +141,18 @@ def test_orders_open(
     assert snap_compare(board.app, terminal_size=(80, 24), press=keys)
 
 
+def test_found_by_letters(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, clock: Any
+) -> None:
+    async def slowly(pilot: Any) -> None:
+        for key in ("4", "enter", "enter", "r", "e"):
+            clock.pass_ns(300_000_000)
+            await pilot.press(key)
+
+    board = make_board(scenes.trouble())
+    assert snap_compare(board.app, terminal_size=(80, 24), run_before=slowly)
+
+
 @pytest.mark.parametrize("colours", [Colours.FULL, Colours.NONE], ids=lambda c: c.value)
 def test_roll_call(
     snap_compare: Any, make_board: Callable[..., Any], scenes: Any, colours: Colours
@@ -151,7 +163,12 @@ def test_roll_call(
 
 @pytest.mark.parametrize(
     "keys",
-    [["enter"], ["4", "enter", "1", "5", "1", "enter"], ["enter", "6", "1"], ["enter", "5", "4"]],
+    [
+        ["enter"],
+        ["4", "enter", "1", "5", "1", "enter"],
+        ["enter", "6", "1"],
+        ["enter", "5", "4"],
+    ],
     ids=["more", "sheet", "check-in", "close"],
 )
 def test_more_to_do(

@@ -8,8 +8,8 @@ import pytest
 from monitor.board.acts.effects import Asking, Command, Effect, Say, TakeAlarms, act_of
 from monitor.board.acts.questions import Mode
 from monitor.board.keys.hands import Hands
-from monitor.board.keys.more import View
 from monitor.board.keys.sheet_hands import KEPT_MAX, LEFT, MORE_NS, VIEW_ONLY, Aids
+from monitor.board.keys.table import View
 from monitor.incident.picture import Phase, Picture, Signal, UnjoinedView
 
 S = 1_000_000_000

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from rich.cells import cell_len
 
-from monitor.board.keys.more import View
+from monitor.board.keys.table import View
 from monitor.board.pages.view_pages import view_page
 from monitor.board.sheets.common import LogEntry
 from monitor.board.words.marks import Role

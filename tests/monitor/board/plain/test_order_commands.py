@@ -12,7 +12,6 @@ from monitor.board.acts.effects import (
     GiveAnOrder,
 )
 from monitor.board.plain.commands import HELP, command
-from monitor.board.plain.order_commands import HELP as ORDER_HELP
 
 
 @pytest.mark.parametrize(
@@ -112,6 +111,6 @@ def test_what_stands(scenes: Any) -> None:
 
 
 def test_help_has_them(scenes: Any) -> None:
-    assert set(ORDER_HELP) < set(HELP)
+    words = {line.split()[0] for line in HELP}
+    assert words >= {"evacuate", "comeout", "roll", "test", "voice", "close", "ready", "commit"}
     assert command("help", scenes.quiet()) == list(HELP)
-    assert max(map(len, ORDER_HELP)) <= 80

@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 
 from monitor.board.keys.sheet_hands import Aids
+from monitor.board.keys.table import TABLE
 from monitor.board.plain.sheets import (
-    HELP,
     HELP_SHEET,
     is_command,
     open_sheet,
@@ -64,8 +64,9 @@ def test_a_question_says_what_is_wanted_and_what_stands_there(scenes: Any) -> No
 
 
 def test_help_names_every_word_and_fits_80_columns() -> None:
-    assert any(line.startswith("checkin ") and "(asks)" in line for line in HELP)
-    assert all(len(line) <= 80 for line in (*HELP, *HELP_SHEET))
+    lines = TABLE.typed_help()
+    assert any(line.startswith("checkin ") and "(asks)" in line for line in lines)
+    assert all(len(line) <= 80 for line in (*lines, *HELP_SHEET))
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from monitor.board.acts.effects import Say, WriteAct, act_of
-from monitor.board.keys.more import BY_CODE, BY_COMMAND, ENTRIES, GROUPS, View, more_page
+from monitor.board.keys.table import GROUPS, TABLE, View
 from monitor.board.pages.form_page import form_prompt
+from monitor.board.pages.more_page import more_page
 from monitor.board.plain.commands import HELP
 from monitor.board.sheets.after import close
 from monitor.board.sheets.common import Context, LogEntry
@@ -53,9 +54,10 @@ def context(scenes: Any) -> Context:
 
 def act(context: Context, code: str, *answers: str) -> Act:
     """Open the sheet of this number, answer line by line, and give the act that comes of it."""
-    entry = BY_CODE[code]
-    assert not isinstance(entry.does, View)
-    sheet = entry.does(context)
+    entry = TABLE.by_code[code]
+    assert entry.opens is not None
+    assert not isinstance(entry.opens, View)
+    sheet = entry.opens(context)
     assert not isinstance(sheet, Say), sheet
     filling = Filling(sheet)
     made = None
@@ -71,9 +73,10 @@ def act(context: Context, code: str, *answers: str) -> Act:
 
 
 def complaint(context: Context, code: str, *answers: str) -> str:
-    entry = BY_CODE[code]
-    assert not isinstance(entry.does, View)
-    sheet = entry.does(context)
+    entry = TABLE.by_code[code]
+    assert entry.opens is not None
+    assert not isinstance(entry.opens, View)
+    sheet = entry.opens(context)
     if isinstance(sheet, Say):
         return sheet.words
     filling = Filling(sheet)
@@ -171,7 +174,7 @@ def test_the_act_that_comes_of_a_sheet(
 
 
 def test_every_sheet_is_among_them() -> None:
-    assert {code for code, *_ in CASES} == {entry.code for entry in ENTRIES if entry.acts}
+    assert {code for code, *_ in CASES} == {entry.code for entry in TABLE.entries if entry.acts}
 
 
 @pytest.mark.parametrize(
@@ -218,10 +221,11 @@ def test_nothing_to_do_is_said(context: Context) -> None:
 
 
 def test_the_next_pack_is_asked_for_at_once_unless_somebody_is_chosen(context: Context) -> None:
-    entry = BY_CODE["11"]
-    assert not isinstance(entry.does, View)
+    entry = TABLE.by_code["11"]
+    assert entry.opens is not None
+    assert not isinstance(entry.opens, View)
     for chosen, again in (((), True), ((7,), False)):
-        sheet = entry.does(replace(context, chosen=chosen))
+        sheet = entry.opens(replace(context, chosen=chosen))
         assert not isinstance(sheet, Say)
         assert sheet.again is again
 
@@ -236,27 +240,27 @@ def test_closing_asks_why_only_if_something_is_open(context: Context) -> None:
 
 
 def test_numbers_and_words_are_given_once_and_have_a_group() -> None:
-    assert len(BY_CODE) == len(ENTRIES)
-    assert len(BY_COMMAND) == sum(bool(entry.command) for entry in ENTRIES)
+    assert len(TABLE.by_code) == len(TABLE.entries)
+    assert len(TABLE.by_word) == sum(bool(entry.word) for entry in TABLE.entries)
     own = {"21": "place", "23": "note", "62": "alarms"}
-    assert {entry.code for entry in ENTRIES if not entry.command} == set(own)
+    assert {entry.code for entry in TABLE.entries if not entry.word} == set(own)
     assert all(any(line.startswith(f"{word} ") for line in HELP) for word in own.values())
-    assert {entry.code[0] for entry in ENTRIES} == set(GROUPS)
-    assert all(len(entry.code) == 2 and entry.code.isdigit() for entry in ENTRIES)
+    assert {entry.code[0] for entry in TABLE.entries} == set(GROUPS)
+    assert all(len(entry.code) == 2 and entry.code.isdigit() for entry in TABLE.entries)
 
 
 def test_the_whole_table_fits_80_by_24_below_three_lines_of_alarms(scenes: Any) -> None:
     # 24 lines, less two of the header, three of alarms, two at the bottom; and in the worst case
     # less one of what is put aside and two of orders that stand.
     for room, headings in ((17, True), (14, False)):
-        page = more_page(scenes.look(), room, "")
+        page = more_page(scenes.look(), room, "", TABLE)
         assert not page.more
         _whole(page, headings=headings)
 
 
 def _whole(page: Any, *, headings: bool) -> None:
     told = "\n".join("".join(text for text, _ in line) for line in page.lines)
-    assert all(f"{entry.code}  {entry.words}" in told for entry in ENTRIES)
+    assert all(f"{entry.code}  {entry.words}" in told for entry in TABLE.entries)
     assert all((f"{n}  {words}" in told) is headings for n, words in GROUPS.items())
     for line in page.lines:
         assert cell_len("".join(text for text, _ in line)) <= 80
@@ -274,9 +278,11 @@ ANSWERS = st.one_of(
 @given(st.data())
 def test_whatever_is_typed_no_sheet_makes_what_is_no_act(context: Context, data: Any) -> None:
     """The model of the act would raise, and the board would be gone."""
-    entry = data.draw(st.sampled_from([e for e in ENTRIES if e.acts]))
+    entry = data.draw(st.sampled_from([e for e in TABLE.entries if e.acts]))
     chosen = data.draw(st.sampled_from(((), (3,), (3, 4))))
-    sheet = entry.does(replace(context, chosen=chosen))
+    assert entry.opens is not None
+    assert not isinstance(entry.opens, View)
+    sheet = entry.opens(replace(context, chosen=chosen))
     if isinstance(sheet, Say):
         return
     filling = Filling(sheet)
@@ -309,8 +315,10 @@ def test_a_set_without_mark_or_pack_is_called_as_the_board_calls_it(context: Con
 
 
 def test_what_is_wanted_fits_the_narrowest_screen(context: Context) -> None:
-    for entry in ENTRIES:
-        sheet = None if isinstance(entry.does, View) else entry.does(context)
+    for entry in TABLE.entries:
+        sheet = (
+            None if entry.opens is None or isinstance(entry.opens, View) else entry.opens(context)
+        )
         if sheet is None or isinstance(sheet, Say):
             continue
         filling = Filling(sheet)
