@@ -42,7 +42,7 @@ CHOSEN_MORE = (
     "",
 )
 CHOSEN_STEPS = "c on air  e gone in  i at objective  n sent on  u started back  o out  x off air"
-FIND_KEYS = "letters  Up Down  Enter opens what is marked  Space takes the alarm  Esc the table"
+FIND_KEYS = "letters  Up Down  Enter opens the marked  Space takes the alarm  Esc the table"
 CAUTION_LINES = (
     "An aid, not a certified safety device. The wearer's gauge and warning device,",
     "the maker's instructions and local rules come first; keep tallies and paper.",
