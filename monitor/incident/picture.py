@@ -100,6 +100,8 @@ class AirView:
     rate_about: bool = False
     """Less than three minutes are behind it."""
     next: NextMark | None = None
+    ahead: tuple[NextMark, ...] = ()
+    """What comes after ``next``, in this order: the low-air value, nothing left."""
     turn_bar: float | None = None
     """Where this wearer's crew must start back, on this wearer's gauge."""
     start_bar: float | None = None
@@ -161,6 +163,8 @@ class WearerView:
     """What this wearer's gauge reads in, ``bar`` or ``psi``."""
     apparatus: str = "open circuit"
     """For any other kind there are clocks and readings, and no forecast."""
+    entered_ns: int | None = None
+    """So long ago this wearer went in; None: not."""
     objective_ns: int | None = None
     """So long ago the objective was reached; None: not, or sent on since."""
     back_ns: int | None = None

@@ -4,7 +4,7 @@ from dataclasses import replace
 from functools import partial
 
 from monitor.incident import grouping, wording
-from monitor.incident.air.next_mark import Standing, next_mark, target_of
+from monitor.incident.air.next_mark import Standing, Target, next_mark, target_of
 from monitor.incident.air.shown import SMALLEST_CYLINDER_L, air_view
 from monitor.incident.alarms import ordering, over
 from monitor.incident.alarms.catalogue import row_word
@@ -70,6 +70,7 @@ def wearer_view(
         frames_late=contact.late if contact else 0,
         unit=s.unit(wearer),
         apparatus=s.apparatus(wearer, contact),
+        entered_ns=_since(s, wear.entered_ns if wear else None),
         objective_ns=_since(s, wear.objective_ns if wear else None),
         back_ns=_since(s, wear.back_ns if wear else None),
         augmented=wear is not None and wear.augmented,
@@ -208,6 +209,8 @@ def air_in_full(s: Situation, wearer: Wearer, contact: Contact | None) -> AirVie
         return air
     sums = wear.breathing.consumption.sums
     recent, mean = sums.recent_l_s(), sums.mean_l_s()
+    standing = None if air.pressure_bar is None else standing_of(s, wearer, wear)
+    mark = None if standing is None else mark_of(standing, wearer, wear, air)
     # Written out: ``replace`` takes five times as long, and this is a tenth of a picture.
     return AirView(
         source=air.source,
@@ -221,7 +224,8 @@ def air_in_full(s: Situation, wearer: Wearer, contact: Contact | None) -> AirVie
         rate_l_min=None if recent is None else recent * 60,
         rate_mean_l_min=None if mean is None else mean * 60,
         rate_about=sums.seconds < STEADY_S,
-        next=mark_of(s, wearer, wear, air),
+        next=mark,
+        ahead=() if standing is None or mark is None else marks_after(standing, mark, air),
         turn_bar=wear.turn.bar if wear.turn else None,
         start_bar=wear.way.start_bar if wear.way else None,
         start_from=wear.start_from,
@@ -253,13 +257,22 @@ def standing_of(s: Situation, wearer: Wearer, wear: Wear) -> Standing | None:
     )
 
 
-def mark_of(s: Situation, wearer: Wearer, wear: Wear, air: AirView) -> NextMark | None:
+def mark_of(standing: Standing, wearer: Wearer, wear: Wear, air: AirView) -> NextMark | None:
     """What the air of this wearer comes to next."""
-    standing = standing_of(s, wearer, wear)
-    if standing is None or air.pressure_bar is None:
-        return None
+    assert air.pressure_bar is not None, "there is a reading"
     turn = wear.turn.bar if wear.turn else None
     # On air at the door the way in has not begun, but the mark is the earlier one all the same.
     back = wear.back_ns is not None or wearer.phase is Phase.OUT
     target, bar = target_of(air.pressure_bar, turn, air.low_air_bar, back=back)
     return next_mark(standing, target, bar, wear.turn_ns if target == "turn" else None)
+
+
+def marks_after(standing: Standing, mark: NextMark, air: AirView) -> tuple[NextMark, ...]:
+    """What this wearer's air comes to after its next mark."""
+    if mark.target == "empty":
+        return ()
+    bars: list[tuple[Target, float]] = [("empty", 0.0)]
+    if mark.target == "turn" and air.low_air_bar is not None:
+        bars.insert(0, ("low", air.low_air_bar))
+    told = (next_mark(standing, target, bar, None) for target, bar in bars)
+    return tuple(later for later in told if later is not None)

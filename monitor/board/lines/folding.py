@@ -1,11 +1,13 @@
 """Which lines the list of wearers has when there are more wearers than lines. Pure.
 
-Wearers stand by crew in the order in which they were checked in, and never move. When lines run
-out, quiet ones give way in fixed steps, each only as far as needed:
+Wearers stand by crew in the order in which they were checked in, and never move; each crew has a
+line of its own above them. When lines run out, quiet ones give way in fixed steps, each only as far
+as needed:
 
-1. a quiet crew folds to one line: crews not under air first, then from the last checked in;
-2. folded crews join one line at the end, ``+ 4 quiet crews``;
-3. quiet mates of crews with something abnormal join that line too.
+1. a quiet crew folds to its own line: crews not under air first, then from the last checked in;
+2. quiet mates of crews with something abnormal fold into their crew's line;
+3. folded crews join one line at the end, ``+ 4 quiet crews``, the emergency crew last;
+4. the lines of crews with something abnormal, and all quiet mates, join that line too.
 
 An abnormal or selected wearer keeps a line. Only if there are more of those than lines do the
 least urgent give way, and the last line says how many and that the window is too small.
@@ -19,7 +21,7 @@ from enum import Enum, auto
 from monitor.incident.picture import Picture, Priority, Signal, WearerView
 
 LISTED_CREW_MIN = 2
-"""A crew of one takes one line folded or not."""
+"""Somebody alone has all that a crew's line would say on their own."""
 
 
 class Kind(Enum):
@@ -27,7 +29,7 @@ class Kind(Enum):
 
     WEARER = auto()
     CREW = auto()
-    """One quiet crew."""
+    """A crew: all of it, and those of it who have no line of their own."""
     REST = auto()
     """Everything quiet that has no line of its own."""
     TOO_MANY = auto()
@@ -42,6 +44,8 @@ class Item:
     wearers: tuple[WearerView, ...]
     crews: int = 0
     """Whole crews in a ``REST`` line."""
+    shown: tuple[WearerView, ...] = ()
+    """Of a ``CREW``: those who have a line of their own below."""
 
 
 @dataclass(slots=True)
@@ -58,6 +62,15 @@ class _Crew:
     @property
     def under_air(self) -> bool:
         return any(wearer.under_air for wearer in self.wearers)
+
+    @property
+    def has_line(self) -> bool:
+        return bool(self.name) and len(self.wearers) >= LISTED_CREW_MIN
+
+    def head(self, shown: Sequence[WearerView]) -> list[Item]:
+        """The crew's own line, if it has one; ``shown``: who has a line below."""
+        hidden = tuple(w for w in self.wearers if w not in shown)
+        return [Item(Kind.CREW, hidden, shown=tuple(shown))] if self.has_line else []
 
 
 _QUIET_SIGNALS = frozenset({Signal.NONE, Signal.NEVER, Signal.HEARD, Signal.SIGNED_OFF})
@@ -88,27 +101,31 @@ def items(picture: Picture, lines: int, selected: frozenset[int], *, by_time: bo
         return []
     if by_time:
         return _by_time(picture, lines, selected)
-    if len(picture.wearers) <= lines:
-        crews = by_crew(picture.wearers, selected)
-        return [Item(Kind.WEARER, (w,)) for crew in crews for w in crew.wearers]
-    return _folded(by_crew(picture.wearers, selected), lines)
+    standby = {one.crew for one in picture.emergency}
+    return _folded(by_crew(picture.wearers, selected), lines, standby)
 
 
-def _folded(crews: list[_Crew], lines: int) -> list[Item]:
-    order = [
-        *(i for i in reversed(range(len(crews))) if crews[i].quiet and not crews[i].under_air),
-        *(i for i in reversed(range(len(crews))) if crews[i].quiet and crews[i].under_air),
-    ]
-    need = sum(len(crew.wearers) for crew in crews)
-    one_line: set[int] = set()
+def _folded(crews: list[_Crew], lines: int, standby: set[str]) -> list[Item]:
+    order = sorted(
+        (i for i, crew in enumerate(crews) if crew.quiet),
+        key=lambda i: (crews[i].name in standby, crews[i].under_air, -i),
+    )
+    shown = {i: list(crew.wearers) for i, crew in enumerate(crews)}
+    need = sum(len(crew.wearers) + crew.has_line for crew in crews)
     for i in order:
         if need <= lines:
             break
-        if len(crews[i].wearers) >= LISTED_CREW_MIN:
-            need -= len(crews[i].wearers) - 1
-            one_line.add(i)
+        if crews[i].has_line:
+            need -= len(crews[i].wearers)
+            shown[i] = []
+    for i in reversed(range(len(crews))):
+        if need <= lines:
+            break
+        if crews[i].kept and crews[i].has_line:
+            need -= len(crews[i].wearers) - len(crews[i].kept)
+            shown[i] = crews[i].kept
     if need <= lines:
-        return _drawn(crews, one_line, set(), fold_mates=False)
+        return _drawn(crews, shown, set())
     rest: set[int] = set()
     need += 1  # the line of the rest
     for i in order:
@@ -117,31 +134,30 @@ def _folded(crews: list[_Crew], lines: int) -> list[Item]:
         need -= 1
         rest.add(i)
     if need <= lines:
-        return _drawn(crews, one_line, rest, fold_mates=False)
+        return _drawn(crews, shown, rest)
     kept = [wearer for crew in crews for wearer in crew.kept]
     if len(kept) + 1 <= lines:
-        return _drawn(crews, set(), set(order), fold_mates=True)
+        return _kept_alone(crews, kept, rest)
     return _too_many(kept, [w for crew in crews for w in crew.wearers], lines)
 
 
-def _drawn(
-    crews: list[_Crew], one_line: set[int], rest: set[int], *, fold_mates: bool
-) -> list[Item]:
+def _drawn(crews: list[_Crew], shown: dict[int, list[WearerView]], rest: set[int]) -> list[Item]:
     lines: list[Item] = []
     away: list[WearerView] = []
     for i, crew in enumerate(crews):
         if i in rest:
             away += crew.wearers
-        elif i in one_line:
-            lines.append(Item(Kind.CREW, tuple(crew.wearers)))
-        elif fold_mates:
-            lines += [Item(Kind.WEARER, (w,)) for w in crew.kept]
-            away += [w for w in crew.wearers if w not in crew.kept]
         else:
-            lines += [Item(Kind.WEARER, (w,)) for w in crew.wearers]
-    if away:
-        lines.append(Item(Kind.REST, tuple(away), crews=len(rest)))
-    return lines
+            lines += crew.head(shown[i])
+            lines += [Item(Kind.WEARER, (w,)) for w in shown[i]]
+    return [*lines, Item(Kind.REST, tuple(away), crews=len(rest))] if away else lines
+
+
+def _kept_alone(crews: list[_Crew], kept: list[WearerView], rest: set[int]) -> list[Item]:
+    """The abnormal alone have lines; all others are one."""
+    away = tuple(w for crew in crews for w in crew.wearers if w not in kept)
+    lines = [Item(Kind.WEARER, (w,)) for w in kept]
+    return [*lines, Item(Kind.REST, away, crews=len(rest))] if away else lines
 
 
 def _urgency(wearer: WearerView) -> tuple[int, bool, int]:

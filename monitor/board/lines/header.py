@@ -64,6 +64,7 @@ def _first(picture: Picture, look: Look) -> list[Piece]:
         stage = f"stage {stage}"
     name = clean(picture.name).upper()
     heard = f"signals {picture.signals_heard}/{picture.signals_expected}"
+    by_voice = sum(w.under_air and w.pack is None for w in picture.wearers)
     short_of = picture.signals_heard < picture.signals_expected
     return [
         Piece(f"{name} ", Role.STRONG, short=f"{fit(name, NAME_MAX, look.glyphs).rstrip()} "),
@@ -76,6 +77,7 @@ def _first(picture: Picture, look: Look) -> list[Piece]:
         Piece(f"under air {picture.under_air}", Role.STRONG),
         Piece(f"out {picture.came_out}", rank=5),
         Piece(heard, Role.STRONG if short_of else Role.QUIET, 0 if short_of else 2),
+        Piece(f"voice {by_voice}" if by_voice else "", rank=2),
     ]
 
 
@@ -91,13 +93,13 @@ def _second(picture: Picture, desk: Desk, zone: tzinfo | None) -> list[Piece]:
             Role.CAUTION,
             short=" LINK DOWN ",
         ),
-        Piece("" if down else links, rank=2),
-        Piece("disk ok" if picture.disk == "ok" else "", rank=2),
+        Piece("" if down else links, rank=1),
+        Piece("disk ok" if picture.disk == "ok" else "", rank=3),
         *_disk(picture, zone),
         *_sound(picture, desk),
         *_people(picture, zone),
-        Piece(f"procedure {clean(picture.procedure)}", rank=3),
-        Piece(f"refused {refused}" if refused else "", rank=4),
+        Piece(f"procedure {clean(picture.procedure)}", rank=4),
+        Piece(f"refused {refused}" if refused else "", rank=5),
     ]
 
 
@@ -120,11 +122,11 @@ def _who(picture: Picture, desk: Desk) -> list[Piece]:
         words = " NO DESK: ACTS WAIT, USE VOICE "
         return [Piece(words, Role.CAUTION, short=" NO DESK: USE VOICE ")]
     if desk.holds:
-        return [Piece(f"board {clean(desk.by or picture.officer)}", rank=1)]
+        return [Piece(f"board {clean(desk.by or picture.officer)}", rank=2)]
     by = clean(desk.by)
     return [
         Piece(" VIEW ONLY ", Role.BLOCK),
-        Piece(f"{by} has the board" if by else "nobody has the board", rank=1),
+        Piece(f"{by} has the board" if by else "nobody has the board", rank=2),
     ]
 
 
@@ -140,7 +142,7 @@ def _sound(picture: Picture, desk: Desk) -> list[Piece]:
         said.append(Piece(" NO SOUND ", Role.CAUTION))
     elif not silenced_ns:
         words = "sound on there" if desk.away else "sound on"
-        said.append(Piece(SOUND_WORDS.get(picture.sound, words if picture.sound else ""), rank=2))
+        said.append(Piece(SOUND_WORDS.get(picture.sound, words if picture.sound else ""), rank=3))
     return said
 
 
@@ -153,13 +155,13 @@ def _people(picture: Picture, zone: tzinfo | None) -> list[Piece]:
         return []
     inside = picture.under_air > 0
     role = Role.STRONG if inside or picture.emergency else Role.QUIET
-    said = [Piece(emergency_words(picture), role, 1 if inside else 3)]
+    said = [Piece(emergency_words(picture), role, 2 if inside else 4)]
     due_ns = picture.roll_call_in_ns
     if due_ns is not None and due_ns <= 0:
-        said.append(Piece("ROLL CALL DUE", Role.STRONG, 1))
+        said.append(Piece("ROLL CALL DUE", Role.STRONG, 2))
     elif due_ns is not None:
         at = wording.day_time(picture.wall_ns + due_ns, zone)
-        said.append(Piece(f"roll call {at}", rank=2))
+        said.append(Piece(f"roll call {at}", rank=3))
     return said
 
 

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 from monitor.board.lines import columns, folding
 from monitor.board.lines.columns import RowContext
+from monitor.board.lines.crew_line import crew_line
 from monitor.board.lines.folding import Item, Kind
 from monitor.board.words import wording
-from monitor.board.words.marks import Line, Look, Role, clean, fit
-from monitor.board.words.order_words import COMING_OUT, is_coming_out, row_state
+from monitor.board.words.marks import Line, Look, Role, fit
+from monitor.board.words.order_words import COMING_OUT, is_coming_out
 from monitor.incident.picture import Picture, Priority, WearerView
 
 
@@ -21,6 +22,9 @@ def list_lines(
     for item in folding.items(picture, lines - 1, selected, by_time=by_time):
         if item.kind is Kind.WEARER:
             drawn.append(columns.wearer_line(item.wearers[0], context, fitted))
+        elif item.kind is Kind.CREW:
+            crew = sorted((*item.shown, *item.wearers), key=lambda w: w.wearer)
+            drawn.append(crew_line(crew[0].crew, crew, context, folded=item.wearers))
         else:
             drawn.append(folded_line(item, look))
     if not picture.wearers:
@@ -32,30 +36,16 @@ def folded_line(item: Item, look: Look) -> Line:
     """One line that stands for several wearers."""
     if item.kind is Kind.TOO_MANY:
         return too_many_line(item.wearers, look)
-    if item.kind is Kind.CREW:
-        crew = clean(item.wearers[0].crew)
-        text = f"{crew}: {len(item.wearers)} wearers, {common_state(item.wearers)}"
-    elif item.crews:
+    if item.crews:
         text = f"+ {wording.counted(item.crews, 'quiet crew')}, {len(item.wearers)} wearers"
     else:
         text = f"+ {wording.counted(len(item.wearers), 'quiet wearer')}"
     coming = sum(1 for w in item.wearers if is_coming_out(w))
-    if coming and item.kind is not Kind.CREW:
+    if coming:
         text += f", {coming} {COMING_OUT}"
     least = least_words(item.wearers)
     whole = f"  {text}, {least}" if least else f"  {text}"
     return ((fit(whole, look.width, look.glyphs), Role.QUIET),)
-
-
-def common_state(wearers: Sequence[WearerView]) -> str:
-    """Each state among them, counted if they differ."""
-    states: dict[str, int] = {}
-    for wearer in wearers:
-        state = row_state(wearer)
-        states[state] = states.get(state, 0) + 1
-    if len(states) == 1:
-        return next(iter(states))
-    return ", ".join(f"{number} {state}" for state, number in states.items())
 
 
 def least_words(wearers: Sequence[WearerView]) -> str:

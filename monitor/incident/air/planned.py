@@ -12,6 +12,7 @@ card, real ones to whole seconds.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 from monitor.incident.air import gas
@@ -20,6 +21,8 @@ from monitor.incident.procedure import Procedure
 
 ROUNDING_MIN = 1e-9
 """What binary fractions may lose of a sum that is whole on the card: 60 ns."""
+SPANS_KEPT = 2_048
+"""Asked for at each picture, three marks a wearer; another only as the gas warms or cools."""
 
 
 class Span(NamedTuple):
@@ -78,6 +81,7 @@ def plan(start_bar: float, cylinder: Cylinder, procedure: Procedure) -> Plan | N
     )
 
 
+@lru_cache(maxsize=SPANS_KEPT)
 def span(
     from_bar: float, to_bar: float, water_volume_l: float, temperature_c: float, rate_l_min: float
 ) -> Span:

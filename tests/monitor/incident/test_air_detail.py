@@ -129,6 +129,12 @@ def test_the_low_air_warning_is_told_also_while_turn_back_comes_first(breathing:
     assert wearer.air.next is not None
     assert (wearer.air.next.target, detail.low.target) == ("turn", "low")
     assert wearer.air.next.seconds < detail.low.seconds <= 375
+    # The list has it too, and what comes after it: 180 bar at 12 bar a minute last 900 s.
+    low, empty = wearer.air.ahead
+    assert low == detail.low
+    assert empty.target == "empty"
+    assert low.seconds < empty.seconds <= 900
+    assert wearer.entered_ns == breathing.incident.now
     breathing.act(602 * S, events.StartBack, wearers=(1,))
     (wearer,) = breathing.picture().wearers
     after = breathing.incident.air_detail(1)

@@ -38,7 +38,8 @@ def opened(picture: Any, *keys: str) -> Hands:
 
 def test_a_wearers_line_chooses_the_wearer(scenes: Any) -> None:
     assert click(scenes.quiet(), scenes.look(), "Alpha 2-1") == ["3"]
-    assert click(scenes.many(18), scenes.look(), "Alpha 6-2") == ["1", "2"]
+    assert click(scenes.many(12), scenes.look(), "Alpha 6-2") == ["1", "2"]
+    assert click(scenes.many(12), scenes.look(), "leader 11") == []
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from monitor.board.lines import folding
 from monitor.board.lines.folding import Item, Kind
-from monitor.incident.picture import NextMark, Phase, Picture, Priority, Signal
+from monitor.incident.picture import EmergencyView, NextMark, Phase, Picture, Priority, Signal
 
 NONE: frozenset[int] = frozenset()
 
@@ -28,8 +28,9 @@ def with_trouble(picture: Picture, *troubled: int) -> Picture:
 
 
 def test_everybody_has_a_line_while_there_is_room(scenes: Any) -> None:
-    items = folding.items(scenes.many(18), 18, NONE, by_time=False)
+    items = folding.items(scenes.many(18), 27, NONE, by_time=False)
     assert numbers(items) == list(range(1, 19))
+    assert [item.wearers for item in items if item.kind is Kind.CREW] == [()] * 9
 
 
 def test_crews_stay_together_in_order_of_check_in(scenes: Any) -> None:
@@ -37,12 +38,13 @@ def test_crews_stay_together_in_order_of_check_in(scenes: Any) -> None:
     third = replace(third, crew=first.crew)
     items = folding.items(scenes.picture((first, second, third)), 5, NONE, by_time=False)
     assert numbers(items) == [1, 3, 2]
+    assert [item.kind for item in items] == [Kind.CREW, Kind.WEARER, Kind.WEARER, Kind.WEARER]
 
 
 def test_only_as_many_quiet_crews_fold_as_needed_from_the_last(scenes: Any) -> None:
-    items = folding.items(scenes.many(20), 18, NONE, by_time=False)
+    items = folding.items(scenes.many(20), 26, NONE, by_time=False)
     assert [item.kind for item in items[-2:]] == [Kind.CREW, Kind.CREW]
-    assert len(items) == 18
+    assert len(items) == 26  # 10 crews, 20 wearers, less two crews of two
     assert numbers(items) == list(range(1, 17))
 
 
@@ -52,9 +54,22 @@ def test_crews_not_under_air_fold_first(scenes: Any) -> None:
         replace(w, under_air=False, phase=Phase.OFF_AIR, state="off air") if w.wearer <= 4 else w
         for w in picture.wearers
     )
-    items = folding.items(replace(picture, wearers=off), 18, NONE, by_time=False)
+    items = folding.items(replace(picture, wearers=off), 26, NONE, by_time=False)
     assert [item.kind for item in items[:2]] == [Kind.CREW, Kind.CREW]
     assert numbers(items) == list(range(5, 21))
+
+
+def test_the_emergency_crew_is_the_last_to_lose_its_line(scenes: Any) -> None:
+    ready = EmergencyView("Alpha 30", "ready", (59, 60), 0)
+    picture = replace(scenes.many(60), emergency=(ready,))
+    items = folding.items(picture, 10, NONE, by_time=False)
+    assert [i.wearers[0].crew for i in items if i.kind is Kind.CREW][-1] == "Alpha 30"
+
+
+def test_quiet_mates_fold_into_their_crews_line_before_crews_are_counted(scenes: Any) -> None:
+    items = folding.items(with_trouble(scenes.many(4), 1), 3, NONE, by_time=False)
+    assert [item.kind for item in items] == [Kind.CREW, Kind.WEARER, Kind.CREW]
+    assert [[w.wearer for w in item.wearers] for item in items] == [[2], [1], [3, 4]]
 
 
 def test_then_folded_crews_join_one_line(scenes: Any) -> None:

@@ -26,8 +26,20 @@ def test_the_first_line(scenes: Any) -> None:
 
 def test_the_second_line(scenes: Any) -> None:
     assert texts(scenes.trouble(), scenes.look())[1] == (
-        "board R. Harrow  OPEN: NOT AUTHENTICATED  disk ok  sound on  emergency crew NONE"
+        "board R. Harrow  OPEN: NOT AUTHENTICATED  links 1/1  emergency crew NONE"
     )
+
+
+def test_links_stay_longest_of_what_is_well(scenes: Any) -> None:
+    """A full line must not take the answer whether the radio is all right."""
+    for width in (40, 60, 80):
+        assert "links 1/1" in texts(scenes.quiet(), scenes.look(width))[1]
+
+
+def test_who_is_inside_without_a_pack_is_counted_apart(scenes: Any) -> None:
+    quiet = scenes.quiet()
+    spoken = tuple(replace(w, pack=None if w.wearer in {2, 3} else w.pack) for w in quiet.wearers)
+    assert texts(replace(quiet, wearers=spoken), scenes.look(100))[0].endswith("voice 2")
 
 
 @pytest.mark.parametrize(

@@ -6,9 +6,8 @@ from typing import Any
 from rich.cells import cell_len
 
 from monitor.board.lines import rows
-from monitor.board.lines.folding import Item, Kind
 from monitor.board.words.marks import Role
-from monitor.incident.picture import Phase, Priority
+from monitor.incident.picture import Priority
 
 NONE: frozenset[int] = frozenset()
 
@@ -20,19 +19,19 @@ def texts(lines: Any) -> list[str]:
 def test_heading_and_wearers(scenes: Any) -> None:
     drawn = texts(rows.list_lines(scenes.quiet(), scenes.look(), 19, NONE, by_time=False))
     assert drawn[0].startswith("  STATE         No NAME       AIR bar ")
-    assert len(drawn) == 9
+    assert len(drawn) == 13  # four crews of two
 
 
 def test_a_folded_crew_says_how_many_and_who_has_least(scenes: Any) -> None:
-    drawn = texts(rows.list_lines(scenes.quiet(), scenes.look(), 8, NONE, by_time=False))
-    # 207 - 142.1 bar at 0.115 bar a second: 564 s
-    assert drawn[-1] == "  Alpha 4: 2 wearers, ok, least turn 9 F (No 7)"
+    drawn = texts(rows.list_lines(scenes.quiet(), scenes.look(), 12, NONE, by_time=False))
+    # 207 - 142.1 bar at 0.115 bar a second: 564 s after 14:32:07
+    assert drawn[-1] == "  Alpha 4  leader 7  on air 14:14  turn 14:41  2 ok  least 207 bar"
 
 
 def test_folded_crews_are_counted(scenes: Any) -> None:
     drawn = texts(rows.list_lines(scenes.quiet(), scenes.look(), 3, NONE, by_time=False))
     assert drawn[1:] == [
-        "  Alpha 1: 2 wearers, ok, least turn 6 F (No 1)",
+        "  Alpha 1  leader 1  on air 14:14  turn 14:38  2 ok  least 188 bar",
         "  + 3 quiet crews, 6 wearers, least turn 0 F (No 6)",
     ]
 
@@ -48,12 +47,6 @@ def test_unknown_air_is_said_before_any_least(scenes: Any) -> None:
     wearers = tuple(scenes.wearer(n, None if n == 3 else 200) for n in range(1, 9))
     drawn = texts(rows.list_lines(scenes.picture(wearers), scenes.look(), 3, NONE, by_time=False))
     assert "air unknown: No 3" in drawn[-1]
-
-
-def test_states_in_a_folded_crew_are_counted(scenes: Any) -> None:
-    out = scenes.wearer(2, state="out", phase=Phase.OUT, under_air=False)
-    assert rows.common_state((scenes.wearer(1), out)) == "1 ok, 1 out"
-    assert rows.least_words((out,)) == ""
 
 
 def test_a_window_too_small_is_an_alarm_of_its_own(scenes: Any) -> None:
@@ -90,5 +83,3 @@ def test_a_folded_line_says_who_comes_out(scenes: Any) -> None:
     drawn = texts(rows.list_lines(shown, scenes.look(), 6, frozenset({3}), by_time=False))
     (rest,) = [line for line in drawn if "quiet crew" in line]
     assert "3 COMING OUT" in rest
-    crew = rows.folded_line(Item(Kind.CREW, wearers[:2]), scenes.look())
-    assert texts([crew])[0].startswith("  Alpha 1: 2 wearers, COMING OUT, ")

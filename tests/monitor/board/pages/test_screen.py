@@ -45,9 +45,11 @@ def test_the_caution_stands_until_the_first_key(scenes: Any) -> None:
     assert all(len(line) <= 80 for line in CAUTION_LINES)
 
 
-def test_eighteen_quiet_wearers_have_a_line_each(scenes: Any) -> None:
-    drawn = texts(scenes.many(18), scenes.look(), caution=False)
-    assert sum("Alpha" in line for line in drawn) == 18
+def test_twelve_quiet_wearers_have_a_line_each_below_their_crews(scenes: Any) -> None:
+    """20 lines: a heading, six crews, twelve wearers."""
+    drawn = texts(scenes.many(12), scenes.look(), caution=False)
+    assert sum("leader" in line for line in drawn) == 6
+    assert sum("-1 " in line or "-2 " in line for line in drawn) == 12
 
 
 def test_help_does_not_hide_alarms(scenes: Any) -> None:
