@@ -8,12 +8,12 @@ for a larger one, says what was granted, and does not wait for the loop.
 import contextlib
 import errno
 import os
+import select
 import selectors
 import socket
 import struct
 import sys
 import threading
-import time
 from collections.abc import Callable
 from typing import Final
 
@@ -232,7 +232,7 @@ class UdpLink:
                     self._inbox.put_down(down)
                     return
                 if self._known is not None:
-                    time.sleep(GATHER_S)
+                    select.select([], [], [], GATHER_S)
 
     def _drain(self) -> None:
         """Read until nothing is left, handing over burst by burst."""
