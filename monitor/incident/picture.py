@@ -100,8 +100,7 @@ class AirView:
     rate_about: bool = False
     """Less than three minutes are behind it."""
     next: NextMark | None = None
-    ahead: tuple[NextMark, ...] = ()
-    """What comes after ``next``, in this order: the low-air value, nothing left."""
+    ahead: tuple[NextMark, ...] = ()  # after ``next``: the low-air value, nothing left
     turn_bar: float | None = None
     """Where this wearer's crew must start back, on this wearer's gauge."""
     start_bar: float | None = None
@@ -163,14 +162,12 @@ class WearerView:
     """What this wearer's gauge reads in, ``bar`` or ``psi``."""
     apparatus: str = "open circuit"
     """For any other kind there are clocks and readings, and no forecast."""
-    entered_ns: int | None = None
-    """So long ago this wearer went in; None: not."""
+    entered_ns: int | None = None  # so long ago this wearer went in
     objective_ns: int | None = None
     """So long ago the objective was reached; None: not, or sent on since."""
     back_ns: int | None = None
     """So long ago the way back began."""
-    augmented: bool = False
-    """Breathes from another supply than the own cylinder."""
+    augmented: bool = False  # breathes from another supply than the own cylinder
     crew_alarm: bool = False
     """The word is there for a mate's sake: one of the crew is in danger."""
     link_rule: str = ""
@@ -182,8 +179,7 @@ class WearerView:
     task: str = ""
     brief: str = ""
     communications: str = ""
-    moved_to: str = ""
-    """The board that watches this wearer now; empty: this one."""
+    moved_to: str = ""  # the board that watches this wearer now; empty: this one
     door: str = ""
     """Another door by which this wearer came out."""
     set_id: str = ""
