@@ -12,13 +12,9 @@ from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.contact import Contact
 from monitor.incident.grouping import put
 from monitor.incident.situation import Situation
-from monitor.incident.turning import FLAG_UNDER_BAR, review_crew, set_thresholds
+from monitor.incident.turning import FLAG_UNDER_BAR, flag_over_bar, review_crew, set_thresholds
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Motion
-
-FLAG_OVER_FRACTION = 0.05
-"""So is one that starts so far over it, of rated pressure (NFPA 1981, 2013 edition: 33 to 38 %)."""
-
 
 _ASSUMED = StartFrom.ASSUMED
 
@@ -67,7 +63,23 @@ def breathe(s: Situation, contact: Contact, wear: Wear | None) -> bool:
         motion=report.motion,
         told=True,
     )
-    return news or wear.start_from is _ASSUMED or wear.projected_low or wear.projected_turn
+    if news or wear.start_from is _ASSUMED:
+        return True
+    return wear.estimate is not None and _moves_estimate(s, contact, breathing, wear.estimate)
+
+
+def _moves_estimate(
+    s: Situation, contact: Contact, breathing: Breathing, estimate: tuple[Reading, bytes]
+) -> bool:
+    """Whether a frame ends an estimate, or moves the instants at which it reaches anything.
+
+    One that falls from a word goes by what the pack has told since; a gauge that is stuck moves
+    nothing, however often it tells the same.
+    """
+    reading, counted = estimate
+    if breathing.consumption.record != counted:
+        return True
+    return s.counted_from(s.wearers[contact.wearer], contact) != reading
 
 
 def breathe_spoken(s: Situation, wearer: Wearer, spoken: Reading) -> None:
@@ -137,8 +149,7 @@ def _flag_doubt(s: Situation, wearer: Wearer, contact: Contact) -> str:
         return ""
     low = told.low_air_dbar / 10
     bar = report.pressure_dbar / 10
-    rated = s.cylinder(wearer, contact).rated_bar or 0.0
-    over = max(s.procedure.reading_tolerance_bar, FLAG_OVER_FRACTION * rated)
+    over = flag_over_bar(s, s.cylinder(wearer, contact))
     if report.low_air and bar > low + over:
         return wording.flag_early(bar, low, s.unit(wearer))
     if not report.low_air and bar < low - FLAG_UNDER_BAR:

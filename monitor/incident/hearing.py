@@ -70,6 +70,7 @@ def hear(s: Situation, event: Heard) -> None:
         or packet.order_acknowledged != before.order_acknowledged
         or packet.coming_out is not before.coming_out
         or (packet.pressure_dbar is None) is not (before.pressure_dbar is None)
+        or packet.equipment is not None
         or contact.lost
         or contact.still_and_silent
         or contact.unproven_since_ns is not None

@@ -220,11 +220,15 @@ def _watch_air(s: Situation, wearer: Wearer, wear: Wear) -> None:
     if due is not None:
         s.deadlines.put(max(due, s.now), Due.WORD, wearer.number)
     ages_ns = s.ages_ns(wearer)
+    wear.estimate = None
     if ages_ns is None or ages_ns > s.now:
         wear.projected_low = wear.projected_turn = wear.projected_soon = False
         if ages_ns is not None:
             s.deadlines.put(ages_ns, Due.AIR_AGES, wearer.number)
         return
+    reading = s.counted_from(wearer, s.contact_of(wearer))
+    if reading is not None and wear.breathing is not None:
+        wear.estimate = reading, wear.breathing.consumption.record
     low_ns, turn_ns = s.projected_low_due_ns(wearer), s.projected_turn_due_ns(wearer)
     wear.projected_low = low_ns is not None and low_ns <= s.now
     wear.projected_turn = turn_ns is not None and turn_ns <= s.now

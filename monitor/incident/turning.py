@@ -5,7 +5,7 @@ has changed; between two readings nothing is reckoned that a threshold can tell 
 """
 
 from monitor.incident.air.breathing import NEW_CYLINDER_BAR
-from monitor.incident.air.shown import SECOND_NS
+from monitor.incident.air.shown import SECOND_NS, Cylinder
 from monitor.incident.air.turn_back import Member, Way, crew_turn
 from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.alarms.engine import Key
@@ -18,12 +18,18 @@ from monitor.incident.wearer import Wear, Wearer
 
 TURN_AGAIN_BAR = 5
 """A mark that was reached counts as reached until the gauge is so far above it."""
+RATE_STEP_BAR = 10
+"""How far a gauge falls before it is looked at anew how fast its wearer breathes, ..."""
+RATE_MOST_L_MIN = 150
+"""... once turn-back is within two minutes at this rate, the highest that a procedure may plan."""
 WAY_IN_STEP_BAR = 5
 """How far a gauge falls on the way in before the marks of the mates are reckoned anew."""
 _TURN_BACK, _TURN_SOON = Key(Kind.TURN_BACK), Key(Kind.TURN_SOON)
 MINUTE_NS = 60 * SECOND_NS
 FLAG_UNDER_BAR = 5
 """A set's own warning that has not started so far under its value is in doubt (EN 137: 55 +- 5)."""
+FLAG_OVER_FRACTION = 0.05
+"""So is one that starts so far over it, of rated pressure (NFPA 1981, 2013 edition: 33 to 38 %)."""
 
 
 def review_crew(s: Situation, wearer: Wearer) -> None:
@@ -127,16 +133,37 @@ def _may_turn(wearer: Wearer, wear: Wear) -> bool:
     return wearer.phase is Phase.ENTERED and wear.back_ns is None
 
 
-def _soon_bar(s: Situation, wearer: Wearer, wear: Wear, mark_bar: float) -> float | None:
-    """Where the mark is so near: at the wearer's own rate once it is known, at least as planned."""
+def _soon_bar(
+    s: Situation, wearer: Wearer, wear: Wear, mark_bar: float, rate_l_min: float | None = None
+) -> float | None:
+    """Where the mark is so near: at the wearer's own rate once it is known, at least as planned.
+
+    ``rate_l_min``: at another rate.
+    """
     volume_l = s.cylinder(wearer, s.contact_of(wearer)).water_volume_l
     if volume_l is None or wear.augmented:
         return None
+    if rate_l_min is None:
+        own = wear.rate_looked_at[1] if wear.rate_looked_at is not None else 0.0
+        rate_l_min = max(s.procedure.planning_rate_l_min, own)
+    return mark_bar + rate_l_min * (SOON_NS / MINUTE_NS) / volume_l
+
+
+def _look_at_rate(s: Situation, wear: Wear, bar: float, far_bar: float | None) -> None:
+    """Keep how fast this wearer breathes, from each step of the gauge to the next.
+
+    ``far_bar``: over it, or if it is None, the mark is too far for any rate to count.
+    """
+    if far_bar is None or bar > far_bar or wear.turn_ns is not None or wear.back_ns is not None:
+        wear.rate_looked_at = None
+        return
+    at_bar = wear.rate_looked_at[0] if wear.rate_looked_at is not None else None
+    if at_bar is not None and bar > at_bar - RATE_STEP_BAR:
+        return
     recent = None
     if wear.breathing is not None and s.is_known(wear):
         recent = wear.breathing.consumption.recent_l_s()
-    rate_l_min = max(s.procedure.planning_rate_l_min, (recent or 0.0) * 60)
-    return mark_bar + rate_l_min * (SOON_NS / MINUTE_NS) / volume_l
+    wear.rate_looked_at = bar, (recent or 0.0) * 60
 
 
 def _called_out(wearer: Wearer, wear: Wear) -> bool:
@@ -213,7 +240,12 @@ def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
         wear.turn_ns = None
     if wear.turn_ns is None:
         wear.turn_paused_ns = 0
-    soon_bar = None if mark is None else _soon_bar(s, wearer, wear, mark.bar)
+    if mark is None or reading is None:
+        soon_bar = wear.rate_looked_at = None
+    else:
+        far_bar = _soon_bar(s, wearer, wear, mark.bar, RATE_MOST_L_MIN)
+        _look_at_rate(s, wear, reading.bar, far_bar)
+        soon_bar = _soon_bar(s, wearer, wear, mark.bar)
     if soon_bar is None or reading is None:
         wear.turns_soon = False
     else:
@@ -250,21 +282,11 @@ def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | 
     if s.now - contact.pressure_ns >= s.stale_after_ns(contact):
         contact.look_at_or_over_dbar = 0  # the next one, whatever it is, ends an estimate
         return
-    low_bar = s.cylinder(wearer, contact).low_air_bar
-    under: list[float] = []
-    over: list[float] = []
-    if low_bar is not None:
-        under += [low_bar, low_bar - FLAG_UNDER_BAR]
-        if wear.low_air:
-            over.append(low_bar + NEW_CYLINDER_BAR)
-    if wear.augmented_bar is not None:
-        under.append(wear.augmented_bar - s.procedure.reading_tolerance_bar)
-    if wear.turn is not None:
-        under.append(wear.turn.bar)
-        if not wear.turns_soon and (soon_bar := _soon_bar(s, wearer, wear, wear.turn.bar)):
-            under.append(soon_bar)
-        if wear.turn_ns is not None:
-            over.append(wear.turn.bar + TURN_AGAIN_BAR)
+    aside, breathing = wear.augmented_bar is not None, wear.breathing
+    if aside and breathing is not None and breathing.fell_once(present / 10):
+        contact.look_at_or_over_dbar = 0  # the next one says whether this one counts
+        return
+    under, over = _marks(s, contact, wearer, wear)
     if _moves_mates(s, wearer, wear):
         under.append(present / 10 - WAY_IN_STEP_BAR)
     contact.look_at_or_under_dbar = max(
@@ -274,6 +296,40 @@ def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | 
     if wear.way is not None:
         highest = min(highest, _too_high_dbar(s, wear.way))
     contact.look_at_or_over_dbar = highest
+
+
+def _marks(
+    s: Situation, contact: Contact, wearer: Wearer, wear: Wear
+) -> tuple[list[float], list[float]]:
+    """Pressures at or under which something begins or ends, and those at or over which."""
+    under: list[float] = []
+    over: list[float] = []
+    cylinder = s.cylinder(wearer, contact)
+    low_bar = cylinder.low_air_bar
+    if low_bar is not None:
+        under += [low_bar, low_bar - FLAG_UNDER_BAR, low_bar + flag_over_bar(s, cylinder)]
+        if wear.low_air:
+            over.append(low_bar + NEW_CYLINDER_BAR)
+    if wear.augmented_bar is not None:
+        under.append(wear.augmented_bar - s.procedure.reading_tolerance_bar)
+    if wear.turn is None:
+        return under, over
+    mark_bar = wear.turn.bar
+    under.append(mark_bar)
+    if not wear.turns_soon and (soon_bar := _soon_bar(s, wearer, wear, mark_bar)):
+        under.append(soon_bar)
+    if wear.turn_ns is not None:
+        over.append(mark_bar + TURN_AGAIN_BAR)
+    elif far_bar := _soon_bar(s, wearer, wear, mark_bar, RATE_MOST_L_MIN):
+        looked_at = wear.rate_looked_at
+        under.append(far_bar if looked_at is None else looked_at[0] - RATE_STEP_BAR)
+        over.append(far_bar)
+    return under, over
+
+
+def flag_over_bar(s: Situation, cylinder: Cylinder) -> float:
+    """How far over its value a set's own warning may start."""
+    return max(s.procedure.reading_tolerance_bar, FLAG_OVER_FRACTION * (cylinder.rated_bar or 0.0))
 
 
 def _too_high_dbar(s: Situation, way: Way) -> int:

@@ -56,6 +56,8 @@ class Wear:
     """Where this wearer must start back; None: no rule, or nothing known."""
     turns_soon: bool = False
     """Its own mark is so near that the officer is reminded of it."""
+    rate_looked_at: tuple[float, float] | None = None
+    """At which pressure the wearer's rate was last looked at for that, and what it was, L/min."""
     turn_ns: int | None = None
     """When this wearer's own mark was reached."""
     turn_paused_ns: int = 0
@@ -104,6 +106,8 @@ class Wear:
     """Since the look before that it has fallen as by breathing."""
     spoke_ns: int | None = None
     """Last reading given by voice; None before the first."""
+    estimate: tuple[Reading, bytes] | None = None
+    """While an estimate governs: from what it falls, and what was counted of the breathing then."""
     projected_low: bool = False
     """The falling estimate has reached the low-air value with no reading since."""
     overdue: bool = False

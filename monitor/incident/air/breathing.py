@@ -204,8 +204,11 @@ class Breathing:
 
     def without_one_fall(self, bar: float) -> float:
         """A pressure, or the one before it where it stands alone far under that."""
-        fell = bar == self._last_bar and self._before_bar - bar >= NEW_CYLINDER_BAR
-        return self._before_bar if fell else bar
+        return self._before_bar if self.fell_once(bar) else bar
+
+    def fell_once(self, bar: float) -> bool:
+        """Whether this pressure is the last, and stands alone far under the one before it."""
+        return bar == self._last_bar and self._before_bar - bar >= NEW_CYLINDER_BAR
 
     def take(
         self, t: int, bar: float, temperature_c: float | None, *, motion: Motion, told: bool
