@@ -439,7 +439,7 @@ def _silence(s: Situation, act: events.Silence) -> None:
 
 def _enrol_again(s: Situation, act: events.EnrolAgain) -> None:
     contact = s.contacts[act.pack]
-    contact.clash = contact.clash_now = contact.rivals = False
+    contact.clash = contact.clash_now = contact.comes_old = contact.rivals = False
     contact.boot = contact.sequence = contact.newest_boot = 0
     contact.account.begin_again()
     s.orders.pager(contact.identity).unproven = None

@@ -44,9 +44,11 @@ class _Last(NamedTuple):
 class Calls:
     """Of one pack."""
 
-    __slots__ = ("_last", "_shown", "_strong")
+    __slots__ = ("_last", "_shown", "_strong", "pressed")
 
     def __init__(self) -> None:
+        self.pressed = False
+        """One of them was the button's; else all were of a motion alarm."""
         self._last: dict[int, _Last] = {}
         self._shown: list[int] = []
         self._strong = False
@@ -54,7 +56,7 @@ class Calls:
     def forget(self) -> None:
         """What came before is settled: the next call is a new one. What was shown stays known."""
         self._last.clear()
-        self._strong = False
+        self._strong = self.pressed = False
 
     def hear(self, report: Report, standing: Standing, *, helps: bool) -> News:
         """Take a report without proof; ``helps``: it says that its wearer may need help."""
@@ -69,6 +71,7 @@ class Calls:
         if not strong and not self._is_new(report):
             return News.NOTHING
         self._last[standing] = _Last(report.boot, report.sequence, helps=True)
+        self.pressed = self.pressed or report.distress
         if strong and not self._strong:
             self._strong = True
             return News.STRONGER

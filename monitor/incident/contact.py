@@ -91,6 +91,8 @@ class Contact:
     """The last such frame."""
     clash_now: bool = False
     """One of them answered with a recent beacon: no recording, so only enrolling again ends it."""
+    comes_old: bool = False
+    """Such frames come now, by the gaps that a signal may have."""
     rivals: bool = False
     """The pack was heard in its right numbers within the last minute: there are two of them."""
     newest_boot: int = 0
@@ -198,6 +200,12 @@ class Contact:
             both = min(before, dbar)
             if self.highest_dbar is None or both > self.highest_dbar:
                 self.highest_dbar, self.highest_ns = both, t
+
+    def lose(self, t: int, rule: LinkRule) -> None:
+        """Nothing counts as heard any more, by this rule."""
+        self.lost, self.lost_ns, self.lost_by = True, t, rule
+        # Of two packs one is heard in its right numbers.
+        self.rivals = self.rivals and not self.comes_old
 
     def another_cylinder(self) -> None:
         """What was told was of another cylinder."""

@@ -159,9 +159,7 @@ def _call_silent(s: Situation, members: list[Unheard]) -> None:
     new = [one.contact for one in members if not one.contact.lost]
     for contact in new:
         rule = s.link_rule(contact)
-        contact.lost_by = rule._replace(limit_ns=min(rule.limit_ns, s.silent_ns(contact)))
-        contact.lost = True
-        contact.lost_ns = s.now
+        contact.lose(s.now, rule._replace(limit_ns=min(rule.limit_ns, s.silent_ns(contact))))
     call_group(s, {one.wearer.number: one.since_ns for one in members})
     for contact in new:
         review_contact(s, contact)

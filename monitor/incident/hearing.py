@@ -22,7 +22,7 @@ from monitor.incident.record.arrivals import is_here
 from monitor.incident.rows import Standing
 from monitor.incident.situation import Situation
 from monitor.incident.still_heard import Thinned
-from monitor.incident.together import note_call
+from monitor.incident.together import is_proven, note_call
 from monitor.incident.two_gauges import settle
 from monitor.incident.wearer import Wear
 from protocol.freshness import NS_PER_MS
@@ -121,6 +121,8 @@ def _hear_news(s: Situation, contact: Contact, packet: Report | Receipt, wear: W
     """Take a live frame that may change more than a number; what was told late goes on."""
     told_late = _told_late(s, contact, packet) if contact.late_said else {}
     _take_news(s, contact, packet, wear)
+    if contact.calls is not None:
+        is_proven(s, contact)
     for one, since_ns in told_late.items():
         if one in s.engine.by_key:
             s.engine.began(one, since_ns)
@@ -134,7 +136,7 @@ def _take_news(s: Situation, contact: Contact, packet: Report | Receipt, wear: W
     newest = (packet.boot, packet.sequence) > (contact.boot, contact.sequence)
     contact.heard_ns = s.now
     contact.held_run = 0
-    contact.lost = False
+    contact.comes_old = contact.lost = False
     contact.still_and_silent = False
     contact.unproven_since_ns = None
     contact.unproven_long = False
@@ -307,6 +309,10 @@ def _hear_call(s: Situation, contact: Contact, packet: Report, standing: Standin
         contact.calls = Calls()
     news = contact.calls.hear(packet, standing, helps=helps)
     if news is not News.NOTHING:
+        wearer = s.wearer_of(contact)
+        told = s.engine.by_key.get(key(Kind.DISTRESS, contact, wearer))
+        if packet.distress and told is not None and told.condition and not contact.clash:
+            return  # the pack has said so in a frame that counts, and nothing since
         contact.distress_doubt_ns = s.now
         s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
         note_call(s, contact, news)
@@ -326,6 +332,7 @@ def _hold(s: Situation, contact: Contact) -> None:
 def _doubts(contact: Contact) -> tuple[bool, ...]:
     return (
         contact.clash,
+        contact.comes_old,
         contact.rivals,
         contact.restarting,
         contact.unproven_long,
@@ -339,9 +346,11 @@ def _hear_old(s: Situation, contact: Contact, packet: Report | Receipt, standing
     heard = last is not None and s.now - last < gap_after_ns(contact.interval_s)
     # Silent for so long the other is not there, or never was: the one that speaks is who can obey.
     alone = last is None or s.now - last >= DOUBT_NS
+    alone = alone or contact.lost
     contact.rivals = heard or (contact.clash and contact.rivals and not alone)
-    contact.clash = True
+    contact.clash = contact.comes_old = True
     contact.clash_ns = s.now
+    s.deadlines.put(s.now + gap_after_ns(contact.interval_s), Due.DOUBT_OVER, contact.identity)
     contact.clash_now = contact.clash_now or standing == Standing.OLD_NOW
     s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
     if standing == Standing.OLD_NOW:

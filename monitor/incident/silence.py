@@ -192,8 +192,10 @@ def _put_silence(s: Situation, contact: Contact | None, wearer: Wearer) -> None:
     # Its frames come: that, and why they do not count, is an alarm of its own.
     late = contact is not None and contact.comes_late and not (in_group or deaf)
     put(s, Kind.HELD_BACK, wearer, condition=silent and late)
+    # So with frames whose numbers went back: the line of the lost counter says to call.
+    old = contact is not None and contact.comes_old and not contact.rivals
     # A group names first whose air is low, and sounds for it.
-    held = in_group or (not low and (deaf or late))
+    held = in_group or (not low and (deaf or late or old))
     expected = _is_on(contact)
     if wearer.number in s.shared.silence_taken and not (held or worse):
         by = s.shared.silence_taken[wearer.number][1]

@@ -24,6 +24,7 @@ from monitor.incident.grouping import named
 from monitor.incident.several import Together
 from monitor.incident.situation import Situation
 from monitor.incident.wearer import Wearer
+from protocol.packets import Motion
 
 AGAIN_NS = 60 * SECOND_NS
 """What is new makes a line wait anew only after so long: a player of recordings sets the pace."""
@@ -86,6 +87,29 @@ def _pace_ns(contact: Contact, news: News, *, first: bool) -> int | None:
     if contact.wearer and first:
         return FIRST_NS
     return AGAIN_NS if news >= News.PRESS_NOW else None
+
+
+def is_proven(s: Situation, contact: Contact) -> None:
+    """A frame that counts says of its wearer what calls without proof have said: it is one alarm.
+
+    Not while two packs answer to this identity: the other may be who called.
+    """
+    kind = Kind.UNPROVEN_DISTRESS if contact.wearer else Kind.STRANGERS
+    report, calls = contact.report, contact.calls
+    group = s.together.get(kind)
+    if group is None or report is None or calls is None or contact.identity not in group.packs:
+        return
+    still = report.motion is Motion.ALARM and not calls.pressed
+    if contact.clash or not (report.distress or still):
+        return
+    calls.forget()
+    contact.distress_doubt_ns = None
+    _take_out(s, kind, group, contact)
+    if group.packs:
+        s.engine.put(Key(kind), s.now, condition=_calling(s, group), wearers=group.wearers)
+    else:
+        s.engine.take_over(Key(kind), s.now)
+        s.together.pop(kind, None)
 
 
 def settle_together(s: Situation, alarm: Alarm) -> None:

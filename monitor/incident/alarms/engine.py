@@ -277,6 +277,15 @@ class Engine:
         if alarm is not None and alarm.state is State.RETURNED:
             self._feed(alarm, Input.ACKNOWLEDGE, t)
 
+    def take_over(self, key: Key, t: int) -> None:
+        """Another alarm says the same, and more surely: this one has nothing left to tell."""
+        self.put(key, t, condition=False, at_once=True)
+        alarm = self.by_key.get(key)
+        if alarm is not None and alarm.waits:
+            self._feed(alarm, Input.ACKNOWLEDGE, t)
+        if alarm is not None and alarm.latched:
+            self._feed(alarm, Input.RESET, t)
+
     def move(self, old: Key, new: Key) -> None:
         """Give an alarm to another subject (a pack has been joined), number and state kept."""
         if old in self.by_key and new not in self.by_key:

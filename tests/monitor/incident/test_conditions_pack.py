@@ -127,6 +127,24 @@ def test_a_pack_whose_numbers_went_back_and_that_has_no_rival_has_lost_its_count
     assert story.alarm("counter_lost").state == "returned, unacknowledged"
 
 
+def test_a_lost_counter_is_one_line_while_its_frames_come(entered: "Story") -> None:
+    """Heard until 20 s; from 25 s on its numbers are old. At 51 s its silence would be NO SIGNAL.
+
+    Until then it may be another pack. Three reports of 5 s without a frame, and 1 s, are silence.
+    """
+    for t in range(5, 25, 5):
+        entered.hear(t * S, sequence=500 + t)
+        entered.hear(t * S, 102)
+    for t in range(25, 125, 5):
+        entered.hear(t * S, 101, Standing.OLD_NOW, sequence=t)
+        entered.hear(t * S, 102)
+        lines = [a.kind for a in entered.picture().alarms if a.state == "unacknowledged"]
+        assert lines == (["same_identity"] if t < 51 else ["counter_lost"]), t
+    assert "no_signal" not in entered.alarms(t=136 * S - 1)
+    entered.hear(130 * S, 102)
+    assert "no_signal" in entered.alarms(t=136 * S)
+
+
 def test_a_pack_that_starts_three_times_within_a_minute(entered: "Story") -> None:
     entered.hear(20 * S, boot=7)
     assert entered.alarms() == []

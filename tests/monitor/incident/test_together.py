@@ -9,6 +9,7 @@ from monitor.incident import events
 from monitor.incident.picture import Priority
 from monitor.incident.rows import Standing
 from monitor.incident.together import AGAIN_MOST_NS, AGAIN_NS
+from protocol.packets import Motion
 
 if TYPE_CHECKING:
     from tests.monitor.incident.conftest import Story
@@ -241,3 +242,61 @@ def test_of_many_as_many_are_named_as_there_is_room_for(story: "Story") -> None:
     assert alarm.subject == "Alpha 1, Alpha 2, Alpha 3, Alpha 4 + 8 more"
     eight = ", ".join(f"Alpha {n}" for n in range(1, 9))
     assert alarm.detail == f"{eight} + 4 more"
+
+
+def test_a_call_that_is_then_proven_is_one_danger(manned: "Story") -> None:
+    """A pack that has just started calls before it has heard a beacon, and then with its proof."""
+    call(manned, S, standing=FIRST)
+    assert manned.alarms(S) == [KIND]
+    call(manned, 6 * S, standing=Standing.LIVE)
+    assert manned.alarms(6 * S) == ["distress"]
+    assert not manned.alarm("distress").acknowledged
+    manned.hear(200 * S, 101)
+    assert manned.alarms(200 * S) == ["distress"]
+
+
+def test_who_was_only_still_without_proof_and_presses_the_button_is_one_danger(
+    story: "Story",
+) -> None:
+    story.enter(1)
+    story.hear(S, 101, FIRST, boot=2, sequence=1, motion=Motion.ALARM)
+    assert KIND in story.alarms(S)
+    story.hear(6 * S, 101, boot=2, sequence=2, distress=True)
+    assert story.alarms(6 * S) == ["distress"]
+
+
+def test_a_press_without_proof_is_not_answered_by_lying_still(story: "Story") -> None:
+    story.enter(1)
+    story.hear(S, 101, FIRST, boot=2, sequence=1, distress=True)
+    story.hear(6 * S, 101, boot=2, sequence=2, motion=Motion.ALARM)
+    assert sorted(story.alarms(6 * S)) == ["motion_alarm", KIND]
+
+
+def test_others_who_call_without_proof_stay_when_one_is_proven(manned: "Story") -> None:
+    call(manned, S, 101, FIRST)
+    call(manned, 2 * S, 102, FIRST)
+    call(manned, 6 * S, 101, Standing.LIVE)
+    assert manned.alarm(KIND).wearers == (2,)
+    assert manned.alarm("distress").wearers == (1,)
+
+
+def test_a_call_goes_on_in_its_line_while_the_pack_starts_anew(manned: "Story") -> None:
+    """The button is held, the pack restarts: until it has proved itself it says the same."""
+    call(manned, S, standing=Standing.LIVE)
+    manned.hear(6 * S, 101, FIRST, boot=2, sequence=1, distress=True)
+    assert manned.alarms(6 * S) == ["distress"]
+
+
+def test_of_two_packs_with_one_identity_the_other_may_be_who_called(story: "Story") -> None:
+    story.enter(1)
+    story.hear(S, 101, sequence=50)
+    story.hear(2 * S, 101, OLD_NOW, sequence=7, distress=True)
+    story.hear(3 * S, 101, sequence=51, distress=True)
+    assert {KIND, "distress"} <= set(story.alarms(3 * S))
+
+
+def test_strangers_who_prove_their_call_are_told_by_it(story: "Story") -> None:
+    call(story, S, 190, OPEN)
+    assert story.alarms(S) == ["strangers"]
+    call(story, 6 * S, 190, Standing.LIVE)
+    assert story.alarms(6 * S) == ["distress"]
