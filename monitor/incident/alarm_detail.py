@@ -29,7 +29,7 @@ def detail_of(s: Situation, alarm: Alarm, wearer: Wearer | None, contact: Contac
         return words
     if wearer is not None or contact is not None:
         words = _of_one(s, kind, wearer, contact)
-    elif kind in grouping.OF_A_CREW:
+    elif kind in grouping.OF_A_CREW or kind in grouping.OF_EVERYBODY:
         words = _of_mates(s, alarm)
     if words is None and kind in _OF_BASE:
         words = _OF_BASE[kind](s, alarm)

@@ -27,12 +27,13 @@ ROUND_NS = 15 * SECOND_NS
 """Time to note the others of a group, one by one, before it is asked for anew (our own choice)."""
 OF_ALL = frozenset({Kind.TURN_BACK, Kind.TURN_SOON, Kind.BACK_DUE})
 """Told in one line of all crews; what is worse is told of each crew by its name."""
+OF_EVERYBODY = frozenset({Kind.NOT_PROVEN})
+"""Told in one line of all wearers: what they share is the base's own radio."""
 OF_A_CREW = frozenset(
     {
         Kind.PACK_OFF,
         Kind.NO_WORD,
         Kind.HELD_BACK,
-        Kind.NOT_PROVEN,
         Kind.NOT_ON_AIR,
         Kind.OUT_BREATHES,
         Kind.MOTION_UNSEEN,
@@ -111,7 +112,7 @@ def put(
     scope = in_scope(kind, wearer.phase)
     holds, own = condition and scope, Key(kind, wearer=wearer.number)
     alone = True
-    if kind in OF_A_CREW:
+    if kind in OF_A_CREW or kind in OF_EVERYBODY:
         alone = not _put_with_mates(s, own, wearer, priority, holds=holds, held=held)
     s.engine.put(
         own,
@@ -126,20 +127,27 @@ def put(
 def _put_with_mates(
     s: Situation, own: Key, wearer: Wearer, priority: Priority | None, *, holds: bool, held: bool
 ) -> bool:
-    """Tell the group of the crew; whether it tells of this wearer from now on."""
-    group = Key(own.kind, crew=wearer.crew)
+    """Tell the group of the crew, or of all; whether it tells of this wearer from now on."""
+    group = _group_of(own.kind, wearer)
     before = s.shared.of_crew.get(own)
     if before is not None and priority is not None and holds:
         worsen_alone(s, before, own)
-    alone = not wearer.crew or priority is not None or own in s.engine.by_key
+    alone = group is None or priority is not None or own in s.engine.by_key
     if before is not None and (before != group or alone or not holds):
         share(s, before, own, (), holds=False)
         del s.shared.of_crew[own]
-    if alone or not holds:
+    if group is None or alone or not holds:
         return False
     share(s, group, own, (wearer.number,), holds=True, held=held)
     s.shared.of_crew[own] = group
     return True
+
+
+def _group_of(kind: Kind, wearer: Wearer) -> Key | None:
+    """The line in which this wearer is told with others; None: a wearer of no crew, alone."""
+    if kind in OF_EVERYBODY:
+        return Key(kind)
+    return Key(kind, crew=wearer.crew) if wearer.crew else None
 
 
 def settle(s: Situation, kind: Kind, wearer: Wearer) -> None:
@@ -213,7 +221,9 @@ def since_ns(s: Situation, alarm: Alarm, wearer: int) -> int:
 def is_group(alarm: Alarm) -> bool:
     """Whether a line is one that several may share."""
     key = alarm.key
-    return key.kind in (OF_A_CREW if key.crew else OF_ALL) and not key.wearer
+    if key.wearer or key.pack:
+        return False
+    return key.kind in OF_A_CREW if key.crew else key.kind in OF_ALL or key.kind in OF_EVERYBODY
 
 
 def crews(s: Situation, alarm: Alarm) -> list[str]:
@@ -226,6 +236,8 @@ def names(s: Situation, alarm: Alarm) -> str:
     if alarm.key.kind in OF_ALL:
         return named(crews(s, alarm))
     found, crew = _labels(s, alarm), alarm.key.crew
+    if not crew and named(found) != ", ".join(found):
+        return named(crews(s, alarm))  # too many for one line
     of = "" if any(crew in label for label in found) else f"{crew}: "
     return of + named(found, cells=NAMES_CELLS - len(of))
 

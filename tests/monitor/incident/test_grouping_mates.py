@@ -204,6 +204,40 @@ def test_frames_of_a_crew_that_prove_nothing_are_one_caution(pair: "Story") -> N
     assert pair.alarm("not_proven").wearers == (1, 2)
 
 
+def test_what_the_own_radio_makes_of_all_is_one_caution_for_all_crews(story: "Story") -> None:
+    """No beacon goes out: no pack proves that it is live. One of eight is in no crew."""
+    for wearer in range(1, 9):
+        crew = {7: "Delta 1", 8: ""}.get(wearer, f"{('Alpha', 'Bravo', 'Cedar')[wearer % 3]} 1")
+        story.list_and_join(wearer, 100 + wearer, crew=crew)
+    for t in range(0, 40, 5):
+        for wearer in range(1, 9):
+            story.hear((t + 1) * S, 100 + wearer, Standing.NOT_PROVEN)
+    assert announced(story) == [("not_proven", (1,))]
+    alarm = story.alarm("not_proven")
+    assert alarm.wearers == tuple(range(1, 9))
+    assert alarm.subject == "Bravo 1, Cedar 1, Alpha 1, Delta 1 + 1 more", (
+        "34 cells, as many as fit"
+    )
+    story.take("not_proven")
+    for wearer in range(1, 8):
+        story.hear(41 * S, 100 + wearer)
+    alarm = story.alarm("not_proven")
+    assert (alarm.wearers, alarm.subject, alarm.acknowledged) == ((8,), "8 Alpha 8", True)
+    assert [story.line(w).state for w in (1, 8)] == ["checked in", "NOT PROVEN"]
+    assert announced(story) == []
+
+
+def test_a_pack_of_nobody_that_proves_nothing_has_a_line_of_its_own(pair: "Story") -> None:
+    for t in range(0, 40, 5):
+        pair.hear((t + 1) * S, 101, Standing.NOT_PROVEN)
+        pair.hear((t + 1) * S, 190, Standing.NOT_PROVEN)
+    found = [a.subject for a in pair.picture().alarms if a.kind == "not_proven"]
+    assert sorted(found) == ["1 Alpha 1", "pack 190"]
+    pair.list_and_join(3, 190)
+    found = [a.subject for a in pair.picture().alarms if a.kind == "not_proven"]
+    assert len(found) == 2, "one that stood alone stays in its line, number and all"
+
+
 def test_a_crew_that_breathes_before_it_is_noted_on_air_is_asked_for_once(story: "Story") -> None:
     """Both lose 2 bar each 5 s from 290 bar on: 24 bar a minute, measured over 2 + 5 bar."""
     for wearer in (1, 2):
