@@ -4,6 +4,8 @@
 #   make check   the gate: format, lint, types, import rules, tests
 #   make search  all tests, the searches among them DEPTH times as deep as in the gate
 #   make quick   format, lint and import rules, and the tests of the pure core: half a minute
+#   make mutants faults put into the pure core, some hundred from a seed: which does no test notice
+#   make coverage branches of all code that no test of the gate takes, part by part
 #   make bench   figures, each beside a peer measured in the same run
 #   make trials  the conformance kit against every break and every right pack, with many seeds
 #   make incidents  whole incidents on disks that go wrong, ten thousand of them
@@ -21,7 +23,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 TESTS ?= tests
-WORKERS ?= 2
+WORKERS ?= 4
 FUZZ_SECONDS ?= 60
 FAILING_SEEDS ?= 500
 TRIALS ?= 20
@@ -30,13 +32,16 @@ SEEDS ?= 10000
 DEPTH ?= 8
 QUICK ?= tests/protocol tests/golden tests/threats tests/repository
 KILLS ?= 1000
+MUTANTS ?= 300
+SEED ?= 1
+MODULES ?=
 CODE := protocol monitor simulators shared tests
-# Functional tests are one group, so that one worker has them one after another.
+# More workers than cores: most of a functional test is waiting for what a real process does.
 PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 # One by one, with their figures; some take longer than any test of the gate may.
 LONG_PYTEST := $(BIN)/pytest -q -s -o faulthandler_timeout=0
 
-.PHONY: demo test check search quick bench trials incidents fuzz hostile disk kills failing pythons deb format clean tools
+.PHONY: demo test check search quick mutants coverage bench trials incidents fuzz hostile disk kills failing pythons deb format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
@@ -61,6 +66,12 @@ quick: .venv/.dev
 	@$(BIN)/ruff check -q $(CODE)
 	@$(BIN)/lint-imports
 	@$(PYTEST) -m "not functional" $(QUICK)
+
+mutants: .venv/.dev
+	@$(BIN)/python -m tests.mutants --number $(MUTANTS) --seed $(SEED) --jobs $$(nproc) $(MODULES)
+
+coverage: .venv/.dev
+	@$(PYTEST) -m "not functional" --cov --cov-report=term:skip-covered $(TESTS)
 
 bench: .venv/.bench
 	@$(BIN)/python -m tests.benchmarks.bench

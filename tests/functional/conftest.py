@@ -1,6 +1,6 @@
 """Real processes, real ptys, a real terminal: started in a home of their own, ended for sure.
 
-Nothing here waits a fixed time: ``wait_until`` polls with a deadline and says what it last saw.
+Nothing here waits a fixed time to be on the safe side: see ``patience``.
 """
 
 import contextlib
@@ -12,11 +12,10 @@ import socket
 import subprocess
 import sys
 import tempfile
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from random import SystemRandom
 
 import pytest
 
@@ -26,40 +25,22 @@ from monitor.incident.picture import Picture
 from monitor.journal.lock import holder, is_free
 from monitor.journal.reader import JournalReader
 from tests.functional.packs import Packs
+from tests.functional.patience import PATIENCE_S, Watch, wait_until
 
-POLL_S = 0.02
 OPENING = (
     *("--name", "Kiln Lane", "--officer", "R. Harrow", "--entry-point", "A"),
     *("--exercise", "--procedure", "plain", "--roster", "kiln-lane"),
 )
 """What opens the invented incident of all these tests."""
 OUTBY = Path(sys.executable).with_name("outby")
-T = TypeVar("T")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Everything in this folder is a functional test, and one worker runs them all.
-
-    Two of them at once would measure each other; the other worker has the pure tests meanwhile.
-    """
+    """Everything in this folder is a functional test."""
     here = Path(__file__).parent
     for item in items:
         if here in item.path.parents:
             item.add_marker(pytest.mark.functional)
-            item.add_marker(pytest.mark.xdist_group("functional"))
-
-
-def wait_until(look: Callable[[], T], what: str | Callable[[], str], within_s: float = 10.0) -> T:
-    """Look until it gives something true, and give that. Fails with ``what`` at the deadline."""
-    deadline = time.monotonic() + within_s
-    while True:
-        seen = look()
-        if seen:
-            return seen
-        if time.monotonic() > deadline:
-            said = what if isinstance(what, str) else what()
-            pytest.fail(f"not within {within_s} s: {said}; last seen: {seen!r}")
-        time.sleep(POLL_S)
 
 
 def processes(words: str) -> list[int]:
@@ -99,7 +80,7 @@ class Home:
             "TERM": "xterm-256color",
         }
 
-    def run(self, *argv: str, within_s: float = 20.0) -> subprocess.CompletedProcess[str]:
+    def run(self, *argv: str, within_s: float = PATIENCE_S) -> subprocess.CompletedProcess[str]:
         """Run ``outby`` to its end."""
         return subprocess.run(
             [str(OUTBY), *argv],
@@ -144,7 +125,7 @@ class Home:
         for pid in {*pids, *processes(str(self.folder)), *self.at_home()} - {os.getpid()}:
             kill(pid, signal.SIGKILL)
         for process in self.running:
-            process.wait(timeout=10)
+            process.wait(timeout=PATIENCE_S)
 
     def at_home(self) -> list[int]:
         """Process ids of those that were started with this home, as Linux tells it."""
@@ -154,6 +135,15 @@ class Home:
                 if here in environ.read_bytes().split(b"\0"):
                     found.append(int(environ.parent.name))
         return found
+
+    @contextlib.contextmanager
+    def promised(self, within_s: float) -> Iterator[None]:
+        """What is done in here is promised within so long, on a machine that lets it run."""
+        watch = Watch(self.at_home)
+        yield
+        took_s = watch.took_s()
+        print(f"{took_s:.2f} s of {within_s} s")
+        assert took_s <= within_s
 
     def tell(self) -> None:
         """Print every log: pytest shows it beside a test that failed."""
@@ -183,10 +173,15 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Home]:
 
 @pytest.fixture
 def port() -> int:
-    """A UDP port nobody uses now."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    """A UDP port nobody uses now, of those that the system gives to nobody by itself."""
+    while True:
+        one = SystemRandom().randrange(10_000, 32_000)
+        with (
+            socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe,
+            contextlib.suppress(OSError),
+        ):
+            probe.bind(("127.0.0.1", one))
+            return one
 
 
 @pytest.fixture
@@ -222,7 +217,7 @@ def horizon(journal: Path) -> int:
         return 0
 
 
-def wait_recording(journal: Path, within_s: float = 10.0) -> None:
+def wait_recording(journal: Path, within_s: float = PATIENCE_S) -> None:
     """Wait until the horizon moves: a recorder is up and commits."""
     before = horizon(journal)
     wait_until(lambda: horizon(journal) > before, f"{journal.name} is recorded", within_s)
@@ -252,7 +247,7 @@ class Screen:
             capture_output=True,
             text=True,
             check=True,
-            timeout=10,
+            timeout=PATIENCE_S,
         ).stdout
 
     def open(self, columns: int, rows: int, *argv: str, **environ: str) -> None:
@@ -292,12 +287,15 @@ class Screen:
 
     def close(self) -> None:
         subprocess.run(
-            ["tmux", "-L", self.name, "kill-server"], capture_output=True, check=False, timeout=10
+            ["tmux", "-L", self.name, "kill-server"],
+            capture_output=True,
+            check=False,
+            timeout=PATIENCE_S,
         )
 
 
 def wait_screen(
-    screen: Screen, whole: Callable[[str], bool], what: str, within_s: float = 10.0
+    screen: Screen, whole: Callable[[str], bool], what: str, within_s: float = PATIENCE_S
 ) -> str:
     """Wait until the screen is ``whole`` as asked, and give all of it.
 
@@ -311,14 +309,14 @@ def wait_screen(
     )
 
 
-def wait_shown(screen: Screen, *words: str, within_s: float = 10.0) -> str:
+def wait_shown(screen: Screen, *words: str, within_s: float = PATIENCE_S) -> str:
     """Wait until all these words stand on the screen, and give all of it."""
     return wait_screen(
         screen, lambda text: all(word in text for word in words), f"{words}", within_s
     )
 
 
-def wait_gone(screen: Screen, words: str, within_s: float = 10.0) -> str:
+def wait_gone(screen: Screen, words: str, within_s: float = PATIENCE_S) -> str:
     """Wait until they no longer do."""
     return wait_screen(screen, lambda text: words not in text, f"no {words!r}", within_s)
 

@@ -19,8 +19,9 @@ from monitor.desk_client import DeskClient, unix_connect
 from monitor.errors import Exit
 from monitor.incident.events import Close, Connect, Enter
 from tests.functional import long_journal
-from tests.functional.conftest import OPENING, Home, kill, prove, wait_recording, wait_until
+from tests.functional.conftest import OPENING, Home, kill, prove, wait_recording
 from tests.functional.packs import Packs
+from tests.functional.patience import PATIENCE_S, wait_until
 
 AWAY_S = 1.5
 """Longer than a late beat, so it is a gap in the horizon."""
@@ -66,7 +67,7 @@ def test_a_keyed_incident_from_its_opening_to_the_hand_over(
     refused = home.run("incidents", "pack", "one")
     assert (refused.returncode, refused.stderr.count("\n")) == (Exit.BUSY, 1)
     close_incident(journal)
-    assert recorder.wait(10) == Exit.OK
+    assert recorder.wait(PATIENCE_S) == Exit.OK
     said = home.log_of(recorder)
     noted = re.search(r"note down its keyed digest ((?:[0-9a-f]{4} ){7}[0-9a-f]{4})", said)
     assert noted, said
@@ -98,7 +99,7 @@ def test_an_incident_whose_recorder_was_killed_tells_how_long_nobody_recorded(
     prove(packs, 101)
     wait_until(lambda: frames_kept(journal) == 2, "both frames are kept")
     kill(recorder.pid, signal.SIGKILL)
-    recorder.wait(10)
+    recorder.wait(PATIENCE_S)
     killed = time.monotonic()
     assert listed(home)["state"] == "interrupted"
     assert home.run("verify", "one").returncode == Exit.OK
@@ -107,7 +108,7 @@ def test_an_incident_whose_recorder_was_killed_tells_how_long_nobody_recorded(
     wait_recording(journal)
     away_s = time.monotonic() - killed
     again.terminate()
-    assert again.wait(10) == Exit.OK
+    assert again.wait(PATIENCE_S) == Exit.OK
     assert listed(home)["state"] == "open"
     right = home.run("verify", "one")
     assert right.returncode == Exit.OK, right.stderr
@@ -134,7 +135,8 @@ def peak_kib(home: Home, *argv: str) -> int:
     """The most memory that a command took, in KiB, as Linux counts it from the start."""
     done = subprocess.run(
         [sys.executable, "-c", MEASURED, *argv],
-        env=home.environ, cwd=home.folder, capture_output=True, text=True, check=True, timeout=60,
+        env=home.environ, cwd=home.folder, capture_output=True, text=True, check=True,
+        timeout=PATIENCE_S,
     )  # fmt: skip
     return int(done.stdout.split("peak ")[1])
 

@@ -22,9 +22,9 @@ from tests.functional.conftest import (
     wait_recording,
     wait_screen,
     wait_shown,
-    wait_until,
 )
 from tests.functional.packs import Packs
+from tests.functional.patience import wait_until
 
 STOPPED = "DISPLAY STOPPED"
 LONG = 40_000 * DEPTH
@@ -32,8 +32,7 @@ LONG = 40_000 * DEPTH
 SOON_S = 2.0
 """The promise, where nothing else keeps the machine busy."""
 FOLDS = 3
-"""On a busy or slow machine: so many times what folding the journal costs there and then."""
-TRIES = 3
+"""On a slow machine: so many times what folding the journal costs there and then."""
 
 
 def watch(journal: Path, port: int) -> tuple[str, ...]:
@@ -87,22 +86,30 @@ def test_no_color_leaves_words_and_signs(
     assert colours == []
 
 
-def test_an_alarm_is_taken_with_one_key(opened: Screen, journal: Path, packs: Packs) -> None:
+def test_an_alarm_is_taken_with_one_key(
+    opened: Screen, home: Home, journal: Path, packs: Packs
+) -> None:
     prove(packs, 101)
     packs.send(101, distress=True)
-    wait_shown(opened, "DISTRESS", within_s=1.0)
+    with home.promised(1.0):
+        wait_shown(opened, "DISTRESS")
     time.sleep(0.8)
-    opened.press("Space")
-    wait_until(
-        lambda: [a for a in folded(journal).alarms if a.kind == "distress" and a.acknowledged],
-        "taken in the journal",
-        2.0,
-    )
+    with home.promised(2.0):
+        opened.press("Space")
+        wait_until(
+            lambda: [a for a in folded(journal).alarms if a.kind == "distress" and a.acknowledged],
+            "taken in the journal",
+        )
 
 
 @pytest.mark.parametrize("environ", [{}, {"NO_COLOR": "1"}], ids=["colours", "no colour"])
 def test_evacuate_all_is_two_presses(
-    screens: Callable[[], Screen], journal: Path, port: int, packs: Packs, environ: dict[str, str]
+    home: Home,
+    screens: Callable[[], Screen],
+    journal: Path,
+    port: int,
+    packs: Packs,
+    environ: dict[str, str],
 ) -> None:
     """With the keyboard alone at 80x24: in, everybody out, answered by voice, out, all out."""
     screen, second = screens(), screens()
@@ -111,7 +118,7 @@ def test_evacuate_all_is_two_presses(
     second.open(80, 24, "watch", str(journal), **environ)
     prove(packs, 101)
     prove(packs, 102)  # else the gauge is asked for as they connect
-    wait_shown(screen, "checked in     2 Alpha 1-2", within_s=20.0)
+    wait_shown(screen, "checked in     2 Alpha 1-2")
     wait_shown(screen, "KILN LANE", "1 Alpha 1-1")
     wait_shown(second, "VIEW ONLY")
     # Another digit each time: the same again within 60 ms counts as a held key.
@@ -123,11 +130,10 @@ def test_evacuate_all_is_two_presses(
     wait_shown(screen, "EVACUATE EVERYBODY UNDER AIR: 2", "j = SEND IT", "come out now")
     time.sleep(0.3)
     assert folded(journal).orders == ()
-    pressed = time.monotonic()
-    screen.press("j")
-    for board in (screen, second):
-        wait_shown(board, "EVACUATE, EVACUATE, EVACUATE.", "out 0 of 2", within_s=3.0)
-    print(f"on both boards after {time.monotonic() - pressed:.2f} s")
+    with home.promised(3.0):
+        screen.press("j")
+        for board in (screen, second):
+            wait_shown(board, "EVACUATE, EVACUATE, EVACUATE.", "out 0 of 2")
     (order,) = folded(journal).orders
     assert (order.order, order.everybody, order.by) == ("evacuate", True, "R. Harrow")
     screen.press("1", "k", "-")
@@ -154,7 +160,7 @@ def test_stray_keys_send_no_order(opened: Screen, journal: Path, packs: Packs) -
         time.sleep(0.3)  # at once behind Escape a letter is another key to a terminal
     opened.press("f")
     wait_shown(opened, "j = SEND IT")
-    wait_shown(opened, "NOT SENT: the order stood open for 10 s", within_s=12.0)
+    wait_shown(opened, "NOT SENT: the order stood open for 10 s")
     opened.press("j")
     wait_shown(opened, "no order is open")
     assert folded(journal).orders == ()
@@ -193,8 +199,9 @@ def test_a_killed_board_leaves_recording_alone_and_a_new_one_is_complete(
         packs.send(101, pressure_bar=bar)
     wait_until(lambda: folded(journal).wearers[0].air.reading_bar == 217, "recording went on")
     again = screens()
-    again.open(80, 24, "watch", str(journal))
-    wait_shown(again, "217", within_s=3.0)
+    with home.promised(3.0):
+        again.open(80, 24, "watch", str(journal))
+        wait_shown(again, "217")
     assert home.recorders(journal) == [recorder]
 
 
@@ -211,7 +218,7 @@ def test_a_terminal_that_dies_leaves_recording_alone(
 
 
 def test_a_stopped_board_holds_nothing_up_and_catches_up(
-    opened: Screen, journal: Path, packs: Packs
+    opened: Screen, home: Home, journal: Path, packs: Packs
 ) -> None:
     board = opened.pid()
     prove(packs, 101)
@@ -219,8 +226,9 @@ def test_a_stopped_board_holds_nothing_up_and_catches_up(
     for number in range(300):
         packs.send(101, pressure_bar=250 - number // 10)
     wait_until(lambda: folded(journal).wearers[0].air.reading_bar == 221, "recording went on")
-    kill(board, signal.SIGCONT)
-    wait_shown(opened, "221", within_s=3.0)
+    with home.promised(3.0):
+        kill(board, signal.SIGCONT)
+        wait_shown(opened, "221")
 
 
 def test_a_stopped_recorder_is_said_within_a_second(
@@ -228,14 +236,14 @@ def test_a_stopped_recorder_is_said_within_a_second(
 ) -> None:
     """The horizon moves at least each 0.25 s; once it has stood for 1 s the screen says so."""
     (recorder,) = home.recorders(journal)
-    kill(recorder, signal.SIGSTOP)
-    stopped = time.monotonic()
-    wait_shown(opened, STOPPED, within_s=2.0)
-    print(f"said after {time.monotonic() - stopped:.2f} s")
+    with home.promised(2.0):
+        kill(recorder, signal.SIGSTOP)
+        wait_shown(opened, STOPPED)
     time.sleep(2)
     assert home.recorders(journal) == [recorder]
-    kill(recorder, signal.SIGCONT)
-    wait_gone(opened, STOPPED, within_s=2.0)
+    with home.promised(2.0):
+        kill(recorder, signal.SIGCONT)
+        wait_gone(opened, STOPPED)
     wait_recording(journal)
 
 
@@ -246,16 +254,16 @@ def test_a_dead_recorder_is_started_again(
     packs.send(101, pressure_bar=222)
     wait_shown(opened, "222")
     (recorder,) = home.recorders(journal)
-    kill(recorder, signal.SIGKILL)
-    died = time.monotonic()
-    wait_shown(opened, STOPPED, within_s=2.0)
-    said = time.monotonic() - died
-    wait_gone(opened, STOPPED, within_s=5.0)
-    print(f"said after {said:.2f} s, back after {time.monotonic() - died:.2f} s")
+    with home.promised(2.0):
+        kill(recorder, signal.SIGKILL)
+        wait_shown(opened, STOPPED)
+    with home.promised(5.0):
+        wait_gone(opened, STOPPED)
     (another,) = home.recorders(journal)
     assert another != recorder
-    packs.send(101, pressure_bar=217)
-    wait_shown(opened, "217", within_s=3.0)
+    with home.promised(3.0):
+        packs.send(101, pressure_bar=217)
+        wait_shown(opened, "217")
 
 
 def test_recording_stopped_on_purpose_waits_for_a_key(
@@ -334,56 +342,38 @@ def long(long_one: Path, journal: Path) -> Path:
     return journal
 
 
-def soon_enough(measure: Callable[[], float], journal: Path) -> None:
-    """Measure up to three times until it was soon; a machine that is busy may take longer."""
-    told = []
-    for _ in range(TRIES):
-        took_s = measure()
-        start = time.monotonic()
-        folded(journal)
-        allowed_s = max(SOON_S, FOLDS * (time.monotonic() - start))
-        told.append(f"{took_s:.2f} s of {allowed_s:.2f} s")
-        if took_s < allowed_s:
-            break
-    else:
-        pytest.fail(f"never soon enough: {told}")
-    print(f"complete after {told}")
+def soon_s(journal: Path) -> float:
+    """What is promised of a long journal here."""
+    start = time.process_time()
+    folded(journal)
+    return max(SOON_S, FOLDS * (time.process_time() - start))
 
 
+@pytest.mark.xdist_group("long")
 def test_a_long_incident_is_complete_soon_after_its_recorder_died(
     screen: Screen, home: Home, long: Path, port: int
 ) -> None:
     """Everything is back within 2 s of the restart, which comes 1 s after the death."""
     screen.open(120, 40, "watch", str(long), "--link", f"udp:127.0.0.1:{port}")
-    wait_shown(screen, long_journal.LAST_PLACE, within_s=20)
-
-    def back_after_s() -> float:
-        wait_recording(long)
-        (recorder,) = home.recorders(long)
-        kill(recorder, signal.SIGKILL)
-        wait_until(lambda: set(home.recorders(long)) - {recorder}, "another recorder", 15.0)
-        started = time.monotonic()
+    wait_shown(screen, long_journal.LAST_PLACE)
+    wait_recording(long)
+    allowed_s = soon_s(long)
+    (recorder,) = home.recorders(long)
+    kill(recorder, signal.SIGKILL)
+    wait_until(lambda: set(home.recorders(long)) - {recorder}, "another recorder")
+    with home.promised(allowed_s):
         wait_gone(screen, STOPPED)
-        return time.monotonic() - started
-
-    soon_enough(back_after_s, long)
     assert len(folded(long).wearers) == long_journal.WEARERS
     wait_shown(screen, long_journal.LAST_PLACE)
 
 
+@pytest.mark.xdist_group("long")
 def test_a_new_board_on_a_long_incident_is_complete_soon(
-    home: Home, screens: Callable[[], Screen], long: Path, port: int
+    home: Home, screen: Screen, long: Path, port: int
 ) -> None:
     home.start("record", str(long), "--link", f"udp:127.0.0.1:{port}")
     wait_recording(long)
-
-    def shown_after_s() -> float:
-        board = screens()
-        started = time.monotonic()
-        board.open(120, 40, "watch", str(long))
-        wait_shown(board, long_journal.LAST_PLACE, within_s=20)
-        took_s = time.monotonic() - started
-        board.close()
-        return took_s
-
-    soon_enough(shown_after_s, long)
+    allowed_s = soon_s(long)
+    with home.promised(allowed_s):
+        screen.open(120, 40, "watch", str(long))
+        wait_shown(screen, long_journal.LAST_PLACE)

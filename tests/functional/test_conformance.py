@@ -14,7 +14,8 @@ from simulators.conformance import plan
 from simulators.one_pack import OnePack
 from simulators.pack import Build, equipment
 from simulators.randoms import child
-from tests.functional.conftest import OUTBY, Home, wait_until
+from tests.functional.conftest import OUTBY, Home
+from tests.functional.patience import PATIENCE_S, wait_until
 
 HANDS = {
     plan.BUTTON: "button",
@@ -60,8 +61,8 @@ def test_one_of_our_packs_passes_with_a_key(home: Home, port: int) -> None:
         pack.stdin.write("interval 1\n")
         pack.stdin.flush()
         said = do_what_is_said(home, trial, pack.stdin)
-        assert pack.wait(20) == Exit.OK
-    assert trial.wait(20) == Exit.OK
+        assert pack.wait(PATIENCE_S) == Exit.OK
+    assert trial.wait(PATIENCE_S) == Exit.OK
     assert said >= {plan.BUTTON, plan.COMING_OUT, plan.SWITCH_OFF}
     found = verdicts(home, trial)
     assert {name for name in SEEN if found[name] != "passed"} == set()
@@ -73,7 +74,7 @@ def do_what_is_said(home: Home, trial: subprocess.Popen[str], typed: IO[str]) ->
     done = 0
     said: list[str] = []
     while plan.SWITCH_OFF not in said:
-        said = wait_until(partial(more_than, home, trial, len(said)), "a prompt", LENGTH_S)
+        said = wait_until(partial(more_than, home, trial, len(said)), "a prompt")
         for prompt in said[done:]:
             typed.write(f"{HANDS[prompt]}\n")
             typed.flush()
@@ -95,7 +96,7 @@ def prompts(home: Home, trial: subprocess.Popen[str]) -> list[str]:
 def test_a_pack_that_is_wrong_fails_in_exactly_that(home: Home, port: int) -> None:
     trial = listening(home, port)
     send_until(lambda: trial.poll() is not None, port)
-    assert trial.wait(20) == Exit.NOT_KEPT
+    assert trial.wait(PATIENCE_S) == Exit.NOT_KEPT
     found = verdicts(home, trial)
     assert {name for name, verdict in found.items() if verdict == "failed"} == {"bits"}
     assert "outby: rules are not kept: pack 101: bits" in home.log_of(trial)

@@ -16,19 +16,16 @@ from tests.functional.conftest import (
     wait_recording,
     wait_screen,
     wait_shown,
-    wait_until,
 )
+from tests.functional.patience import PATIENCE_S, wait_until
 from tests.monitor import hostile_files
-
-EVERYBODY_S = 30.0
-"""The first crews sign on within seconds; a beacon comes each five."""
 
 
 def wait_live(screen: Screen, home: Home) -> str:
     """Wait until the first six packs are proven live; give the screen."""
-    (journal,) = wait_until(home.journals, "a journal", 10.0)
+    (journal,) = wait_until(home.journals, "a journal")
     wait_recording(journal)
-    wait_until(lambda: folded(journal).signals_heard >= 6, "six signals", EVERYBODY_S)
+    wait_until(lambda: folded(journal).signals_heard >= 6, "six signals")
     return wait_shown(screen, "EXERCISE", "signals 6/6", "roll call ", "q leave")
 
 
@@ -61,7 +58,7 @@ def test_the_drill_goes_on_when_its_terminal_dies(
 def test_the_plain_board_says_it_in_lines(home: Home) -> None:
     """Chosen by itself where there is no terminal."""
     board = home.start("drill")
-    wait_until(lambda: "Alpha 1-1: ok" in home.log_of(board), lambda: home.log_of(board), 30.0)
+    wait_until(lambda: "Alpha 1-1: ok" in home.log_of(board), lambda: home.log_of(board))
     said = home.log_of(board)
     assert said.index("not a certified safety device") < said.index("Alpha 1-1")
     assert "EXERCISE" in said
@@ -72,7 +69,7 @@ def test_nothing_that_lies_where_it_is_started_is_run(home: Home) -> None:
     """Packs, recorder, keeper: a ``monitor.py`` or ``json.py`` in the folder stops none."""
     hostile_files.lay(home.folder)
     board = home.start("drill", PYTHONUSERBASE=str(home.folder))
-    (journal,) = wait_until(home.journals, lambda: home.log_of(board), 10.0)
+    (journal,) = wait_until(home.journals, lambda: home.log_of(board))
     wait_recording(journal)
     lines = [Path(f"/proc/{pid}/cmdline").read_bytes() for pid in home.at_home()]
     for words in (b"\0monitor.cli\0packs\0", b"\0monitor.cli\0record\0", b"\0monitor.checkpoint\0"):
@@ -90,25 +87,24 @@ def test_an_instructor_lets_something_go_wrong_and_the_score_knows_it(
     def window(*argv: str) -> str:
         return subprocess.run(
             ["tmux", "-L", screen.name, *argv], capture_output=True, text=True, check=True,
-            timeout=10,
+            timeout=PATIENCE_S,
         ).stdout  # fmt: skip
 
-    def there(words: str, within_s: float = 20.0) -> str:
+    def there(words: str) -> str:
         return wait_until(
             lambda: text if words in (text := window("capture-pane", "-p", "-t", ":1")) else "",
             f"{words!r} on the instructor's screen",
-            within_s,
         )
 
     there("INSTRUCTOR")
     there("Alpha 1-1")
     # Once the first crews are on air, so that the drill's script has done its first acts.
-    wait_shown(screen, "under air 6", within_s=40)
+    wait_shown(screen, "under air 6")
     for key in ("4", "Enter", "3", "2"):
         window("send-keys", "-t", ":1", key)
         time.sleep(0.1)
     there("by hand 1: distress button of 4")
-    wait_shown(screen, "DISTRESS", "4 Alpha 2-2", within_s=20)
+    wait_shown(screen, "DISTRESS", "4 Alpha 2-2")
     time.sleep(1)
     window("send-keys", "-t", ":0", "Space")
     wait_shown(screen, "TAKEN: DISTRESS")
@@ -127,7 +123,7 @@ def test_an_instructor_lets_something_go_wrong_and_the_score_knows_it(
     window("send-keys", "-t", ":0", "q")
     wait_shown(screen, "LEAVE THE BOARD?")
     window("send-keys", "-t", ":0", "2")
-    wait_shown(screen, "ended with 0", within_s=20)
+    wait_shown(screen, "ended with 0")
     (journal,) = home.journals()
     scored = home.run("score", str(journal), "--width", "160")
     assert scored.returncode == 0, scored.stderr

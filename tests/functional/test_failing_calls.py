@@ -19,8 +19,9 @@ from monitor.errors import Exit
 from monitor.journal.half_made import is_half_made
 from monitor.journal.lock import holder
 from monitor.journal.verify import verify_digest
-from tests.functional.conftest import Home, horizon, wait_recording, wait_until
+from tests.functional.conftest import Home, horizon, wait_recording
 from tests.functional.packs import Packs
+from tests.functional.patience import PATIENCE_S, wait_until
 from tests.functional.test_recording import opening, sequences_kept
 
 SEEDS = [1, 2, *range(100, 100 + int(os.environ.get("FAILING_SEEDS", "0")))]
@@ -65,14 +66,14 @@ def test_the_recorder_lives_through_calls_that_fail(
     assert recorder.poll() is None, home.log_of(recorder)
     sign.unlink()
     before = horizon(journal)
-    wait_until(lambda: horizon(journal) > before, "the horizon moves again", 20.0)
+    wait_until(lambda: horizon(journal) > before, "the horizon moves again")
     everything = list(range(1, sent + 1))
-    wait_until(lambda: sequences_kept(journal, 101) == everything, "every frame is kept", 20.0)
+    wait_until(lambda: sequences_kept(journal, 101) == everything, "every frame is kept")
     assert holder(journal) == pid
     assert count.stat().st_size > 0
     print(f"seed {seed}: {count.stat().st_size} calls failed")
     recorder.terminate()
-    assert recorder.wait(10) == Exit.OK, home.log_of(recorder)
+    assert recorder.wait(PATIENCE_S) == Exit.OK, home.log_of(recorder)
     assert verify_digest(journal) is None
 
 
@@ -98,9 +99,9 @@ def test_a_start_that_fails_is_one_line_and_the_next_goes_on(
             FAIL_FOLDER=str(home.incidents), FAIL_COUNT=str(count),
             FAIL_ONE_IN=str(ONE_IN[seed % len(ONE_IN)]),
         )  # fmt: skip
-        wait_until(partial(started, home, recorder), "a start", 30.0)
+        wait_until(partial(started, home, recorder), "a start")
         recorder.kill()
-        code, said = recorder.wait(10), home.log_of(recorder)
+        code, said = recorder.wait(PATIENCE_S), home.log_of(recorder)
         ends.append((seed, code))
         assert "Traceback" not in said, (seed, said)
         assert code in FORESEEN, (seed, said)

@@ -21,8 +21,8 @@ from tests.functional.conftest import (
     wait_gone,
     wait_recording,
     wait_shown,
-    wait_until,
 )
+from tests.functional.patience import PATIENCE_S, wait_until
 
 SHEET = "OPENING AN INCIDENT"
 STATE = Path(".local", "state", "outby", "last-opening.json")
@@ -133,7 +133,7 @@ def test_line_by_line_on_a_plain_terminal(home: Home, port: int) -> None:
         os.write(ours, "\n".join(answers).encode() + b"\n")
         done = subprocess.run(
             [str(OUTBY), "watch", "--plain"], env=home.environ, stdin=theirs, text=True,
-            capture_output=True, timeout=30, check=False, cwd=home.folder,
+            capture_output=True, timeout=PATIENCE_S, check=False, cwd=home.folder,
         )  # fmt: skip
     finally:
         os.close(ours)
@@ -148,7 +148,8 @@ def test_line_by_line_on_a_plain_terminal(home: Home, port: int) -> None:
 def test_without_anybody_at_the_keyboard_it_is_the_one_error(home: Home) -> None:
     done = subprocess.run(
         [str(OUTBY), "watch", "--name", "Kiln Lane"], env=home.environ, text=True,
-        stdin=subprocess.DEVNULL, capture_output=True, timeout=20, check=False, cwd=home.folder,
+        stdin=subprocess.DEVNULL, capture_output=True, timeout=PATIENCE_S, check=False,
+        cwd=home.folder,
     )  # fmt: skip
     assert done.returncode == 2
     assert done.stderr == (
@@ -172,7 +173,7 @@ def test_after_a_loss_of_power_one_key_goes_on_with_what_it_was(
     screen.open(80, 24, "watch")
     wait_shown(screen, "INTERRUPTED", "Kiln Lane, EXERCISE", "Enter")
     screen.press("Enter")
-    wait_shown(screen, "KILN LANE", "links 1/1", within_s=20)
+    wait_shown(screen, "KILN LANE", "links 1/1")
     assert "OPEN: NOT AUTHENTICATED" not in screen.text()
     assert "KEYS LOST" not in screen.text()
     assert [link.name for link in folded(journal).links] == [f"udp 127.0.0.1:{port}"]

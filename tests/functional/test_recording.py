@@ -19,17 +19,9 @@ from monitor.incident.rows import RowKind
 from monitor.journal.verify import verify_digest
 from protocol import codec
 from protocol.packets import Report
-from tests.functional.conftest import (
-    OPENING,
-    Home,
-    folded,
-    horizon,
-    kill,
-    prove,
-    wait_recording,
-    wait_until,
-)
+from tests.functional.conftest import OPENING, Home, folded, horizon, kill, prove, wait_recording
 from tests.functional.packs import Packs
+from tests.functional.patience import PATIENCE_S, wait_until
 
 
 def opening(journal: Path, port: int) -> tuple[str, ...]:
@@ -73,7 +65,7 @@ def test_frames_sent_are_frames_kept(home: Home, journal: Path, port: int, packs
         packs.send(101)
     wait_until(lambda: sequences_kept(journal, 101) == list(range(1, 501)), "500 frames kept")
     recorder.terminate()
-    assert recorder.wait(10) == Exit.OK, home.log_of(recorder)
+    assert recorder.wait(PATIENCE_S) == Exit.OK, home.log_of(recorder)
     assert verify_digest(journal) is None
     assert stat.S_IMODE(journal.stat().st_mode) == 0o600
 
@@ -97,7 +89,7 @@ def test_what_was_shown_as_taken_survives_kill_9(home: Home, journal: Path, port
     for death in range(1, 6):
         wanted = len(taken) + 40 * death
         asked = 0
-        deadline = time.monotonic() + 20
+        deadline = time.monotonic() + PATIENCE_S
         while len(taken) < wanted and time.monotonic() < deadline:
             answers = client.pump(clock.boot_ns())
             new = [answer.id for answer in answers if isinstance(answer, Taken)]
@@ -109,7 +101,7 @@ def test_what_was_shown_as_taken_survives_kill_9(home: Home, journal: Path, port
                 asked += 1
         assert len(taken) >= wanted, (client.fault, home.log_of(recorder))
         recorder.kill()
-        recorder.wait(10)
+        recorder.wait(PATIENCE_S)
         kept = acts_kept(journal)
         assert [note for note in taken if note not in kept] == []
         assert verify_digest(journal) is None
@@ -136,7 +128,7 @@ def test_an_evacuation_goes_on_after_kill_9_under_the_same_numbers(
     packs.send(101)
     wait_until(lambda: folded(journal).orders[0].acknowledged == 1, "one has answered")
     recorder.kill()
-    recorder.wait(10)
+    recorder.wait(PATIENCE_S)
     client.close()
     packs.listen()
     packs.orders.clear()

@@ -18,7 +18,7 @@ def test_a_replay_runs_is_moved_and_changes_nothing(screen: Screen) -> None:
     wait_shown(screen, "STANDS STILL", "VIEW ONLY", "NEW")
     screen.press(".")
     wait_shown(screen, "runs 64 x")
-    wait_shown(screen, "AT THE END", within_s=30)
+    wait_shown(screen, "AT THE END")
     screen.press("Space", "Home")
     wait_screen(screen, lambda t: ", 0 min 0 s of" in t and "NEW" not in t, "the start")
     screen.press("q")

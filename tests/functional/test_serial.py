@@ -3,14 +3,8 @@
 from pathlib import Path
 
 from monitor.incident.picture import Signal
-from tests.functional.conftest import (
-    OPENING,
-    Home,
-    folded,
-    horizon,
-    wait_recording,
-    wait_until,
-)
+from tests.functional.conftest import OPENING, Home, folded, horizon, wait_recording
+from tests.functional.patience import PATIENCE_S, wait_until
 
 
 def test_the_drill_over_a_serial_line(home: Home, journal: Path) -> None:
@@ -22,7 +16,6 @@ def test_the_drill_over_a_serial_line(home: Home, journal: Path) -> None:
     wait_until(
         lambda: sum(w.signal is Signal.HEARD for w in folded(journal).wearers) >= 6,
         "six wearers proven live",
-        within_s=30,
     )
     levels = [w.signal_dbm for w in folded(journal).wearers if w.signal is Signal.HEARD]
     assert all(level is not None and -120 <= level <= -20 for level in levels)
@@ -58,8 +51,8 @@ def test_a_receiver_that_is_pulled_is_one_alarm_and_closed_when_it_is_back(
     wait_until(lambda: receiver_states(journal) == ["unacknowledged"], "the alarm")
     (alarm,) = [a for a in folded(journal).alarms if a.kind == "receiver_down"]
     assert alarm.raised_at_ns - before <= 2_000_000_000
-    packs.wait(10)
+    packs.wait(PATIENCE_S)
     line.unlink()  # left behind by a run that was killed; its device may be another by now
     home.start("packs", "kiln-lane", "--link", f"serial:{line}")
     back = "returned, unacknowledged"
-    wait_until(lambda: receiver_states(journal) == [back], "the line is back", within_s=20)
+    wait_until(lambda: receiver_states(journal) == [back], "the line is back")

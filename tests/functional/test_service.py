@@ -10,8 +10,9 @@ import pytest
 
 from monitor.errors import Exit
 from monitor.incident.picture import Signal
-from tests.functional.conftest import OPENING, Home, folded, kill, prove, wait_recording, wait_until
+from tests.functional.conftest import OPENING, Home, folded, kill, prove, wait_recording
 from tests.functional.packs import Packs
+from tests.functional.patience import PATIENCE_S, Watch, wait_until
 
 HEARD = "'signal': 'signal'"
 """Of a wearer in a line of the feed."""
@@ -27,11 +28,12 @@ def test_status_feed_and_stop_of_a_recording(home: Home, port: int, packs: Packs
     recorder = home.start("record", str(journal), "--link", f"udp:127.0.0.1:{port}", *OPENING)
     wait_recording(journal)
     feed = home.start("feed", "one", "--now", "--every", "0.2")
+    watch = Watch(home.at_home)
     found = home.run("status", "--json")
     assert found.returncode == Exit.OK, found.stdout + found.stderr
     (one,) = json.loads(found.stdout)
     assert (one["pid"], one["faults"], one["under_air"]) == (recorder.pid, [], 0)
-    assert one["horizon_age_s"] < 2
+    assert one["horizon_age_s"] < 2 + watch.held_s()
     prove(packs, 101)
     wait_until(lambda: is_heard(journal), "the pack is heard")
 
@@ -42,8 +44,8 @@ def test_status_feed_and_stop_of_a_recording(home: Home, port: int, packs: Packs
     stopped = home.run("stop")
     assert stopped.returncode == Exit.OK, stopped.stderr
     assert "the incident stays open" in stopped.stdout
-    assert recorder.wait(5) == Exit.OK
-    assert feed.wait(5) == Exit.OK
+    assert recorder.wait(PATIENCE_S) == Exit.OK
+    assert feed.wait(PATIENCE_S) == Exit.OK
     assert told()[-1]["line"] == "end"
     assert home.run("status").returncode == Exit.NOT_ANSWERED
 
@@ -66,7 +68,7 @@ class Manager:
 
     def until(self, words: bytes) -> None:
         for _ in range(100):
-            if self.next(5.0).startswith(words):
+            if self.next(PATIENCE_S).startswith(words):
                 return
         pytest.fail(f"{words!r} was not told")
 
@@ -87,12 +89,12 @@ def test_a_recorder_that_hangs_is_silent_is_killed_and_records_again(
     line = ("record", str(journal), "--link", f"udp:127.0.0.1:{port}", *OPENING)
     recorder = home.start(*line, **manager.environ)
     manager.until(b"READY=1\nSTATUS=recording to one.journal")
-    assert manager.next(0.6) == b"WATCHDOG=1"
+    assert manager.next(PATIENCE_S) == b"WATCHDOG=1"
     kill(recorder.pid, signal.SIGSTOP)
     while manager.next(0.6):
         pass
     kill(recorder.pid, signal.SIGKILL)
-    recorder.wait(5)
+    recorder.wait(PATIENCE_S)
     again = home.start("record", str(journal), **manager.environ)
     manager.until(b"READY=1\nSTATUS=recording goes on in one.journal")
     wait_recording(journal)
@@ -100,4 +102,4 @@ def test_a_recorder_that_hangs_is_silent_is_killed_and_records_again(
     wait_until(lambda: is_heard(journal), "the pack is heard")
     again.terminate()
     manager.until(b"STOPPING=1")
-    assert again.wait(5) == Exit.OK
+    assert again.wait(PATIENCE_S) == Exit.OK

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.functional.conftest import Home, folded, prove, wait_recording, wait_until
+from tests.functional.conftest import Home, folded, prove, wait_recording
 from tests.functional.packs import Packs
+from tests.functional.patience import wait_until
 from tests.functional.test_recording import opening
 
 SOON_S = 1.0
@@ -42,8 +43,9 @@ def test_alarms_do_not_wait_for_a_slow_disk_and_the_board_is_told(
     sign.touch()
     for count, identity in enumerate((101, 102, 201, 202), start=1):
         packs.send(identity, distress=True)
-        wait_until(calls(journal, count), "the alarm in the journal", SOON_S)
+        with home.promised(SOON_S):
+            wait_until(calls(journal, count), "the alarm in the journal")
     # More than two seconds are not safe from a power cut while a sync of three seconds runs.
-    wait_until(lambda: folded(journal).disk == "behind", "the disk is said to be behind", 15.0)
+    wait_until(lambda: folded(journal).disk == "behind", "the disk is said to be behind")
     sign.unlink()
-    wait_until(lambda: folded(journal).disk == "ok", "the disk is well again", 15.0)
+    wait_until(lambda: folded(journal).disk == "ok", "the disk is well again")

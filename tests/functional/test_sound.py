@@ -28,9 +28,9 @@ from tests.functional.conftest import (
     prove,
     wait_recording,
     wait_shown,
-    wait_until,
 )
 from tests.functional.packs import Packs
+from tests.functional.patience import held_up_s, wait_until
 
 PLAYS = "exit 0"
 DIES = "exit 1"
@@ -115,18 +115,20 @@ def commits_after_s(journal: Path, kind: RowKind) -> list[float]:
 
 
 def test_alarms_are_played_until_taken_and_silenced_by_one_key(
-    opened: Callable[[], Screen], journal: Path, packs: Packs, player: Player
+    opened: Callable[[], Screen], home: Home, journal: Path, packs: Packs, player: Player
 ) -> None:
     screen = opened()
     wait_shown(screen, "sound on")
     wait_until(lambda: player.played() == ["notice.wav"], "the start is heard")
     prove(packs, 101)
-    packs.send(101, distress=True)
-    wait_until(lambda: "danger.wav" in player.played(), "a danger is heard", 2.0)
+    with home.promised(2.0):
+        packs.send(101, distress=True)
+        wait_until(lambda: "danger.wav" in player.played(), "a danger is heard")
     screen.press("l")
     wait_shown(screen, "silenced 5")
-    packs.send(102, distress=True)
-    wait_until(lambda: player.played().count("danger.wav") == 2, "a new danger ends it", 5.0)
+    with home.promised(5.0):
+        packs.send(102, distress=True)
+        wait_until(lambda: player.played().count("danger.wav") == 2, "a new danger ends it")
     assert "silenced" not in wait_shown(screen, "sound on").splitlines()[1]
     assert '"what":"silence"' in "".join(acts(journal))
 
@@ -140,30 +142,36 @@ def acts(journal: Path) -> list[str]:
 
 
 def test_a_player_that_hangs_delays_nothing_is_killed_and_told(
-    opened: Callable[[], Screen], journal: Path, packs: Packs, player: Player
+    opened: Callable[[], Screen], home: Home, journal: Path, packs: Packs, player: Player
 ) -> None:
     screen = opened()
     prove(packs, 101)
     player.is_one_that(HANGS)
+    (recorder,) = home.recorders(journal)
     began_s = time.monotonic()
     most = 0
+    held_s = [held_up_s(recorder)]
     while time.monotonic() < began_s + 9:
         # One wearer more a second calls for help.
         calls = 101 + int(time.monotonic() - began_s)
         for identity in range(101, 111):
             packs.send(identity, distress=identity <= calls)
         most = max(most, len(player.alive()))
+        held_s.append(held_up_s(recorder))
         time.sleep(0.05)
     assert most == 1, "never two players"
     assert player.played().count("danger.wav") >= 2, "tried again"
     wait_shown(screen, "NO SOUND")
+    # The longest that the machine kept the recorder from running within a few of those rounds.
+    kept_s = max(b - a for a, b in zip(held_s, held_s[5:], strict=False))
     for kind in (RowKind.FRAME, RowKind.ANNOUNCED):
         after_s = commits_after_s(journal, kind)
         median_ms, worst_ms = after_s[len(after_s) // 2] * 1e3, after_s[-1] * 1e3
         print(f"{len(after_s)} {kind.name} to commit: {median_ms:.1f} ms, worst {worst_ms:.1f} ms")
-        assert after_s[-1] <= COMMIT_S_MAX
+        assert median_ms <= COMMIT_S_MAX * 1e3
+        assert after_s[-1] <= COMMIT_S_MAX + kept_s
     player.is_one_that(PLAYS)
-    wait_shown(screen, "sound on", within_s=15.0)
+    wait_shown(screen, "sound on")
     wait_until(lambda: not player.alive(), "the one that hung is gone")
 
 
@@ -182,7 +190,7 @@ def test_a_player_that_dies_is_told_and_one_that_plays_again_too(
 
 
 def test_a_board_that_hangs_is_a_danger_that_sounds_until_it_draws_again(
-    opened: Callable[[], Screen], journal: Path, packs: Packs, player: Player
+    opened: Callable[[], Screen], home: Home, journal: Path, packs: Packs, player: Player
 ) -> None:
     screen = opened()
     prove(packs, 101)
@@ -191,14 +199,14 @@ def test_a_board_that_hangs_is_a_danger_that_sounds_until_it_draws_again(
     board = screen.pid()
     kill(board, signal.SIGSTOP)
     stopped_s = time.monotonic()
-    wait_until(
-        lambda: "no_board" in [a.kind for a in folded(journal).alarms], "the alarm is there", 8.0
-    )
-    after_s = time.monotonic() - stopped_s
-    print(f"no board alive after {after_s:.2f} s")
+    with home.promised(5.0):
+        wait_until(
+            lambda: "no_board" in [a.kind for a in folded(journal).alarms], "the alarm is there"
+        )
     # The last beat is up to a second old when the board stops.
-    assert 2.0 - 0.1 <= after_s <= 5.0
-    wait_until(lambda: player.played().count("danger.wav") >= 1, "it is heard", 2.0)
+    assert time.monotonic() - stopped_s >= 2.0 - 0.1
+    with home.promised(2.0):
+        wait_until(lambda: player.played().count("danger.wav") >= 1, "it is heard")
     kill(board, signal.SIGCONT)
     wait_until(
         lambda: "no_board" not in [a.kind for a in folded(journal).alarms],
@@ -228,4 +236,4 @@ def test_a_recorder_that_nobody_watches_says_so_once_somebody_is_under_air(
     )
     script.close()
     assert recorder.poll() is None
-    assert processes("paplay") == []
+    assert [pid for pid in processes("paplay") if pid in home.at_home()] == []

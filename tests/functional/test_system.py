@@ -13,6 +13,9 @@ import shared
 from monitor.cli import COMMANDS
 from tests.functional.conftest import OUTBY
 
+pytestmark = pytest.mark.xdist_group("system")
+"""One worker makes it, for all of them."""
+
 ROOT = Path(__file__).resolve().parents[2]
 SYSTEM = shared.path("system", "outby@.service").parent
 EXPOSURE_MAX = 2.5

@@ -12,6 +12,9 @@ import pytest
 
 from tests.monitor import hostile_files
 
+pytestmark = pytest.mark.xdist_group("wheel")
+"""One worker makes it, for all of them."""
+
 ROOT = Path(__file__).resolve().parents[2]
 DATA = (
     "scenarios/kiln-lane.toml",

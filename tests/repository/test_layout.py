@@ -24,7 +24,8 @@ TOP_LEVEL = {
 }
 CODE = ("protocol", "monitor", "simulators", "shared")
 CROSS_CUTTING = {
-    "benchmarks", "functional", "fuzz", "golden", "repository", "simulation", "stories", "threats",
+    "benchmarks", "functional", "fuzz", "golden", "mutants", "repository", "simulation", "stories",
+    "threats",
 }  # fmt: skip
 """Folders of tests that are about several modules together."""
 TOPICS = {

@@ -10,6 +10,7 @@ import pytest
 
 from monitor.clock import Stamp
 from monitor.incident.events import EnrolAgain
+from monitor.incident.rows import RowKind
 from monitor.journal.schema import Batch, Session
 from monitor.recorder.recovery import DOWN_NS_MAX, Break, Refold, UptimeCheck, break_since
 from monitor.recorder.sequencer import Sequencer
@@ -232,6 +233,8 @@ def test_a_packs_uptime_tells_what_no_clock_did(make: Any, base: Any, pack: Any)
     # 99 s passed since that commit, 1 s of which is known; 500 ppm of 100 s is allowed for drift.
     assert moved.what.by_ns == 98 * S - 50 * MS
     assert batch.horizon == horizon + 99 * S - 50 * MS
+    # Its own stamp has moved with the rest: the frame that told of the jump did not wait for it.
+    assert [row.late_ns for row in batch.rows if row.kind is RowKind.FRAME] == [0]
     assert [row.t for row in again.rows] == sorted(row.t for row in again.rows)
     again.hear(pack.frame(heard_ns + 200 * S))
     again.beat()

@@ -492,6 +492,14 @@ def test_an_act_that_waits_for_the_disk_is_held_after_half_a_second_and_said_onc
     assert said == [Taken(id="note-0001"), Taken(id="note-0002")]
 
 
+def test_so_is_an_act_of_the_very_first_batch(base: Any, make: Any) -> None:
+    base.hold()
+    base.ask(1, make.note())
+    base.sequencer.next_batch(base.stamp)
+    base.wait(500 * MS)
+    assert [a.message.id for a in base.sequencer.held(base.stamp)] == ["note-0001"]
+
+
 def test_an_order_that_was_sent_says_so_while_no_disk_has_it(make: Any) -> None:
     base, pack = make.base(packs=[101]), make.pack(None)
     base.hold()

@@ -182,3 +182,33 @@ def test_bytes_but_no_frames_on_a_wire_are_said(base: Any) -> None:
         base.beat(1 * S)
     down = base.facts("link_state")[-1].what
     assert (down.link, down.up, down.detail) == (2, False, NO_FRAMES)
+
+
+def test_of_a_line_that_is_gone_no_beat_is_missed_and_no_beacon_sent(base: Any) -> None:
+    """Its port says all there is to say, until it is opened anew."""
+    wire = LinkState(link=2, name="serial", up=True)
+    base.sequencer.link_state(wire, base.stamp, wire=True)
+    beat = wrap(encode(Beat(radio=1, radio_ms=0, frames_heard=0), None))
+    base.sequencer.heard([Chunk(2, base.stamp, None, beat)], base.stamp)
+    assert [send.link for send in base.beat(20 * MS).sends] == [2]
+    gone = wire.model_copy(update={"up": False, "detail": "gone"})
+    base.sequencer.link_state(gone, base.stamp, wire=True)
+    base.beat(20 * S)
+    assert [send for batch in base.batches[1:] for send in batch.sends] == []
+    assert [(f.what.up, f.what.detail) for f in base.facts("link_state")] == [
+        (True, ""), (False, "gone"),
+    ]  # fmt: skip
+
+
+def test_what_the_base_notices_of_itself_is_committed_at_once(base: Any) -> None:
+    base.beat()
+    base.sequencer.noticed(LinkState(link=1, name="udp", up=False), base.stamp)
+    assert base.sequencer.due_boot_ns() == base.boot_ns + 20 * MS
+    assert base.sequencer.take_sounds() != []
+
+
+def test_what_the_system_kept_back_of_a_flood_is_told(base: Any) -> None:
+    base.sequencer.turned_away(1, 70)
+    base.beat(5 * S)
+    (refused,) = base.facts("refused")
+    assert (refused.what.link, sum(refused.what.counts.values())) == (1, 70)
