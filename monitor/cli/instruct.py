@@ -5,11 +5,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.cli.options import Subparsers, add_command, add_display, add_settings, settings_of
-from monitor.errors import BadUsage, Exit
+from monitor.errors import BadJournal, BadUsage, Exit, NotAnswered
 
 if TYPE_CHECKING:
+    from monitor.cli.drill import Files
+    from monitor.follower import Follower
     from monitor.settings import Settings
     from simulators.scenario import Scenario
+
+WAIT_S = 0.05
+WAITS_MAX = 600
+"""Half a minute: the drill opens this screen as it starts its packs, before there is a journal."""
 
 _DESCRIPTION = """\
 Shows the instructor of a drill how each wearer really is beside what the board shows, the
@@ -68,7 +74,6 @@ def run(args: argparse.Namespace) -> int:
     from monitor.cli.watch import ascii_only, can_draw
     from monitor.clock import Clock
     from monitor.desk_client import DeskClient, desk_connect
-    from monitor.follower import Follower
     from monitor.instructor import BY
     from monitor.instructor.app import InstructorApp, InstructorOptions
     from monitor.instructor.tail import TruthTail
@@ -76,10 +81,11 @@ def run(args: argparse.Namespace) -> int:
     settings = settings_of(args)
     path = journal_at(args.journal, settings) if args.journal else _recorded(settings)
     files = Files(path)
-    if not files.truth.exists():
+    if not (files.truth.exists() or files.packs_log.exists()):
         raise BadUsage("no drill has been run into it", str(path), "start one: outby drill")
     if not can_draw():
         raise BadUsage("this terminal cannot draw", to_do="use one that can")
+    follower = _begun(files)
     truth = TruthTail(files.truth)
     truth.poll()
     options = InstructorOptions(
@@ -91,11 +97,31 @@ def run(args: argparse.Namespace) -> int:
         glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
     )
     desk = DeskClient(desk_connect(path), uuid.uuid4().hex[:12], BY, "script")
-    with Follower(path) as follower:
+    with follower:
         app = InstructorApp(JournalSource(follower), truth, desk, Clock(), options)
         app.run(mouse=settings.mouse)
         desk.close()
     return app.return_code or Exit.OK
+
+
+def _begun(files: "Files") -> "Follower":
+    """Follow a drill; of one that has just started, wait for its files.
+
+    Raises BadJournal, NotAnswered.
+    """
+    from threading import Event
+
+    from monitor.follower import Follower
+
+    for _ in range(WAITS_MAX):
+        try:
+            if files.truth.exists():
+                return Follower(files.journal)
+        except BadJournal:
+            if not files.packs_log.exists():
+                raise
+        Event().wait(WAIT_S)
+    raise NotAnswered("the drill has not begun", str(files.journal), "see the logs beside it")
 
 
 def _recorded(settings: "Settings") -> Path:

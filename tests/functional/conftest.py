@@ -316,6 +316,12 @@ def wait_shown(screen: Screen, *words: str, within_s: float = PATIENCE_S) -> str
     )
 
 
+def wait_taken(screen: Screen, words: str) -> str:
+    """Wait until the screen says that this act is taken; of a slow recorder: after all."""
+    said = (f"TAKEN: {words}", f"TAKEN AFTER ALL: {words}")
+    return wait_screen(screen, lambda text: any(one in text for one in said), said[0])
+
+
 def wait_gone(screen: Screen, words: str, within_s: float = PATIENCE_S) -> str:
     """Wait until they no longer do."""
     return wait_screen(screen, lambda text: words not in text, f"no {words!r}", within_s)

@@ -22,6 +22,7 @@ from tests.functional.conftest import (
     wait_recording,
     wait_screen,
     wait_shown,
+    wait_taken,
 )
 from tests.functional.packs import Packs
 from tests.functional.patience import wait_until
@@ -122,9 +123,9 @@ def test_evacuate_all_is_two_presses(
     wait_shown(screen, "KILN LANE", "1 Alpha 1-1")
     wait_shown(second, "VIEW ONLY")
     # Another digit each time: the same again within 60 ms counts as a held key.
-    for number, key, taken in (("1", "c", "TAKEN: connect"), ("2", "e", "TAKEN: enter")):
+    for number, key, taken in (("1", "c", "connect"), ("2", "e", "enter")):
         screen.press(number, "k", key)
-        wait_shown(screen, taken)
+        wait_taken(screen, taken)
     wait_shown(screen, "under air 2", "emergency crew NONE")
     screen.press("f")
     wait_shown(screen, "EVACUATE EVERYBODY UNDER AIR: 2", "j = SEND IT", "come out now")
@@ -152,7 +153,7 @@ def test_stray_keys_send_no_order(opened: Screen, journal: Path, packs: Packs) -
     prove(packs, 102)
     wait_shown(opened, "checked in     2 Alpha 1-2")
     opened.press("1", "k", "c")
-    wait_shown(opened, "TAKEN: connect")
+    wait_taken(opened, "connect")
     for keys in (("f", "Enter", "Space", "Enter"), ("f", "g", "h", "j"), ("f", "j", "j", "j")):
         opened.press(*keys)
         time.sleep(0.3)

@@ -16,6 +16,7 @@ from tests.functional.conftest import (
     wait_recording,
     wait_screen,
     wait_shown,
+    wait_taken,
 )
 from tests.functional.patience import PATIENCE_S, wait_until
 from tests.monitor import hostile_files
@@ -107,7 +108,7 @@ def test_an_instructor_lets_something_go_wrong_and_the_score_knows_it(
     wait_shown(screen, "DISTRESS", "4 Alpha 2-2")
     time.sleep(1)
     window("send-keys", "-t", ":0", "Space")
-    wait_shown(screen, "TAKEN: DISTRESS")
+    wait_taken(screen, "DISTRESS")
     window("send-keys", "-t", ":1", ".")
     wait_shown(screen, "EXERCISE PAUSED")
     there("EXERCISE PAUSED")

@@ -15,7 +15,15 @@ import pytest
 from monitor.incident.decoding import event_of
 from monitor.incident.events import Act, Done, is_act
 from monitor.journal.reader import JournalReader
-from tests.functional.conftest import Home, Screen, prove, wait_recording, wait_screen, wait_shown
+from tests.functional.conftest import (
+    Home,
+    Screen,
+    prove,
+    wait_recording,
+    wait_screen,
+    wait_shown,
+    wait_taken,
+)
 from tests.functional.packs import Packs
 
 FINGER_S = 0.07
@@ -77,7 +85,7 @@ class Walk:
 
     def taken(self, words: str) -> None:
         """Wait until this act is in the journal, as the screen says."""
-        wait_shown(self.screen, f"TAKEN: {words}")
+        wait_taken(self.screen, words)
 
     def sheet(self, digits: str, title: str) -> None:
         """Open a sheet by Enter and two digits."""

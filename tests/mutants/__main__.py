@@ -19,6 +19,7 @@ from importlib.abc import Loader, MetaPathFinder
 from importlib.machinery import ModuleSpec
 from pathlib import Path
 from random import Random
+from threading import Event
 from types import ModuleType
 
 # Ready in each fork: none of them imports anything of ours.
@@ -166,6 +167,7 @@ class Run:
     def run(self, chosen: Iterator[tuple[Path, int]]) -> None:
         until = time.monotonic() + self.seconds
         running: list[Try] = []
+        pause = Event()
         more = True
         while running or more:
             more = more and time.monotonic() < until
@@ -176,7 +178,7 @@ class Run:
                     break
                 running.append(self.begun(*picked))
             running = [one for one in running if not self.over(one)]
-            time.sleep(POLL_S)
+            pause.wait(POLL_S)
 
     def begun(self, module: Path, number: int) -> Try:
         source = (ROOT / module).read_text("utf-8")

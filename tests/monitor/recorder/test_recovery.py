@@ -9,7 +9,9 @@ from typing import Any
 import pytest
 
 from monitor.clock import Stamp
+from monitor.desk import Hello, NotTaken
 from monitor.incident.events import EnrolAgain
+from monitor.incident.record.events import RealEmergency
 from monitor.incident.rows import RowKind
 from monitor.journal.schema import Batch, Session
 from monitor.recorder.recovery import DOWN_NS_MAX, Break, Refold, UptimeCheck, break_since
@@ -206,6 +208,19 @@ def test_a_pack_enrolled_again_stays_so(make: Any, base: Any, pack: Any) -> None
     again.beat()
     # The beacon answered is from before the present boot: it proves nothing of now.
     assert again.standings() == ["LIVE", "OLD", "LIVE", "LIVE"]
+
+
+def test_what_was_declared_real_stays_so_and_keeps_scripts_out(make: Any, base: Any) -> None:
+    base.hold()
+    base.ask(1, RealEmergency(id="real-0001", by="R. Harrow"))
+    base.beat()
+    again = Again(make, base).after(base.boot_ns + 2 * S, base.wall_ns + 2 * S)
+    again.sequencer.hello(2, Hello(board="s", by="drill script", want="script"), again.stamp)
+    again.ask(2, make.note(by="drill script"))
+    answers = [a.message for a in again.commit().at_once]
+    assert [a.why for a in answers if isinstance(a, NotTaken)] == [
+        "A script may not act at a real incident."
+    ]
 
 
 def test_rows_without_an_opening_are_no_incident(make: Any) -> None:

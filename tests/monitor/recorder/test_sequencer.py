@@ -139,6 +139,23 @@ def test_a_stall_stands_before_what_was_heard_during_it(base: Any, pack: Any) ->
     assert len(base.facts("stall")) == 1
 
 
+def test_after_a_stall_what_waits_is_committed_at_once(base: Any) -> None:
+    base.beat()
+    base.wait(40 * S)
+    base.sequencer.board_beat(1, base.stamp)
+    assert base.sequencer.due_boot_ns() <= base.boot_ns
+
+
+@pytest.mark.parametrize(("by_ns", "told"), [(1 * S, 0), (1 * S + 1, 1), (-1 * S - 1, 1)])
+def test_a_clock_that_is_set_by_more_than_a_second_is_told(
+    base: Any, by_ns: int, told: int
+) -> None:
+    base.beat()
+    base.wall_ns += by_ns
+    base.beat(10 * MS)
+    assert len(base.facts("clock_step")) == told
+
+
 def test_no_pack_is_blamed_for_the_recorders_own_silence(make: Any) -> None:
     base = make.base(packs=[101])
     base.hold()
@@ -312,6 +329,17 @@ def test_batches_are_in_flight_together_and_each_answer_waits_for_its_own(
     assert base.sequencer.in_flight == 0
 
 
+def test_which_batches_are_in_flight(base: Any) -> None:
+    found = []
+    for number in (1, 2, 3):
+        base.sequencer.next_batch(base.stamp)
+        found.append((base.sequencer.in_flight, base.sequencer.oldest_in_flight))
+        base.wait(20 * MS * number)
+    base.sequencer.committed(2)
+    found.append((base.sequencer.in_flight, base.sequencer.oldest_in_flight))
+    assert found == [(1, 1), (2, 1), (3, 1), (1, 3)]
+
+
 def test_one_word_of_the_disk_answers_all_that_was_before(base: Any, make: Any) -> None:
     base.hold()
     for number in range(1, 4):
@@ -368,6 +396,19 @@ def refolded(base: Any) -> Incident:
             again.apply(event)
     again.advance(base.sequencer.horizon)
     return again
+
+
+def test_memory_is_full_with_the_last_row_that_it_takes(make: Any) -> None:
+    base = make.base(packs=[101], rows_max=10)
+    pack = make.pack(None)
+    rows, seen = 0, set()
+    for _ in range(8):
+        base.hear(pack.frame(base.boot_ns))
+        rows += len(base.sequencer.next_batch(base.stamp).rows)
+        seen.add(rows)
+        assert base.intake.full is (rows >= 10)
+        base.wait(50 * MS)
+    assert {9, 10} <= seen
 
 
 def test_with_memory_full_low_air_sounds_with_the_next_batch(make: Any) -> None:
@@ -490,6 +531,16 @@ def test_an_act_that_waits_for_the_disk_is_held_after_half_a_second_and_said_onc
     assert [a.message.id for a in base.sequencer.held(base.stamp)] == ["note-0002"]
     said = [a.message for a in base.sequencer.committed(batch.number)]
     assert said == [Taken(id="note-0001"), Taken(id="note-0002")]
+
+
+def test_an_order_that_has_gone_to_nobody_is_not_said_to_be_sent(base: Any, make: Any) -> None:
+    """No pack of the roster has been heard yet: there is no address to send it to."""
+    base.hold()
+    base.ask(1, make.evacuate())
+    assert make.orders(base.sequencer.next_batch(base.stamp)) == []
+    base.wait(500 * MS)
+    (answer,) = base.sequencer.held(base.stamp)
+    assert answer.message == Held(id="order-001", sent=False)
 
 
 def test_so_is_an_act_of_the_very_first_batch(base: Any, make: Any) -> None:
@@ -644,6 +695,12 @@ def test_a_frame_heard_meanwhile_comes_at_the_time_that_stands(base: Any, pack: 
     (row,) = [row for row in base.beat().rows if row.kind is RowKind.FRAME]
     assert 0 < row.t - before < 1_000
     assert 0 <= row.late_ns < 1_000
+
+
+def test_a_script_acts_at_an_exercise(base: Any, make: Any) -> None:
+    base.sequencer.hello(2, Hello(board="s", by="drill script", want="script"), base.stamp)
+    base.ask(2, make.note(by="drill script"))
+    assert [a.message for a in base.commit().answers] == [Taken(id="note-0001")]
 
 
 def test_a_real_emergency_ends_the_pause_and_keeps_scripts_out(base: Any) -> None:

@@ -200,6 +200,14 @@ def test_of_a_line_that_is_gone_no_beat_is_missed_and_no_beacon_sent(base: Any) 
     ]  # fmt: skip
 
 
+def test_over_udp_nobody_gets_a_beacon_who_was_not_heard(base: Any) -> None:
+    base.beat()
+    base.sequencer.link_state(LinkState(link=1, name="udp", up=True), base.stamp, wire=False)
+    assert base.sequencer.due_boot_ns() == base.boot_ns + 20 * MS
+    base.beat(10 * S)
+    assert [send for batch in base.batches for send in batch.sends] == []
+
+
 def test_what_the_base_notices_of_itself_is_committed_at_once(base: Any) -> None:
     base.beat()
     base.sequencer.noticed(LinkState(link=1, name="udp", up=False), base.stamp)
