@@ -119,6 +119,20 @@ def test_an_unknown_cylinder_alarms_by_the_highest_usual_rating_and_by_its_flag(
     assert story.alarm("low_air", t=75 * S).state == "returned, unacknowledged"
 
 
+def test_where_no_gauge_was_ever_read_the_packs_flag_alone_comes_and_goes(story: "Story") -> None:
+    story.list_and_join(1, 101)
+    story.hear(1 * S, pressure_dbar=None)
+    story.connect(1)
+    for begins in (5, 100):
+        story.hear(begins * S, pressure_dbar=None, low_air=True)
+        assert story.alarm("low_air").state == "unacknowledged"
+        story.take("low_air")
+        story.hear((begins + 5) * S, pressure_dbar=None)
+        # A flag that has dropped may come again within 60 s.
+        assert "low_air" in story.alarms(t=(begins + 65) * S - 1)
+        assert "low_air" not in story.alarms(t=(begins + 65) * S)
+
+
 def test_a_reading_told_no_more_is_kept_with_its_age(entered: "Story") -> None:
     entered.hear(20 * S, pressure_dbar=None)
     air = entered.line(t=21 * S).air

@@ -34,6 +34,16 @@ def test_a_row_that_holds_no_packs_frame_is_a_damaged_journal(data: bytes) -> No
         event_of(Row(5, RowKind.FRAME, data))
 
 
+def test_a_frame_of_another_version_is_not_read_as_one_of_this(story: "Story") -> None:
+    story.hear(5)
+    heard = story.events[-1]
+    assert isinstance(heard, Heard)
+    frame = encode(heard.packet, bytes(32))
+    other = bytes([frame[0] + 1]) + frame[1:]
+    with pytest.raises(ValueError, match="version"):
+        event_of(Row(5, RowKind.FRAME, other))
+
+
 def test_acts_and_facts_go_there_and_back(story: "Story") -> None:
     act = story.make(events.Connect, wearers=(1, 2), pressure_bar=290.5)
     row = row_of(7, act)

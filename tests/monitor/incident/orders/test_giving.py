@@ -43,6 +43,19 @@ def test_who_stands_at_the_door_is_out_of_it_at_once(orders: "Orders") -> None:
     assert set(orders.sending()) == {101}
 
 
+@pytest.mark.parametrize(
+    ("order", "whom", "covered"),
+    [("evacuate", (), [1, 2]), ("evacuate", (1, 2), [1]), ("come out", (), [1])],
+)
+def test_at_the_door_one_is_covered_by_the_evacuation_of_everybody_alone(
+    orders: "Orders", order: str, whom: tuple[int, ...], covered: list[int]
+) -> None:
+    orders.go_in(1, 2)
+    orders.out(2)
+    assert orders.give(order, *whom) is None
+    assert [line.wearer for line in orders.view().lines] == covered
+
+
 def test_a_selected_order_covers_those_named_and_inside(orders: "Orders") -> None:
     orders.go_in(1, 2, 3)
     orders.out(2)
@@ -113,6 +126,19 @@ def test_with_somebody_in_it_closes_only_by_a_written_override(orders: "Orders")
     assert (view.state, view.override) == ("closed", "false alarm, all told by voice")
     assert orders.close() == "There is no open order 1."
     assert orders.sending() == {}
+
+
+def test_a_roll_call_is_over_when_answered_not_when_all_are_out(orders: "Orders") -> None:
+    orders.go_in(1, 2)
+    orders.give("roll call")
+    orders.out(1, 2)
+    view = orders.view()
+    assert (view.state, view.is_open, view.by_voice) == ("open", True, 0)
+    orders.voice(1)
+    assert (orders.view().by_voice, orders.view().answered) == (1, 1)
+    orders.story.hear(orders.story.now, 102, order_received=1, order_acknowledged=1)
+    view = orders.view()
+    assert (view.by_voice, view.answered, view.state) == (1, 2, "all answered")
 
 
 def test_a_roll_call_closes_when_all_have_answered(orders: "Orders") -> None:
