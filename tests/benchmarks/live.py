@@ -15,7 +15,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from tests.functional.conftest import OUTBY, Home, folded, wait_recording, wait_until
+from tests.functional.conftest import OUTBY, Home, folded, wait_recording
+from tests.functional.patience import wait_until
 
 TICKS_A_SECOND = os.sysconf("SC_CLK_TCK")
 SETTLE_S = 0.05
