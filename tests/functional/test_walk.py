@@ -173,7 +173,7 @@ def inside(walk: Walk) -> None:
     walk.do("26", "MOVED", "6", "board B", taken="6 Beta 6: moved to board B")
     walk.do("26", "MOVED", "6", "1", taken="6 Beta 6: on this board")
     walk.keys("3")
-    walk.do("31", "EMERGENCY MESSAGE of 3 Alpha 3", "1", "",
+    walk.do("31", "EMERGENCY MESSAGE of 3 Alpha 3", "hose line", "1",
             taken="emergency message to command: 3 Alpha 3")  # fmt: skip
     walk.do("32", "REAL EMERGENCY", "1", "roof came down", taken="REAL EMERGENCY")
     wait_screen(walk.screen, lambda t: " REAL " in t.splitlines()[0], "REAL in the first line")

@@ -30,6 +30,7 @@ READ_ENTER_NS = 1_500_000_000
 it must not open what the next digits would fall into."""
 ENTER_HELD_NS = 60_000_000
 """Enter again faster than this, with no key between, is a held key: it would send a sheet."""
+NO_PASTE = "NOT DONE: what was pasted goes into a sheet alone"
 QUITS = frozenset({"ctrl+c", "ctrl+q", "ctrl+z"})
 VIEW_ONLY = "VIEW ONLY: nothing done; t = take the board"
 
@@ -199,13 +200,13 @@ class SheetHands(OrderHands):
 
     def _fill(self, sheet: Sheet, kept: Filling[Asking] | None = None) -> None:
         self.mode = Mode.SHEET
-        self.filling = Filling(sheet)
+        typed: dict[str, str] = {}
         if kept is not None:
             # What nobody had changed is as it stands now, and not as it stood then.
             names = {one.name for one in sheet.fields}
             stood = {one.name: one.start for one in kept.form.fields}
-            typed = {n: text for n, text in kept.answers.items() if text != stood.get(n)}
-            self.filling.answers |= {n: text for n, text in typed.items() if n in names}
+            typed = {n: t for n, t in kept.answers.items() if n in names and t != stood.get(n)}
+        self.filling = Filling(sheet, typed)
 
     def _sheet_key(
         self, name: str, character: str | None, now_ns: int, picture: Picture
@@ -225,6 +226,13 @@ class SheetHands(OrderHands):
         if filling.form.again:
             self._fill(filling.form)
         return made.what
+
+    def paste(self, text: str) -> Effect | None:
+        """Take what was pasted: into the answer that is being typed, and nowhere else."""
+        if self.mode is not Mode.SHEET or self.filling is None:
+            return Say(NO_PASTE)
+        self.filling.paste(text)
+        return None
 
     def _is_held(self, name: str, now_ns: int) -> bool:
         held = name == "enter" and now_ns - self._last_enter_ns < ENTER_HELD_NS

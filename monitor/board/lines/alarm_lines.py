@@ -31,6 +31,8 @@ TAKE_CAUTIONS = "NEW  Space take, a all"
 TAKE_FROM_SHEET = "NEW  Esc, then Space"
 """While a sheet is open, where Space writes a blank."""
 NEW = "NEW"
+MESSAGE = "{} Enter 31 = message"
+"""Beside a call for help that has been taken: how to get to the emergency message of who calls."""
 OVER = "over"
 """Before the word of an alarm whose cause is over."""
 RESET = "over: r = reset"
@@ -148,6 +150,9 @@ class Hints:
             if self.keys_write:
                 return TAKE_FROM_SHEET
             return TAKE_CAUTIONS if several else TAKE
+        calls = alarm.kind in CALLS and alarm.acknowledged and not alarm.latched
+        if calls and alarm.wearers and self.holds and not self.keys_write:
+            return MESSAGE.format(alarm.wearers[0])
         over = (RESET if self.holds else RESET_VIEW) if alarm.latched else ""
         return "  ".join(filter(None, (NEW if is_new(alarm) else "", over)))
 

@@ -14,7 +14,7 @@ CURSOR = "_"
 MARGIN = "  "
 NOTE_INDENT = " " * 4
 """What does not fit in one line of what is to be read goes on in the next: none of it is lost."""
-KEYS = "Enter next  Up back  Backspace  Ctrl+U wipe  Esc leave it; what is typed is kept"
+KEYS = "Enter next  Up back  Left Right Home End  Ctrl+U wipe  Esc leaves, all is kept"
 OWN_WORDS = "in own words"
 WRITES = "KEYS WRITE"
 """What an officer must know before reaching for Space."""
@@ -34,14 +34,16 @@ def form_page(filling: Filling[T], look: Look, room: int) -> Page:
         answer = clean(filling.answers[one.name])
         label = fit(one.label, cells, look.glyphs)
         if here:
-            asked = len(lines)
-            left = look.width - cells - 2 * len(MARGIN) - len(CURSOR)
-            answer = f"{_end(answer, left)}{CURSOR}"
+            lines_of, at = _typed(filling, look.width - cells - 2 * len(MARGIN))
+            asked = len(lines) + at
+            answer, *further = lines_of
         role = Role.SELECTED if here else Role.TEXT
         lines.append(_line(f"{MARGIN}{label}{MARGIN}{answer}", role, look))
+        if here:
+            blank = " " * (cells + 2 * len(MARGIN))
+            lines += [_line(f"{blank}{text}", role, look) for text in further]
         if here and one.picks:
             picks = numbered(one.picks, look.width - cells - 2 * len(MARGIN))
-            blank = " " * (cells + 2 * len(MARGIN))
             lines += [_line(f"{blank}{text}", Role.QUIET, look) for text in picks]
     return Page(window(lines, asked, room), more=False)
 
@@ -84,11 +86,17 @@ def window(lines: list[Line], asked: int, room: int) -> list[Line]:
     return [lines[0], *lines[start : start + inner]]
 
 
-def _end(text: str, cells: int) -> str:
-    """The end of a long answer: that is where it is being typed."""
-    while text and cell_len(text) > cells:
-        text = text[1:]
-    return text
+def _typed(filling: Filling[T], cells: int) -> tuple[list[str], int]:
+    """The answer that is being typed, in lines, with the cursor; and in which of them that is."""
+    before, after = (clean(part) for part in filling.cursor)
+    lines = wrapped(f"{before}{CURSOR}{after}", cells)
+    # Blanks where a line is parted are gone: only what else is written counts.
+    left = len(before) - before.count(" ")
+    for at, line in enumerate(lines):
+        left -= len(line) - line.count(" ")
+        if left < 0:
+            return lines, at
+    return lines, len(lines) - 1
 
 
 def _line(text: str, role: Role, look: Look) -> Line:

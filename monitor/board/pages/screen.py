@@ -56,6 +56,8 @@ HINTS_WEARER = "Esc the board  d on  Up Down another wearer  h keys  Space take 
 PAGE_LINES = 4
 """So many fewer lines has the alarms' place while something else than the list is looked at: on the
 smallest screen the top one and a count are left, on a high one the more urgent stay whole."""
+ROUND_A_SHEET = 5
+"""Two lines of the header; what is asked, its keys, and what became of the act before."""
 ORDERS_BESIDE_LINES = 2
 """The same of orders that stand: the counts, and the words to say."""
 
@@ -94,7 +96,7 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     """Lay out everything."""
     head = list(header_lines(picture, look, shown.desk))
     whole = not (shown.help_page or hands.watched or hands.listed or hands.elsewhere)
-    alarm_lines = lines_max(look.height) if whole else beside_lines(look.height)
+    alarm_lines = lines_max(look.height) if whole else _room_beside(picture, look, hands)
     alarms = alarm_block(
         picture,
         look,
@@ -129,6 +131,17 @@ def screen(picture: Picture, look: Look, hands: Hands, shown: Shown) -> Drawn:
     middle += [BLANK] * (room - len(middle))
     lines = [*head, *middle, *bottom][: look.height]
     return Drawn([crop(line, look.width) for line in lines], alarms, more, readable)
+
+
+def _room_beside(picture: Picture, look: Look, hands: Hands) -> int:
+    """Lines of alarms beside a page; a sheet that does not need all of its place gives more."""
+    least = beside_lines(look.height)
+    if hands.mode is not Mode.SHEET or hands.filling is None:
+        return least
+    wants = len(form_page(hands.filling, look, look.height).lines)
+    others = ORDERS_BESIDE_LINES * bool(picture.orders) + bool(picture.unjoined)
+    free = look.height - ROUND_A_SHEET - others - bool(picture.put_aside) - wants
+    return max(least, min(lines_max(look.height), free))
 
 
 def beside_lines(height: int) -> int:

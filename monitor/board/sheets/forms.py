@@ -24,8 +24,10 @@ PICKS_MAX = 9
 """Numbered answers of one question: one digit each."""
 NEXT = frozenset({"enter", "down", "tab"})
 BEFORE = frozenset({"up", "shift+tab"})
-RUB_OUT = frozenset({"backspace", "delete"})
+MOVES = frozenset({"left", "right", "home", "end"})
+"""Keys that move the cursor within an answer; what stands there is then edited, not replaced."""
 WIPE = "ctrl+u"
+RUBS_OUT = frozenset({"backspace", "delete", WIPE})
 NEEDED = "an answer is needed"
 PICK = "one of the numbers"
 UNPRINTABLE = "only what can be printed, on one line"
@@ -108,6 +110,8 @@ class Form(Generic[T]):
     """Lines to read above the questions."""
     again: bool = False
     """It opens again once it is sent: for what is done several times in a row."""
+    gaps: bool = False
+    """Most answers stand there at once: the cursor goes to those that do not, and Up to any."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,17 +135,29 @@ class Filling(Generic[T]):
     """Something was typed into this answer: until then typing replaces what stands there."""
     _digit: str = ""
     """The digit that has just picked an answer."""
+    _after: int = 0
+    """Characters of the answer after the cursor."""
 
     def __post_init__(self) -> None:
         """Put in what stands there at first."""
         for one in self.form.fields:
             self.answers.setdefault(one.name, one.start)
+        self.place = self.place or self._first()
+
+    def _first(self) -> int:
+        """Where it begins."""
+        return next(iter(self._later(-1)), 0) if self.form.gaps else 0
+
+    def _later(self, place: int) -> list[int]:
+        """Questions that come after one; of a sheet of gaps those without an answer."""
+        after = [later for later in self.places if later > place]
+        return [p for p in after if not (self.form.gaps and self.answers[self.form.fields[p].name])]
 
     @property
     def untouched(self) -> bool:
         """Nothing was answered or typed yet."""
         starts = {one.name: one.start for one in self.form.fields}
-        return self.place == 0 and not self._typing and self.answers == starts
+        return self.place == self._first() and not self._typing and self.answers == starts
 
     @property
     def places(self) -> list[int]:
@@ -161,12 +177,59 @@ class Filling(Generic[T]):
         if name in BEFORE:
             before = [place for place in self.places if place < self.place]
             self._go(before[-1] if before else self.place)
-        elif name in RUB_OUT or name == WIPE:
-            self._digit = ""
-            self._put("" if name == WIPE else self.answers[self.asked.name][:-1])
+        elif name in MOVES:
+            self._move(name)
+        elif name in RUBS_OUT:
+            self._rub_out(name)
         elif character is not None and len(character) == 1:
             self._character(character)
         return None
+
+    @property
+    def cursor(self) -> tuple[str, str]:
+        """The answer before the cursor, and after it."""
+        standing = self.answers[self.asked.name]
+        at = len(standing) - min(self._after, len(standing))
+        return standing[:at], standing[at:]
+
+    def paste(self, text: str) -> None:
+        """Put in what was copied elsewhere, as one line; all of it, or nothing and why."""
+        self.complaint = ""
+        said = " ".join(text.split())
+        if not said.isprintable():
+            self.complaint = UNPRINTABLE
+        elif not self.asked.free:
+            self.complaint = PICK
+        else:
+            self._insert(said)
+
+    def _move(self, name: str) -> None:
+        before, after = self.cursor
+        whole = len(before) + len(after)
+        step = {"left": 1, "right": -1, "home": whole, "end": -whole}[name]
+        self._after = max(0, min(whole, self._after + step))
+        self._typing, self._digit = True, ""
+
+    def _rub_out(self, name: str) -> None:
+        before, after = self.cursor
+        self._digit = ""
+        if name == WIPE:
+            self._after = 0
+            self._put("")
+        elif name == "backspace":
+            self._put(before[:-1] + after)
+        else:
+            self._after = max(0, len(after) - 1)
+            self._put(before + after[1:])
+
+    def _insert(self, said: str) -> None:
+        """Type these characters at the cursor; in the place of what only stood there."""
+        before, after = self.cursor if self._typing else ("", "")
+        if len(before) + len(said) + len(after) > self.asked.most:
+            self.complaint = f"at most {self.asked.most} characters"
+        else:
+            self._after = len(after)
+            self._put(before + said + after)
 
     def fill(self, text: str) -> Made[T] | None:
         """Take a whole answer, as typed on a line; an empty one leaves what stands there."""
@@ -182,7 +245,7 @@ class Filling(Generic[T]):
 
     def _go(self, place: int) -> None:
         self.place = place
-        self._typing, self._digit = False, ""
+        self._typing, self._digit, self._after = False, "", 0
 
     def _put(self, text: str) -> None:
         self.answers[self.asked.name] = text
@@ -202,11 +265,7 @@ class Filling(Generic[T]):
             self.complaint = PICK
         else:
             # What goes on after a digit was no pick, but "2nd floor", or a number.
-            kept = standing if self._typing else digit
-            if len(kept) >= asked.most:
-                self.complaint = f"at most {asked.most} characters"
-            else:
-                self._put(kept + character)
+            self._insert(character if self._typing else digit + character)
 
     def _picked(self, digit: str) -> str | None:
         """The numbered answer of this digit; None if it is none."""
@@ -222,7 +281,7 @@ class Filling(Generic[T]):
             self.complaint = why
             return None
         places = self.places
-        after = [place for place in places if place > self.place]
+        after = self._later(self.place)
         if after:
             self._go(after[0])
             return None

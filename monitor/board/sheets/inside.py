@@ -22,6 +22,7 @@ from monitor.board.sheets.common import (
 )
 from monitor.board.sheets.forms import Answers, Field, Form, Refused, number
 from monitor.board.words.choosing import wearer_of
+from monitor.incident.event_parts import TEXT_MAX
 
 RELIEF_MIN_MAX = 240
 NOT_PLANNED = "none"
@@ -29,7 +30,6 @@ NOT_PLANNED = "none"
 THIS_BOARD = "this one"
 AREA_STATES = ("searched", "part searched", "to search")
 IT_IS_REAL = "it is real"
-MESSAGE_MAX = 400
 
 
 def place(context: Context) -> Sheet:
@@ -141,26 +141,29 @@ def other_board(context: Context) -> Sheet:
 
 
 def emergency(context: Context) -> Sheet | Say:
-    """The emergency message, filled in from the last data; that it was passed on, and to whom."""
+    """The emergency message, a line a field, filled in from the last data; and to whom it went."""
     if not context.chosen:
         return Say("emergency message: first the number of a wearer")
     wearer = context.chosen[-1]
-    told = context.emergency_form(wearer)
-    said = "; ".join(f"{heading}: {value or '?'}" for heading, value in told)
+    told = [(f"field {n}", *one) for n, one in enumerate(context.emergency_form(wearer))]
 
-    def make(answers: Answers) -> WriteAct:
+    def make(answers: Answers) -> WriteAct | Refused:
+        said = "; ".join(f"{heading}: {answers[name] or '?'}" for name, heading, _ in told)
+        if len(said) > TEXT_MAX:
+            longest = max((name for name, *_ in told), key=lambda name: len(answers[name]))
+            return Refused(f"{len(said) - TEXT_MAX} characters too many in all", longest)
         words = f"emergency message to {answers['to']}: {labels(context, (wearer,))}"
-        fields = {"wearers": (wearer,), "to": answers["to"], "text": answers["text"]}
-        return act("tell_emergency", words, **fields)
+        return act("tell_emergency", words, wearers=(wearer,), to=answers["to"], text=said)
 
     one = replace(context, chosen=(wearer,))
     fields = (
-        Field("to", "told to", most=60, picks=("command", "control", "emergency crew")),
-        Field("text", "message", start=said[:MESSAGE_MAX], most=MESSAGE_MAX,
-              hint="Enter if it was said so; Backspace to go on"),
+        *(Field(name, heading, start=value, needed=False, hint="not known yet; empty: said as ?")
+          for name, heading, value in told),
+        Field("to", "told to", most=60, picks=("command", "control", "emergency crew"),
+              hint="a number, or own words; Up: what was said"),
     )  # fmt: skip
-    notes = tuple(f"{heading:<16} {value or '?'}" for heading, value in told)
-    return Form("emergency", f"EMERGENCY MESSAGE{of_whom(one)}", fields, make, (wearer,), notes)
+    title = f"EMERGENCY MESSAGE{of_whom(one)}"
+    return Form("emergency", title, fields, make, (wearer,), gaps=True)
 
 
 def real_emergency(context: Context) -> Sheet | Say:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import tzinfo
 from enum import Enum
 
-from textual.events import Click, Resize
+from textual.events import Click, Paste, Resize
 from textual.events import Key as KeyEvent
 
 from monitor.board.acts.effects import Asking, Command, Effect, Say, act_of
@@ -287,6 +287,16 @@ class BoardApp(LinesApp[Left]):
         event.stop()
         event.prevent_default()
         self._press(event.key, event.character)
+
+    def on_paste(self, event: Paste) -> None:
+        """Take what was pasted as text, never as keys."""
+        event.stop()
+        event.prevent_default()
+        effect = self._hands.paste(event.text) if self._picture is not None else None
+        now_ns = self._clock.boot_ns()
+        if effect is not None and self._picture is not None:
+            self._do(effect, self._picture, now_ns)
+        self._draw(now_ns)
 
     def on_click(self, event: Click) -> None:
         """Press the keys that a click stands for; clicks come only where the mouse is on."""

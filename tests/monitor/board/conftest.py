@@ -8,6 +8,7 @@ from typing import Any, Literal
 import pytest
 
 from monitor import procedures
+from monitor.board.keys.sheet_hands import Aids
 from monitor.board.sheets.opening import Offer
 from monitor.board.terminal.app import BoardApp, BoardOptions
 from monitor.board.terminal.themes import Colours
@@ -600,6 +601,7 @@ def make_board(clock: Clock) -> Callable[..., Board]:
         blink: bool = False,
         desk: FakeDesk | None = None,
         glyphs: Glyphs = UNICODE,
+        aids: Aids | None = None,
     ) -> Board:
         ids = iter(f"test-act-{n}" for n in range(1_000))
         options = BoardOptions(
@@ -609,6 +611,7 @@ def make_board(clock: Clock) -> Callable[..., Board]:
             glyphs=glyphs,
             zone=UTC,
             blink=blink,
+            aids=aids or Aids(),
         )
         source = FakeSource(shown)
         reviver = FakeReviver()

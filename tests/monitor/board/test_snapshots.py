@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from monitor.board.keys.sheet_hands import Aids
 from monitor.board.terminal.themes import Colours
 from monitor.board.words.marks import GLYPHS
 from monitor.desk import Role as DeskRole
@@ -139,6 +140,14 @@ def test_orders_open(
 ) -> None:
     board = make_board(scenes.evacuation())
     assert snap_compare(board.app, terminal_size=(80, 24), press=keys)
+
+
+def test_emergency_message(snap_compare: Any, make_board: Callable[..., Any], scenes: Any) -> None:
+    """Five fields known, two not; the other alarms stay readable above it."""
+    form = (("name", "C. Marl"), ("team", "Alpha 2"), ("last location", "stairs, floor 2 (14:19)"),
+            ("brief", "search"), ("pressure", "147 bar, 3 s ago"), ("needs", ""))  # fmt: skip
+    board = make_board(scenes.trouble(), aids=Aids(emergency_form=lambda _wearer: form))
+    assert snap_compare(board.app, terminal_size=(80, 24), press=["4", "enter", "3", "1"])
 
 
 def test_found_by_letters(

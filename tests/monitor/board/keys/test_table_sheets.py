@@ -143,9 +143,12 @@ CASES: list[tuple[str, tuple[int, ...], tuple[str, ...], dict[str, Any]]] = [
      {"what": "come_out", "wearers": (3,), "door": "north gate", "at_ns": NOW - 300 * S}),
     ("26", (3,), ("board B",), {"what": "move_board", "wearers": (3,), "board": "board B"}),
     ("26", (3,), ("1",), {"what": "move_board", "wearers": (3,)}),
-    ("31", (3,), ("1", ""),
+    ("31", (3,), ("", "1"),
      {"what": "tell_emergency", "wearers": (3,), "to": "command",
       "text": "name: C. Marl; air: 147 bar, 3 s ago; needs: ?"}),
+    ("31", (3,), ("hose line", "control"),
+     {"what": "tell_emergency", "wearers": (3,), "to": "control",
+      "text": "name: C. Marl; air: 147 bar, 3 s ago; needs: hose line"}),
     ("32", (), ("1", "roof came down"), {"what": "real_emergency", "reason": "roof came down"}),
     ("41", (3,), ("4",), {"what": "tick_after_use", "wearer": 3, "step": "cylinder off"}),
     ("42", (3,), ("C-9", "2"),
@@ -208,6 +211,25 @@ def test_what_is_wrong_is_said_where_it_is_typed(
     context: Context, code: str, chosen: Any, answers: Any, why: str
 ) -> None:
     assert complaint(replace(context, chosen=chosen), code, *answers) == why
+
+
+def test_the_cursor_of_the_emergency_message_stands_where_nothing_is_known(
+    context: Context,
+) -> None:
+    sheet = TABLE.by_word["message"].opens
+    assert callable(sheet)
+    made = sheet(replace(context, chosen=(3,)))
+    assert not isinstance(made, Say)
+    assert [(one.label, one.start) for one in made.fields] == [
+        ("name", "C. Marl"), ("air", "147 bar, 3 s ago"), ("needs", ""), ("told to", ""),
+    ]  # fmt: skip
+    assert Filling(made).asked.label == "needs"
+
+
+def test_a_message_that_is_too_long_in_all_says_by_how_much(context: Context) -> None:
+    """``name: C. Marl; air: 147 bar, 3 s ago; needs: ``: 13 + 2 + 21 + 2 + 7 characters of 400."""
+    why = complaint(replace(context, chosen=(3,)), "31", "x" * 400, "1")
+    assert why == "45 characters too many in all"
 
 
 def test_nothing_to_do_is_said(context: Context) -> None:

@@ -122,6 +122,22 @@ def test_an_estimate_has_its_mark_and_age(scenes: Any) -> None:
     assert ("~201 bar, read 72 s ago", Role.ESTIMATE) in line
 
 
+@pytest.mark.parametrize("kind", ["distress", "motion_alarm"])
+def test_a_call_that_was_taken_says_how_to_get_to_the_emergency_message(
+    scenes: Any, kind: str
+) -> None:
+    who = scenes.wearer(4)
+    taken = scenes.alarm(1, who, "DISTRESS", kind=kind, acknowledged=True)
+    picture = scenes.picture((who,), (taken,))
+    assert texts(alarm_block(picture, scenes.look()))[1].endswith("  4 Enter 31 = message")
+    for block in (
+        alarm_block(picture, scenes.look(), holds=False),
+        alarm_block(picture, scenes.look(), keys_write=True),
+        alarm_block(replace(picture, alarms=(replace(taken, acknowledged=False),)), scenes.look()),
+    ):
+        assert "message" not in texts(block)[1]
+
+
 def test_a_latched_alarm_says_how_it_ends(scenes: Any) -> None:
     who = scenes.wearer(1)
     over = scenes.alarm(1, who, "DISTRESS", acknowledged=True, latched=True)

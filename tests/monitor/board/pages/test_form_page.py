@@ -54,6 +54,21 @@ def test_the_end_of_a_long_answer_is_what_is_seen_while_it_is_typed(scenes: Any)
     assert any(line.endswith("xend_") for line in lines)
 
 
+def test_a_long_answer_is_wrapped_and_the_line_of_the_cursor_is_seen(scenes: Any) -> None:
+    said = " ".join(f"word{n:02}" for n in range(40))
+    long = filling(answers={"f0": said})
+    shown = " ".join(line.strip() for line in texts(form_page(long, scenes.look(), 30))[2:7])
+    assert " ".join(shown.split()).startswith(f"question 0 {said[:30]}")
+    long.press("home", None)
+    for _ in range(7):
+        long.press("right", None)
+    lines = texts(form_page(long, scenes.look(), 3))
+    assert any("word00 _word01" in line for line in lines)
+    for _ in range(7 * 30):
+        long.press("right", None)
+    assert any("_word31" in line for line in texts(form_page(long, scenes.look(), 3)))
+
+
 def test_the_prompt_says_that_keys_write_and_what_is_wrong() -> None:
     open_sheet = filling(place=2)
     assert form_prompt(open_sheet)[0] == "KEYS WRITE  question 2: a number, or in own words"

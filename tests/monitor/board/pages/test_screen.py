@@ -7,6 +7,7 @@ import pytest
 from rich.cells import cell_len
 
 from monitor.board.keys.hands import Hands
+from monitor.board.keys.sheet_hands import Aids
 from monitor.board.keys.table import help_texts
 from monitor.board.lines.header import Desk
 from monitor.board.pages.screen import CAUTION_LINES, Shown, opening_screen, screen
@@ -50,6 +51,21 @@ def test_twelve_quiet_wearers_have_a_line_each_below_their_crews(scenes: Any) ->
     drawn = texts(scenes.many(12), scenes.look(), caution=False)
     assert sum("leader" in line for line in drawn) == 6
     assert sum("-1 " in line or "-2 " in line for line in drawn) == 12
+
+
+def test_a_sheet_leaves_every_danger_readable_that_there_is_room_for(scenes: Any) -> None:
+    """The emergency message of six fields: title, seven lines; 24 - 5 - 8 = 11, at most 7."""
+    trouble = scenes.trouble()
+    fields = tuple((name, "known") for name in ("name", "crew", "place", "task", "air", "needs"))
+    hands = Hands(aids=Aids(emergency_form=lambda _wearer: fields))
+    for place, name in enumerate(("4", "enter", "3", "1")):
+        hands.press(name, (10 + place) * S, trouble, name)
+    drawn = texts(trouble, scenes.look(), hands, caution=False)
+    assert len(drawn) == 24
+    for alarm in trouble.alarms:
+        assert any(alarm.word in line and alarm.subject in line for line in drawn)
+    assert any("EMERGENCY MESSAGE of 4" in line for line in drawn)
+    assert all(any(name in line for line in drawn) for name, _ in fields)
 
 
 def test_help_does_not_hide_alarms(scenes: Any) -> None:

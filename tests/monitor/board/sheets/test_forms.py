@@ -165,6 +165,77 @@ def test_a_line_at_a_time() -> None:
     assert (other.complaint, other.place) == (UNPRINTABLE, 0)
 
 
+def keys(filling: Filling[dict[str, str]], *names: str) -> tuple[str, str]:
+    for name in names:
+        filling.press(name, name if len(name) == 1 else None)
+    return filling.cursor
+
+
+def test_left_right_home_end_and_delete_edit_as_everywhere() -> None:
+    filling = Filling(form())
+    assert keys(filling, *"bay") == ("bay", "")
+    assert keys(filling, "left", "left") == ("b", "ay")
+    assert keys(filling, "o") == ("bo", "ay")
+    assert keys(filling, "delete") == ("bo", "y")
+    assert keys(filling, "home", "1") == ("1", "boy"), "in the middle of words a digit is a digit"
+    assert keys(filling, "end", "right", "s") == ("1boys", "")
+    assert keys(filling, "left", "backspace", "ctrl+u") == ("", "")
+    assert keys(filling, "left", "delete", "backspace") == ("", "")
+
+
+def test_moving_into_what_stood_there_edits_it_instead_of_replacing_it() -> None:
+    filling = Filling(form())
+    press(filling, "1//")
+    assert keys(filling, "end", *"ing") == ("searching", "")
+    assert keys(filling, "down", "up", "home", "x")[0] == "x"
+
+
+def test_another_question_has_the_cursor_at_its_end() -> None:
+    filling = Filling(form())
+    keys(filling, *"bay", "home", "down", "up")
+    assert filling.cursor == ("bay", "")
+
+
+def test_what_is_pasted_is_one_line_and_whole_or_nothing() -> None:
+    filling = Filling(form())
+    keys(filling, *"bay", "left", "left")
+    filling.paste(" 2 \n of 3 ")
+    assert filling.cursor == ("b2 of 3", "ay")
+    filling.paste("x" * 12)
+    assert (filling.cursor, filling.complaint) == (("b2 of 3", "ay"), "at most 20 characters")
+    filling.paste("a\x1bb")
+    assert filling.complaint == UNPRINTABLE
+
+
+def test_a_pasted_answer_is_no_pick() -> None:
+    only = (Field("place", "place", picks=PLACES, free=False), *form().fields[1:])
+    filling = Filling(form(fields=only))
+    filling.paste("kiln hall")
+    assert (filling.answers["place"], filling.complaint) == ("", PICK)
+
+
+def test_in_a_sheet_of_gaps_the_cursor_goes_to_what_is_not_known() -> None:
+    fields = (
+        Field("who", "who", start="C. Marl", needed=False),
+        Field("air", "air", needed=False),
+        Field("where", "where", start="loft", needed=False),
+        Field("needs", "needs", needed=False),
+        Field("to", "to"),
+    )
+    filling = Filling(Form("message", "MESSAGE", fields, dict, gaps=True))
+    assert filling.untouched
+    seen = [filling.asked.name]
+    for key in ("enter", "enter"):
+        filling.press(key, None)
+        seen.append(filling.asked.name)
+    assert seen == ["air", "needs", "to"]
+    for _ in range(4):
+        filling.press("up", None)
+    assert filling.asked.name == "who", "Up leads to every question"
+    keys(filling, *"D. Hod", "enter")
+    assert filling.asked.name == "air"
+
+
 def test_wide_and_right_to_left_letters_are_letters() -> None:
     filling = Filling(form())
     press(filling, "窯 שלום")

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from rich.color import Color
+from textual.events import Paste
 from textual.geometry import Region
 from textual.strip import Strip
 
@@ -66,6 +67,21 @@ async def test_space_asks_then_taken(make_board: MakeBoard, scenes: Any) -> None
         board.desk.answer_last()
         later(board, 1)
         assert "TAKEN: MOTION ALARM, 4 Alpha 2-2" in text_of(board.app)
+
+
+async def test_pasted_text_is_text_in_a_sheet_and_no_keys_elsewhere(
+    make_board: MakeBoard, scenes: Any
+) -> None:
+    board = make_board(scenes.quiet())
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        board.app.post_message(Paste("fj"))
+        await pilot.pause()
+        assert board.desk.asked == []
+        assert "NOT DONE: what was pasted goes into a sheet alone" in text_of(board.app)
+        await pilot.press("4", "enter", "2", "3")
+        board.app.post_message(Paste("left hand wall"))
+        await pilot.pause()
+        assert "left hand wall_" in text_of(board.app)
 
 
 async def test_what_is_taken_stands_in_the_picture_below_it(
