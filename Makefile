@@ -129,7 +129,7 @@ clean:
 	@touch $@
 
 .venv/.dev: .venv/.made pyproject.toml constraints.txt
-	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[dev]'
+	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[dev,readback]'
 	@touch $@ .venv/.runtime
 
 .venv/.bench: .venv/.dev

@@ -79,6 +79,7 @@ def test_the_wheel_holds_data_and_format_pages_but_no_tests(wheel: Path) -> None
     names = zipfile.ZipFile(wheel).namelist()
     assert {f"outby/shared/{name}" for name in DATA} <= set(names)
     assert {f"outby/{name}" for name in PAGES} <= set(names)
+    assert "outby/py.typed" in names  # PEP 561
     assert not [name for name in names if "tests" in Path(name).parts]
     assert [name for name in names if name.endswith("/licenses/LICENSE")]
 

@@ -19,7 +19,7 @@ def names(requirements: list[str]) -> set[str]:
 def project(root: Path) -> dict[str, list[str]]:
     table = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["project"]
     extra = table["optional-dependencies"]
-    return {"run": table["dependencies"], "dev": extra["dev"] + extra["bench"]}
+    return {"run": table["dependencies"], "dev": extra["dev"] + extra["readback"] + extra["bench"]}
 
 
 @pytest.fixture(scope="module")

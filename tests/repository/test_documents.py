@@ -37,6 +37,19 @@ def test_every_link_inside_the_project_leads_somewhere(
     assert dead == []
 
 
+def test_each_walk_leads_to_the_names_that_it_gives(root: Path, documents: dict[Path, str]) -> None:
+    """In code type behind a link: a name that stands in that file."""
+    page = Path(".github/WALKS.md")
+    parts = re.split(r"^## ", documents[page], flags=re.MULTILINE)[1:]
+    assert len(parts) == 5
+    absent = []
+    for target, behind in re.findall(r"\]\(([^)]+)\)([^\[#]*)", "\n".join(parts)):
+        names = re.findall(r"`(\w+)`", behind)
+        text = (root / page.parent / target).read_text("utf-8") if names else ""
+        absent += [f"{target}: {name}" for name in names if not re.search(rf"\b{name}\b", text)]
+    assert absent == []
+
+
 def test_the_exit_codes_are_the_ones_of_the_program(readme: str) -> None:
     assert table(readme, "Exit codes") == [[str(int(code)), code.words] for code in Exit]
 

@@ -8,6 +8,7 @@ from pathlib import Path
 TOP_LEVEL = {
     ".ci",
     ".gitattributes",
+    ".github",
     ".gitignore",
     "CHANGELOG.md",
     "DEVELOPERS.md",
