@@ -125,7 +125,7 @@ def terminal(stream: TextIO | None) -> Finding:
 
 def signs() -> Finding:
     """Whether its signs can be written at all; whether the font has them only a person sees."""
-    from monitor.cli.watch import ascii_only
+    from monitor.cli.terminal import ascii_only
 
     if ascii_only():
         to_do = "set LANG to one in UTF-8, or --glyphs ascii"

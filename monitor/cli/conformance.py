@@ -79,7 +79,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Try one pack. Raises BadUsage, BadFile, LinkFailed, NotAnswered, NotKept."""
-    from monitor.cli.packs import keyring_of
+    from monitor.cli.packs_links import keyring_of
     from monitor.clock import Clock
     from monitor.links.spec import parse
     from simulators.conformance.rules import LOSS_MAX, too_poor

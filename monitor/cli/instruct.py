@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.board.words.marks import GLYPHS
     from monitor.cli.drill import Files
     from monitor.cli.journals import journal_at
-    from monitor.cli.watch import ascii_only, can_draw
+    from monitor.cli.terminal import ascii_only, can_draw
     from monitor.clock import Clock
     from monitor.desk_client import DeskClient, desk_connect
     from monitor.instructor import BY

@@ -183,7 +183,7 @@ def _on_screen(form: "Form[Opening]", settings: "Settings") -> "Opening | None":
     from monitor.board.terminal.opening_app import OpeningApp, OpeningOptions
     from monitor.board.terminal.themes import colours_of
     from monitor.board.words.marks import GLYPHS
-    from monitor.cli.watch import ascii_only
+    from monitor.cli.terminal import ascii_only
 
     def rules(text: str) -> "Procedure | None":
         try:

@@ -10,21 +10,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from monitor.cli.options import Subparsers, add_command, person
-from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit, LinkFailed, NotAnswered
+from monitor.cli.packs_links import DEFAULT_LINK, keyring_of, open_outlets
+from monitor.errors import AlreadyThere, BadFile, BadUsage, Exit, NotAnswered
 from shared.writing import new_file
 
 if TYPE_CHECKING:
-    from protocol.integrity import Keyring
     from simulators.air import Counts
     from simulators.channel import Heading
     from simulators.fleet import Fleet
-    from simulators.outlets import Outlet
     from simulators.scenario import Scenario
     from simulators.truth import TruthFile
 
 DEFAULT_SCENARIO = "kiln-lane"
-DEFAULT_LINK = "udp:41901"
-"""Where an exercise listens if nothing else is said; a real incident never listens there."""
 SPEED_MAX = 100.0
 BOOTS_MAX = 4_000_000_000
 """Boot counters have 32 bits; seconds of wall time fit until 2096."""
@@ -274,54 +271,6 @@ def write_roster(scenario: "Scenario", path: Path) -> None:
         raise BadFile(f"roster: {error.strerror}", str(path)) from None
 
 
-def open_outlets(args: argparse.Namespace, count: int) -> "list[Outlet]":
-    """Open a way to the base for each base radio; one link that is said serves them all.
-
-    Raises BadUsage or LinkFailed.
-    """
-    links = args.links or [DEFAULT_LINK]
-    if len(links) not in (1, count):
-        raise BadUsage(
-            f"the scenario has {count} base radio{'s' if count > 1 else ''}",
-            f"{len(links)} times --link", "one --link for all, or one for each",
-        )  # fmt: skip
-    outlets: list[Outlet] = []
-    try:
-        for number in range(count):
-            link = links[number % len(links)]
-            if number and link.startswith("serial:"):
-                link = f"{links[0]}.{number + 1}" if len(links) == 1 else link
-            outlets.append(open_outlet(link, beyond_this_machine=args.beyond_this_machine))
-    except (BadUsage, LinkFailed):
-        for outlet in outlets:
-            outlet.close()
-        raise
-    return outlets
-
-
-def open_outlet(link: str, *, beyond_this_machine: bool) -> "Outlet":
-    """Open what ``--link`` names. Raises BadUsage or LinkFailed."""
-    from simulators.outlets import OutletFault, PortOutlet, SerialOutlet, UdpOutlet
-
-    kind, _, rest = link.partition(":")
-    try:
-        device, _, baud = rest.rpartition("@")
-        if kind == "serial" and device and baud.isascii() and baud.isdigit():
-            return PortOutlet(device, int(baud))
-        if kind == "serial":
-            return SerialOutlet(Path(rest) if rest else None)
-        if kind == "udp":
-            host, _, port = rest.rpartition(":")
-            host = host.removeprefix("[").removesuffix("]") or "127.0.0.1"
-            if port.isascii() and port.isdigit():
-                return UdpOutlet(host, int(port), beyond_this_machine=beyond_this_machine)
-    except OutletFault as fault:
-        raise LinkFailed(fault.what, fault.where, fault.to_do) from None
-    raise BadUsage(
-        "no such link", link, "udp:[HOST:]PORT, serial, serial:NAME or serial:DEVICE@BAUD"
-    )
-
-
 def _check(args: argparse.Namespace) -> None:
     from monitor.report.file import must_be_new
 
@@ -341,18 +290,6 @@ def _check(args: argparse.Namespace) -> None:
     for path in (args.truth, args.capture, args.roster_to):
         if path:
             must_be_new(Path(path))
-
-
-def keyring_of(path: str | None) -> "Keyring | None":
-    """Read the keys of virtual packs; no file: open. Raises BadFile, BadUsage."""
-    from monitor import keyfile
-
-    if not path:
-        return None
-    keyring = keyfile.load(Path(path))
-    if keyring.use != "exercise":
-        raise BadUsage("this takes an exercise key only", path, "make one: outby keys")
-    return keyring
 
 
 def _truth_file(args: argparse.Namespace, scenario: "Scenario", boots: int) -> "TruthFile":

@@ -60,7 +60,7 @@ class Lines:
 
 def run_one(args: argparse.Namespace) -> int:
     """Play one pack until ``quit`` or interrupted. Raises BadUsage, BadFile, LinkFailed."""
-    from monitor.cli.packs import DEFAULT_LINK, keyring_of, open_outlet
+    from monitor.cli.packs_links import DEFAULT_LINK, keyring_of, open_outlet
     from monitor.clock import Clock
     from simulators.one_pack import OnePack
     from simulators.pack import Build, equipment

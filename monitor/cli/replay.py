@@ -68,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
     """Replay. Raises BadUsage, BadJournal, BadFile."""
     from monitor.archive.damage import look_at, look_through
     from monitor.checkpoint.beside import for_replay
-    from monitor.cli.watch import can_draw
+    from monitor.cli.terminal import can_draw
     from monitor.replay.pacing import read
     from monitor.replay.player import Player
     from monitor.replay.tape import JournalTape
@@ -138,7 +138,7 @@ def _draw(
 
     from monitor.board.terminal.themes import colours_of
     from monitor.board.words.marks import GLYPHS
-    from monitor.cli.watch import ascii_only
+    from monitor.cli.terminal import ascii_only
     from monitor.clock import Clock
     from monitor.replay.app import Recorded, ReplayApp, ReplayOptions
 

@@ -18,6 +18,7 @@ from monitor.cli.options import (
     said_of,
     settings_of,
 )
+from monitor.cli.terminal import ascii_only, can_draw
 from monitor.errors import BadJournal, BadUsage, Exit, NotAnswered, OutbyError
 
 if TYPE_CHECKING:
@@ -264,24 +265,6 @@ class _Said(OutbyError):
 def _at_keys() -> bool:
     """Tell whether somebody can be asked."""
     return sys.stdin is not None and sys.stdin.isatty()
-
-
-def can_draw() -> bool:
-    """Tell whether the terminal can show the board at all."""
-    import os
-
-    streams = (sys.stdin, sys.stdout, sys.__stderr__)
-    whole = all(stream is not None and stream.isatty() for stream in streams)
-    return whole and os.environ.get("TERM", "dumb") not in {"", "dumb"}
-
-
-def ascii_only() -> bool:
-    """Tell whether the language settings promise no more than ASCII."""
-    import locale
-    import os
-
-    said = os.environ.get("LC_ALL") or os.environ.get("LC_CTYPE") or os.environ.get("LANG") or ""
-    return said in {"C", "POSIX"} or locale.getpreferredencoding(do_setlocale=False) != "UTF-8"
 
 
 def _desk(

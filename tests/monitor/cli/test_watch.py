@@ -91,16 +91,3 @@ def test_a_journal_that_is_not_there(tmp_path: Path) -> None:
     recorder = RecorderProcess(NOTHING, lambda: True)
     with pytest.raises(BadJournal):
         watch._follow(tmp_path / "never.journal", recorder, checkpoints=False)
-
-
-@pytest.mark.parametrize(("said", "ascii_only"), [("C", True), ("POSIX", True), ("C.UTF-8", False)])
-def test_signs_follow_the_language_settings(
-    monkeypatch: pytest.MonkeyPatch, said: str, ascii_only: bool
-) -> None:
-    monkeypatch.setenv("LC_ALL", said)
-    assert watch.ascii_only() is ascii_only
-
-
-def test_without_a_terminal_the_board_is_plain(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("TERM", "xterm-256color")
-    assert not watch.can_draw()  # the tests' own input is no terminal
