@@ -10,7 +10,8 @@ import pytest
 
 from monitor import keyfile, roster
 from monitor.cli import main
-from monitor.cli.packs import DEFAULT_LINK, lasting, load_scenario, wait_for_desk
+from monitor.cli.packs import lasting, load_scenario, wait_for_desk
+from monitor.cli.packs_links import DEFAULT_LINK
 from monitor.errors import NotAnswered
 from monitor.settings import Settings
 from protocol import codec
