@@ -60,6 +60,8 @@ class Settings(BaseModel):
     """Of the incident."""
     place: Words = ""
     entry_point: Words = ""
+    operation: Title = ""
+    """Joins the incidents of several entry points; empty: this one stands alone."""
     stage: Words = ""
     """Stage or control level, in the words of the procedure."""
     officer: Title = ""

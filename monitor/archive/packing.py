@@ -137,6 +137,7 @@ def _manifest(
             "name": opened.name if opened else "",
             "place": opened.place if opened else "",
             "entry_point": opened.entry_point if opened else "",
+            "operation": opened.operation if opened else "",
             "officer": opened.officer if opened else "",
             "use": header.use.upper(),
             "opened": iso_s(header.opened_wall_ns),

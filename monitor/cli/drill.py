@@ -218,6 +218,7 @@ def watch_line(
     officer = args.in_charge or incident.officer
     line += ["--name", incident.name, "--officer", officer, "--place", incident.place]
     line += ["--entry-point", incident.entry_point, "--stage", incident.stage]
+    line += ["--operation", ""]
     played = escaped(shortened(Path(args.scenario).name, SCENARIO_NAME_MAX))
     whose = f", trainee {args.trainee}" if args.trainee else ""
     line += ["--simulated", f"scenario {played}, seed {args.seed}{whose}"]

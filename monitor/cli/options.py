@@ -158,6 +158,8 @@ def add_opening(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--name", help='of the incident, such as "Kiln Lane"')
     group.add_argument("--place", help="where it is")
     group.add_argument("--entry-point", metavar="DOOR", help='the door this board is at: "A"')
+    group.add_argument("--operation", metavar="NAME",
+                       help="one name at every entry point that belongs together")  # fmt: skip
     group.add_argument("--stage", help="stage or control level, in the words of the procedure")
     group.add_argument("--officer", metavar="NAME", help="whose board it is")
     use = group.add_mutually_exclusive_group()

@@ -96,6 +96,7 @@ INCIDENT = Table(
         _text("name", "name of the incident"),
         _text("place", "where it is"),
         _text("entry_point", "the door this board was at"),
+        _text("operation", "joins the incidents of several entry points"),
         _text("stage", "stage or control level, in the words of the procedure"),
         _text("officer", "whose board it was at the opening"),
         _text("procedure", "name of the rules in force"),

@@ -316,6 +316,8 @@ class Opened(_Model):
     name: Name
     place: Text = ""
     entry_point: Text = ""
+    operation: Text = ""
+    """Joins the incidents of several entry points; empty: this one stands alone."""
     stage: Text = ""
     officer: Name
     use: Literal["exercise", "real"]

@@ -489,6 +489,7 @@ class Picture:
     """Whom a roll call of everybody would ask: all under air, and whom evacuations brought out."""
     roll_call_in_ns: int | None = None
     """Until a roll call is due, negative: so long ago; None: none will be, or one is open."""
+    operation: str = ""  # what joins it with the incidents of other entry points
     not_on_disk_ns: int | None = None
     """For how long nothing has come into the journal; None: all of it is there, or soon will be."""
     paused: bool = False  # an exercise stands still, and its time with it

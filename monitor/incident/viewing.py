@@ -45,6 +45,7 @@ def picture_of(s: Situation) -> Picture:
         name=opened.name,
         place=opened.place,
         entry_point=opened.entry_point,
+        operation=opened.operation,
         stage=s.record.stage,
         officer=s.record.officer,
         use=s.record.use,

@@ -300,6 +300,7 @@ class Launch:
             name=settings.name,
             place=settings.place,
             entry_point=settings.entry_point,
+            operation=settings.operation,
             stage=settings.stage,
             officer=settings.officer,
             use=settings.use,

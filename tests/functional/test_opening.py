@@ -61,6 +61,7 @@ def test_a_new_user_types_it_through_and_the_board_comes_up(
     answer(screen, "incident", "Kiln Lane")
     answer(screen, "place", "Brick works")
     answer(screen, "entry point", "A")
+    answer(screen, "operation", "Kiln works")
     answer(screen, "officer", "R. Harrow")
     answer(screen, "exercise or real", "1", "exercise")
     wait_shown(screen, "KEYS WRITE  procedure: ", "3 plain")
@@ -78,6 +79,7 @@ def test_a_new_user_types_it_through_and_the_board_comes_up(
     wait_recording(journal)
     fact = opened(journal)
     assert (fact.place, fact.entry_point, fact.officer) == ("Brick works", "A", "R. Harrow")
+    assert fact.operation == "Kiln works"
     assert (fact.use, fact.procedure.name, fact.clock_checked) == ("exercise", "plain", True)
     assert '"procedure":"plain"' in (home.folder / STATE).read_text()
 
@@ -94,7 +96,14 @@ def test_what_was_said_stands_there_and_the_last_procedure_is_offered(
         "--link", f"udp:127.0.0.1:{port}",
     )  # fmt: skip
     wait_shown(screen, SHEET, "Kiln Lane_", "R. Harrow", "real")
-    for question in ("incident", "place", "entry point", "officer", "exercise or real"):
+    for question in (
+        "incident",
+        "place",
+        "entry point",
+        "operation",
+        "officer",
+        "exercise or real",
+    ):
         answer(screen, question)
     wait_shown(screen, "1 uk-guidance", "1 is the one used last", "procedure: none chosen")
     # Nothing is chosen by going on.

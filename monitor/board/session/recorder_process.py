@@ -27,8 +27,8 @@ SAID_BYTES_MAX = 4_000
 TOLD_BYTES_MAX = 60_000
 """Of what one is told: all of it fits into a pipe that nobody reads yet (65,536 on Linux)."""
 _TO_OPEN = (
-    "name", "place", "entry_point", "stage", "officer", "use", "procedure", "roster", "cylinders",
-    "key", "sound", "links", "evacuation_tone", "incidents_folder",
+    "name", "place", "entry_point", "operation", "stage", "officer", "use", "procedure", "roster",
+    "cylinders", "key", "sound", "links", "evacuation_tone", "incidents_folder",
 )  # fmt: skip
 TO_GO_ON = ("links", "key", "sound", "evacuation_tone", "incidents_folder")
 """Settings of an incident that is recorded already: the journal tells those that are not said."""

@@ -76,6 +76,8 @@ def _who_and_where(settings: Settings) -> tuple[Field, ...]:
               hint="where it is; may stay empty"),
         Field("entry_point", "entry point", most=WORDS_MAX, start=settings.entry_point,
               needed=False, hint="the door of this board, such as A; may stay empty"),
+        Field("operation", "operation", most=NAME_MAX, start=settings.operation, needed=False,
+              hint="one name at every door that belongs together; may stay empty"),
         Field("officer", "officer", most=NAME_MAX, start=settings.officer,
               hint="whose board it is; stands beside every act"),
         Field("use", "exercise or real", picks=USES, free=False, start=settings.use,

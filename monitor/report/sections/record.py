@@ -121,6 +121,8 @@ def _facts(teller: Teller) -> Iterator[Row]:
         yield "real emergency", f"from {teller.at(t)}, by {act.by}{reason}"
     yield "place", opened.place or words.NOT_RECORDED
     yield "entry point", opened.entry_point or words.NOT_RECORDED
+    if opened.operation:
+        yield "operation", opened.operation
     yield "stage or control level", opened.stage or words.NOT_RECORDED
     yield "date", words.date(start, teller.zone)
     yield "times are of the zone", f"{words.zone_name(start, teller.zone)} of Universal Time"

@@ -72,14 +72,26 @@ def typed(settings: Settings, *lines: str) -> tuple[Opening | None, list[str]]:
 
 def test_the_same_questions_line_by_line(free: str) -> None:
     made, told = typed(
-        Settings(), "Kiln Lane", "", "A", "R. Harrow", "1", "3", "", "kiln-lane", free, "", "1"
+        Settings(),
+        "Kiln Lane",
+        "",
+        "A",
+        "Kiln works",
+        "R. Harrow",
+        "1",
+        "3",
+        "",
+        "kiln-lane",
+        free,
+        "",
+        "1",
     )
     assert made is not None
     assert made.clock_checked
     assert made.said == {
-        "name": "Kiln Lane", "place": "", "entry_point": "A", "officer": "R. Harrow",
-        "use": "exercise", "procedure": "plain", "stage": "", "roster": "kiln-lane",
-        "links": (free,), "key": "",
+        "name": "Kiln Lane", "place": "", "entry_point": "A", "operation": "Kiln works",
+        "officer": "R. Harrow", "use": "exercise", "procedure": "plain", "stage": "",
+        "roster": "kiln-lane", "links": (free,), "key": "",
     }  # fmt: skip
     text = "\n".join(told)
     assert "not a certified safety device" in told[0]
@@ -90,8 +102,8 @@ def test_the_same_questions_line_by_line(free: str) -> None:
 
 def test_a_wrong_answer_can_be_said_again_taken_out_or_gone_back_from(free: str) -> None:
     made, told = typed(
-        Settings(), "", "Kiln Lane", "works", "<", "-", "", "R. Harrow", "3", "2", "nix", "plain",
-        "", "nobody.csv", "-", free, "no.key", "-", "2",
+        Settings(), "", "Kiln Lane", "works", "<", "-", "", "", "R. Harrow", "3", "2", "nix",
+        "plain", "", "nobody.csv", "-", free, "no.key", "-", "2",
     )  # fmt: skip
     assert made is not None
     assert (made.said["place"], made.said["use"], made.said["roster"]) == ("", "real", "")
@@ -112,7 +124,7 @@ def test_the_end_of_the_lines_and_cancel_open_nothing(lines: tuple[str, ...]) ->
 
 
 def test_links_that_do_not_open_are_asked_for_again(busy: str, free: str) -> None:
-    answers = ("", "", "", "", "", "", "", "", busy, "", "1", free, "", "")
+    answers = ("", "", "", "", "", "", "", "", "", busy, "", "1", free, "", "")
     made, told = typed(SAID, *answers)
     assert made is not None
     assert made.said["links"] == (free,)

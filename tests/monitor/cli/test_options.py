@@ -58,7 +58,9 @@ def test_options_reach_the_settings(
     parser: argparse.ArgumentParser, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     argv = "--name N --place P --entry-point A --stage 1 --officer O --exercise --procedure plain"
-    more = "--roster r --cylinders c --link udp:2 --link udp:3 --key k --theme daylight"
+    more = (
+        "--operation J --roster r --cylinders c --link udp:2 --link udp:3 --key k --theme daylight"
+    )
     found = chosen(
         parser,
         monkeypatch,
@@ -75,6 +77,7 @@ def test_options_reach_the_settings(
         name="N",
         place="P",
         entry_point="A",
+        operation="J",
         stage="1",
         officer="O",
         use="exercise",

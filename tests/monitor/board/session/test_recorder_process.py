@@ -26,7 +26,7 @@ def test_a_new_incident_is_told_the_settings_in_full(tmp_path: Path) -> None:
         "name": "Kiln Lane", "officer": "R. Harrow", "use": "exercise", "procedure": "plain",
         "links": ["udp:41901", "serial:/dev/ttyUSB0"], "entry_point": "A", "evacuation_tone": 2,
         "cylinders": "own.toml", "sound": "auto",
-        "place": "", "stage": "", "roster": "", "key": "", "incidents_folder": "",
+        "place": "", "operation": "", "stage": "", "roster": "", "key": "", "incidents_folder": "",
     }  # fmt: skip
     assert not told.clock_checked
     assert to_open(tmp_path / "x.journal", SETTINGS, clock_checked=True).clock_checked
@@ -43,8 +43,8 @@ def test_one_that_is_recorded_already_is_told_only_what_was_said_for_it(tmp_path
 def test_all_that_can_be_said_fits_into_a_pipe(tmp_path: Path) -> None:
     most = Settings(
         name="\N{OGHAM LETTER BEITH}" * 60, officer="x" * 60, place="x" * 200, stage="x" * 200,
-        entry_point="x" * 200, use="real", procedure="x" * 200, roster="x" * 200,
-        cylinders="x" * 200,
+        entry_point="x" * 200, operation="x" * 60, use="real", procedure="x" * 200,
+        roster="x" * 200, cylinders="x" * 200,
         key="x" * 200, sound="x" * 200, links=("x" * 200,) * 8, incidents_folder="x" * 200,
     )  # fmt: skip
     told = to_open(tmp_path / ("x" * 4_000), most)

@@ -29,13 +29,14 @@ def sheet(
 
 def test_a_whole_opening(make_offer: MakeOffer) -> None:
     filling = sheet(make_offer())
-    done = press(filling, "Kiln Lane/brick works/A/R. Harrow/1/3/stage 1/1///1/")
+    done = press(filling, "Kiln Lane/brick works/A/Kiln works/R. Harrow/1/3/stage 1/1///1/")
     assert done == Made(
         Opening(
             {
                 "name": "Kiln Lane", "place": "brick works", "entry_point": "A",
-                "officer": "R. Harrow", "use": "exercise", "procedure": "plain",
-                "stage": "stage 1", "roster": "kiln-lane", "links": (), "key": "",
+                "operation": "Kiln works", "officer": "R. Harrow", "use": "exercise",
+                "procedure": "plain", "stage": "stage 1", "roster": "kiln-lane",
+                "links": (), "key": "",
             },
             clock_checked=True,
         )
@@ -56,7 +57,7 @@ def test_nothing_that_decides_is_assumed(make_offer: MakeOffer, question: str) -
 
 def test_exercise_or_real_is_one_of_two(make_offer: MakeOffer) -> None:
     filling = sheet(make_offer(), {"name": "Kiln Lane", "officer": "R. Harrow"})
-    press(filling, "////x")
+    press(filling, "/////x")
     assert filling.asked.name == "use"
     assert filling.complaint == PICK
     press(filling, "2/")
@@ -65,14 +66,14 @@ def test_exercise_or_real_is_one_of_two(make_offer: MakeOffer) -> None:
 
 def test_what_was_said_stands_there(make_offer: MakeOffer) -> None:
     said = {
-        "name": "Kiln Lane", "place": "brick works", "entry_point": "A", "stage": "1",
-        "officer": "R. Harrow", "use": "real", "procedure": "plain", "roster": "kiln-lane",
-        "links": ("udp:5000", "serial:/dev/radio"), "key": "real.key",
+        "name": "Kiln Lane", "place": "brick works", "entry_point": "A", "operation": "J",
+        "stage": "1", "officer": "R. Harrow", "use": "real", "procedure": "plain",
+        "roster": "kiln-lane", "links": ("udp:5000", "serial:/dev/radio"), "key": "real.key",
     }  # fmt: skip
-    done = press(sheet(make_offer(), said, clock_checked=True), "/" * 11)
+    done = press(sheet(make_offer(), said, clock_checked=True), "/" * 12)
     assert done.what.said == said
     assert done.what.clock_checked
-    assert press(sheet(make_offer(), said), "/" * 10 + "2/").what.clock_checked is False
+    assert press(sheet(make_offer(), said), "/" * 11 + "2/").what.clock_checked is False
 
 
 def test_the_ones_used_last_are_the_first_picks(make_offer: MakeOffer) -> None:
@@ -91,12 +92,12 @@ def test_the_ones_used_last_are_the_first_picks(make_offer: MakeOffer) -> None:
 @pytest.mark.parametrize(
     ("keys", "question", "complaint"),
     [
-        ("A////", "officer", NEEDED),
-        ("A///B/1/nix/", "procedure", "no such procedure"),
-        ("A///B/1/3//nobody/", "roster", "no such roster"),
-        ("A///B/1/3///udp:1/", "links", "not exercise"),
-        ("A///B/2/3////exercise.key/", "key", "the other key file"),
-        ("A///B/1/3///udp:2//1/", "links", "the port is in use"),
+        ("A/////", "officer", NEEDED),
+        ("A////B/1/nix/", "procedure", "no such procedure"),
+        ("A////B/1/3//nobody/", "roster", "no such roster"),
+        ("A////B/1/3///udp:1/", "links", "not exercise"),
+        ("A////B/2/3////exercise.key/", "key", "the other key file"),
+        ("A////B/1/3///udp:2//1/", "links", "the port is in use"),
         ("A" * 61, "name", "at most 60 characters"),
     ],
 )
@@ -116,7 +117,7 @@ def test_a_key_that_fitted_until_the_use_was_changed_is_looked_at_again(
         "name": "A", "officer": "B", "use": "real", "procedure": "plain", "key": "real.key",
     }  # fmt: skip
     filling = sheet(make_offer(), said)
-    press(filling, "////1//////")
+    press(filling, "/////1//////")
     assert (filling.asked.name, filling.complaint) == ("key", "the other key file")
     done = press(filling, "~/1/")
     assert done.what.said == {**Settings().model_dump(include=set(done.what.said)), **said,

@@ -69,7 +69,7 @@ async def test_typed_through(world: World, make_offer: MakeOffer, size: tuple[in
     app = app_of(world, make_offer())
     async with app.run_test(size=size) as pilot:
         assert "incident          Kiln Lane_" in text_of(app)
-        await pilot.press("enter", "enter", "A", "enter", "enter", "1")
+        await pilot.press("enter", "enter", "A", "enter", "enter", "enter", "1")
         assert "exercise links: opens" in await settled(app)
         await pilot.press("enter", "3")
         assert "plain: Plain procedure, 35 % low air" in text_of(app)
@@ -90,7 +90,7 @@ async def test_enter_waits_for_the_links_that_are_being_tried(
     world.may_go.clear()
     app = app_of(world, make_offer())
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("enter", "enter", "enter", "enter", "1")
+        await pilot.press("enter", "enter", "enter", "enter", "enter", "1")
         assert "links: say exercise or real first" in text_of(app)
         world.may_go.set()
         await pilot.press("enter")
