@@ -236,7 +236,8 @@ class Exporter:
             self._use, header.incident, opened.name, opened.place or None,
             opened.entry_point or None, opened.operation or None, opened.stage or None,
             opened.officer, opened.procedure.name, header.opened_wall_ns, last.horizon,
-            self._incident.closed, opened.keyed, header.software, header.fold, SOFTWARE, FOLD_VERSION, last.last_row,
+            self._incident.closed, opened.keyed, header.software, header.fold, SOFTWARE,
+            FOLD_VERSION, last.last_row,
             shown(last.digest), self._whole.left_out if self._whole else None, self._caution,
         )  # fmt: skip
 

@@ -77,12 +77,17 @@ def key_check(key: bytes) -> str:
     return blake2b(KEY_CHECK_DOMAIN, digest_size=KEY_CHECK_BYTES, key=key).hexdigest()
 
 
-def of_header(header: Mapping[str, str], key: bytes = b"", size: int = DIGEST_BYTES) -> bytes:
-    """Digest of batch 0, from the header table as it is stored."""
+def header_bytes(header: Mapping[str, str]) -> bytes:
+    """What the digest of batch 0 is made of, from the header table as it is stored."""
     parts = [DOMAIN]
     for name in sorted(header):
         parts += _text(name), _text(header[name])
-    return blake2b(b"".join(parts), digest_size=size, key=key).digest()
+    return b"".join(parts)
+
+
+def of_header(header: Mapping[str, str], key: bytes = b"", size: int = DIGEST_BYTES) -> bytes:
+    """Digest of batch 0, from the header table as it is stored."""
+    return blake2b(header_bytes(header), digest_size=size, key=key).digest()
 
 
 def _session_bytes(session: Session) -> bytes:
@@ -95,19 +100,20 @@ def of_batch(before: Batch, batch: Batch, rows: Columns, new: Session | None, ke
 
     ``new`` is the session that begins with this batch, None where an earlier one goes on.
     """
-    parts = _batch_parts(before.digest, batch, rows, new)
-    return blake2b(b"".join(parts), digest_size=DIGEST_BYTES, key=key).digest()
+    made = before.digest + batch_bytes(batch, rows, new)
+    return blake2b(made, digest_size=DIGEST_BYTES, key=key).digest()
 
 
 def open_of_batch(before: bytes, batch: Batch, rows: Columns, new: Session | None) -> bytes:
     """The open digest of ``batch``, following the one of the batch before it."""
-    parts = _batch_parts(before, batch, rows, new)
-    return blake2b(b"".join(parts), digest_size=OPEN_BYTES).digest()
+    made = before + batch_bytes(batch, rows, new)
+    return blake2b(made, digest_size=OPEN_BYTES).digest()
 
 
-def _batch_parts(before: bytes, batch: Batch, rows: Columns, new: Session | None) -> list[bytes]:
+def batch_bytes(batch: Batch, rows: Columns, new: Session | None) -> bytes:
+    """What the digest of a batch is made of, behind the digest of the one before it."""
     n = len(rows.t)
-    parts = [before, _session_bytes(new) if new else b""]
+    parts = [_session_bytes(new) if new else b""]
     parts.append(_BATCH.pack(*batch[:-1], n))
     if n:
         signals = [NO_SIGNAL_DBM if s is None else s for s in rows.signal_dbm]
@@ -120,4 +126,4 @@ def _batch_parts(before: bytes, batch: Batch, rows: Columns, new: Session | None
             pack(f">{n}I", *map(len, rows.data)),
             *rows.data,
         )
-    return parts
+    return b"".join(parts)
