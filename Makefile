@@ -138,12 +138,13 @@ clean:
 
 # The functional tests draw the board in a real terminal, build a library that slows the disk, have
 # captures read by tshark and reports shown by a browser; unit, manual pages and package are read by
-# systemd, groff and dpkg. Without these they fail and say so.
+# systemd, groff and dpkg; commits travel over nats-server. Without these they fail and say so.
 tools:
 	@command -v tmux >/dev/null && command -v cc >/dev/null && command -v tshark >/dev/null && \
 	  command -v chromium >/dev/null && command -v groff >/dev/null && \
+	  command -v nats-server >/dev/null && \
 	  command -v systemd-analyze >/dev/null && command -v dpkg-deb >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && \
 	  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
-	    tmux gcc libc6-dev tshark chromium fonts-dejavu-core groff-base systemd >/dev/null; } || \
-	  echo "tmux, cc, tshark, chromium, groff, systemd or dpkg is missing and could not be installed:" \
+	    tmux gcc libc6-dev tshark chromium fonts-dejavu-core groff-base systemd nats-server >/dev/null; } || \
+	  echo "tmux, cc, tshark, chromium, groff, systemd, nats-server or dpkg is missing, and not installed:" \
 	  "some tests will fail" >&2

@@ -95,6 +95,8 @@ class Settings(BaseModel):
     spill_folder: Line = ""
     """Where rows go while the journal's disk takes none, best another disk; empty: the runtime
     folder or memory, whichever is no part of that disk."""
+    broker: Line = ""
+    """Of ``outby relay`` and ``outby mirror``: ``tls://HOST[:PORT]``; empty: none."""
     incidents_folder: Line = ""
     """Where journals are kept; empty: the platform's data folder."""
 

@@ -22,12 +22,10 @@ from monitor.errors import BadJournal
 from monitor.incident.rows import Row
 from monitor.journal import connection as files
 from monitor.journal import digest
+from monitor.journal.making import INSERT_SESSION, fill, sync_folder
 from monitor.journal.schema import (
-    APPLICATION_ID,
     FORMAT_VERSION,
     HORIZON_BEFORE_ALL,
-    PAGE_BYTES,
-    TABLES,
     Batch,
     Header,
     Session,
@@ -53,7 +51,6 @@ interpreter's lock changes hands once a statement. 350 values; older SQLite take
 _INSERT_ROW = "INSERT INTO rows VALUES(?,?,?,?,?,?,?)"
 _INSERT_ROWS = _INSERT_ROW + ",(?,?,?,?,?,?,?)" * (ROWS_A_STATEMENT - 1)
 _INSERT_BATCH = "INSERT INTO batches VALUES(?,?,?,?,?,?,?)"
-_INSERT_SESSION = "INSERT INTO sessions VALUES(?,?,?,?,?)"
 
 
 def wal_path(path: Path) -> Path:
@@ -110,6 +107,16 @@ class JournalWriter:
         return cls._make(path, stored, first, (), key)
 
     @classmethod
+    def begin_replica(cls, path: Path, stored: Mapping[str, str], first: Batch) -> Self:
+        """Make a journal with header and first batch of another, to be written as that one was.
+
+        Raises BadJournal as ``create``. Call it with the lock held.
+        """
+        if os.path.lexists(path):
+            raise BadJournal("there is a file already", str(path), "choose another name")
+        return cls._make(path, stored, first, (), b"")
+
+    @classmethod
     def follow(
         cls, path: Path, other: "JournalWriter", base: Batch, sessions: Iterable[Session]
     ) -> Self:
@@ -142,13 +149,13 @@ class JournalWriter:
         os.fchmod(fd, MODE)
         os.close(fd)
         try:
-            _fill(making, stored, first, sessions)
+            fill(making, stored, first, sessions)
         except sqlite3.Error as error:
             making.unlink(missing_ok=True)
             raise files.in_plain_words(error, path) from error
         _leave_alone(path)
         making.replace(path)
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
         return cls.open(path, key, keyless=not key)
 
     @classmethod
@@ -220,6 +227,25 @@ class JournalWriter:
         self._log_bytes = self._syncer.log_bytes()
         self._syncer.committed(batches[0].batch.boot_ns)
 
+    def cut_back(self, last: Batch) -> None:
+        """Take away everything behind a batch of a replica, which the original has lost itself.
+
+        Raises BadJournal where the disk does not take it; then nothing has changed.
+        """
+        run = self._connection.execute
+        try:
+            run("BEGIN IMMEDIATE")
+            run("DELETE FROM rows WHERE id > ?", (last.last_row,))
+            run("DELETE FROM batches WHERE batch > ?", (last.batch,))
+            run("DELETE FROM sessions WHERE session > ?", (last.session,))
+            run("COMMIT")
+        except sqlite3.Error as error:
+            if self._connection.in_transaction:
+                with contextlib.suppress(sqlite3.Error):
+                    run("ROLLBACK")
+            raise files.in_plain_words(error, self.path) from error
+        self._last = last
+
     def look_again(self) -> Batch:
         """The newest batch by what the file says, after a commit of which nobody knows.
 
@@ -250,7 +276,7 @@ class JournalWriter:
     def _insert(self, one: Sealed) -> None:
         run = self._connection.execute
         if one.new:
-            run(_INSERT_SESSION, one.new)
+            run(INSERT_SESSION, one.new)
         rows = range(one.before.last_row + 1, one.batch.last_row + 1)
         numbered = zip(rows, *one.rows, strict=True)
         for _ in range(len(rows) // ROWS_A_STATEMENT):
@@ -446,37 +472,9 @@ def _leave_alone(path: Path) -> Path:
     return kept
 
 
-def _fill(path: Path, stored: Mapping[str, str], first: Batch, sessions: Sequence[Session]) -> None:
-    """Write everything that a journal has before its first row, in one transaction."""
-    connection = sqlite3.connect(path, isolation_level=None)
-    try:
-        connection.execute(f"PRAGMA page_size={PAGE_BYTES}")
-        connection.execute("BEGIN EXCLUSIVE")
-        connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
-        connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")
-        for table in TABLES:
-            connection.execute(table)
-        connection.executemany("INSERT INTO header VALUES(?,?)", stored.items())
-        connection.executemany(_INSERT_SESSION, sessions)
-        connection.execute(_INSERT_BATCH, first)
-        connection.execute("COMMIT")
-    finally:
-        connection.close()
-
-
 def _identity(path: Path) -> tuple[int, int]:
     found = path.stat()
     return found.st_dev, found.st_ino
-
-
-def _sync_folder(folder: Path) -> None:
-    """Bring the new file's name to the disk too, where the file system can."""
-    with contextlib.suppress(OSError):
-        fd = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
-        try:
-            os.fsync(fd)
-        finally:
-            os.close(fd)
 
 
 def _to_one_file(connection: sqlite3.Connection, tries: int) -> bool:

@@ -37,6 +37,7 @@ from monitor.journal.schema import Batch, Header
 from monitor.journal.writer import JournalWriter
 from monitor.links.apart import chosen_links, links_of
 from monitor.links.spec import LinkSpec, parse
+from monitor.mirror.beside import is_replica
 from monitor.own_file import open_to_all
 from monitor.recorder import memory as memories
 from monitor.recorder import player
@@ -182,6 +183,9 @@ class Launch:
         A link that cannot be opened is tried again and again: recording must go on. So it must on
         a full disk, and without the base's memory: the journal tells what it needs of it.
         """
+        if is_replica(self.path):
+            what, to_do = "this is a replica, which only its mirror writes", "look on: --view"
+            raise BadJournal(what, str(self.path), to_do)
         ballast = Ballast(self.path)
         ballast.make_room()
         if self._holds_nothing():

@@ -161,6 +161,8 @@ def part_of(raw: bytes) -> Part | Bad:
     known = magic == MAGIC and kind & ~COMPRESSED in {HEADER, COMMITS}
     if not known or not part < parts <= PARTS_MAX or not first <= last <= NUMBER_MAX:
         return Bad.HEAD
+    if last - first >= COMMITS_MAX:
+        return Bad.LONG
     if (kind & ~COMPRESSED == HEADER) != (first == 0) or (first == 0) != (last == 0):
         return Bad.HEAD
     compressed = bool(kind & COMPRESSED)

@@ -1,0 +1,1 @@
+"""Replicas of journals that are recorded elsewhere, kept from the stream of a broker."""
