@@ -470,8 +470,7 @@ class Picture:
     """Frames refused so far, by reason."""
     disk: str
     """State of the disk the journal is on; "ok" when well."""
-    holder: str
-    """In whose name the acting board acts."""
+    holder: str  # in whose name the acting board acts
     closed: bool
     doubtful: tuple[tuple[str, int], ...] = ()
     """Frames let through that did not count as heard, by standing (``rows.Standing`` name)."""

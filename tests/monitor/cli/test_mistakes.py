@@ -55,6 +55,15 @@ MISTAKES = (
     Mistake(f"record x.journal {OPENING} --roster none", F, "no such roster: none: give a path"),
     Mistake(f"record x.journal {OPENING} --evacuation-tone 9", U, "a whole number from 0 to 3"),
     Mistake(f"record none/x/y.journal {OPENING} --key fleet.key --real", U, "not allowed with"),
+    Mistake(f"relay {GOLDEN}", U, "no broker was said: --broker: say it, or set it once"),
+    Mistake(f"relay {GOLDEN} --broker ftp://x", U, "no address of a broker: ftp://x: as tls"),
+    Mistake(f"relay {GOLDEN} --broker nats://192.0.2.1", U, "without TLS.*: say tls://, or --unp"),
+    Mistake(f"relay {GOLDEN} --broker nats://a:b@[::1]", U, "put user and password into a file"),
+    Mistake(f"relay {GOLDEN} --broker [::1]", U, "names no operation: .*: say which: --operation"),
+    Mistake("relay text.journal --broker [::1]", J, "not a journal .*text.journal"),
+    Mistake("mirror", U, "no broker was said"),
+    Mistake("mirror --broker [::1] --key none.key", F, "key file is not there"),
+    Mistake("mirror --broker [::1] --ca x.pem", U, "certificates, but no TLS"),
     Mistake("drill none", F, "no such scenario|scenario"),
     Mistake("drill --seed x", U, "--seed: invalid int value: 'x'"),
     Mistake("packs --speed 0", U, "no such speed: --speed 0: above 0"),
@@ -226,8 +235,9 @@ WRITTEN = {
 }  # fmt: skip
 """What names something new that is written, at each command."""
 READ = {
-    "--cylinders", "--desk", "--incidents-folder", "--instructor", "--key", "--procedure",
-    "--roster", "--scenario", "--signer", "file", "files", "journal", "orders --truth",
+    "--ca", "--certificate", "--cylinders", "--desk", "--incidents-folder", "--instructor", "--key",
+    "--login", "--private-key", "--procedure", "--roster", "--scenario", "--signer", "file",
+    "files", "journal", "mirror folder", "orders --truth",
 }  # fmt: skip
 """What names something that is there, wherever it is not one of the above."""
 PLACES = re.compile("FILE|FOLDER|JOURNAL|PATH|TARGET|WAV")
