@@ -29,11 +29,11 @@ from monitor.mirror import beside
 from monitor.mirror.replica import named
 from monitor.relay import subjects, wire
 from tests.functional.brokers import INCIDENT, OPERATION, Growing, Link, Server
-from tests.functional.conftest import Home, wait_until
+from tests.functional.conftest import Home
+from tests.functional.patience import wait_until
 
 DEATHS = int(os.environ.get("RELAY_KILLS", "1"))
 """Of each: relay, mirror, broker."""
-WHOLE_S = 60.0
 TABLES = ("header", "sessions", "rows", "batches")
 
 
@@ -96,7 +96,7 @@ def wait_reached(home: Home, batch: int, *processes: subprocess.Popen[str]) -> N
     def said() -> str:
         return "\n".join(home.log_of(one) for one in processes)
 
-    wait_until(lambda: batches(replica_of(home)) >= batch, said, WHOLE_S)
+    wait_until(lambda: batches(replica_of(home)) >= batch, said)
 
 
 def wait_whole(home: Home, growing: Growing, *processes: subprocess.Popen[str]) -> None:
@@ -157,7 +157,7 @@ def test_a_link_that_stalls_is_cut_and_is_slow(
     near.stall()
     far.stall()
     growing.grow(300)
-    wait_until(lambda: "trying again" in home.log_of(relay), lambda: home.log_of(relay), WHOLE_S)
+    wait_until(lambda: "trying again" in home.log_of(relay), lambda: home.log_of(relay))
     near.flow()
     far.flow()
     wait_whole(home, growing, relay, mirror)
@@ -218,9 +218,7 @@ def test_a_stranger_on_the_stream_changes_nothing(
     )  # fmt: skip
     message = wire.commits_message(row[0] + 1, row[0] + 1, [wire.commit_bytes(forged)])
     asyncio.run(_put(server.url, [*message, b"rubbish", bytes(2_000)]))
-    wait_until(
-        lambda: "NOT TO BE TRUSTED: " in home.log_of(mirror), lambda: home.log_of(mirror), WHOLE_S
-    )
+    wait_until(lambda: "NOT TO BE TRUSTED: " in home.log_of(mirror), lambda: home.log_of(mirror))
     growing.grow(200)
     wait_whole(home, growing, relay, mirror)
     said = beside.read(replica_of(home))
@@ -286,7 +284,7 @@ def test_tls_and_a_login(home: Home, tmp_path: Path, growing: Growing) -> None:
     for process, why in ((stranger, "CERTIFICATE_VERIFY_FAILED"), (nobody, "(?i)authorization")):
         wait_until(
             lambda: re.search(why, home.log_of(process)),  # noqa: B023 - asked at once
-            lambda: home.log_of(process), WHOLE_S,  # noqa: B023
+            lambda: home.log_of(process),  # noqa: B023
         )  # fmt: skip
     server.kill()
 
