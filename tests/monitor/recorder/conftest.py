@@ -199,3 +199,15 @@ class Making:
 @pytest.fixture
 def make() -> Making:
     return Making()
+
+
+@pytest.fixture
+def base(make: Making) -> Base:
+    """A base with one wearer and their pack."""
+    return make.base(packs=[101])
+
+
+@pytest.fixture
+def pack(make: Making) -> Pack:
+    """That pack, in the open."""
+    return make.pack(None)

@@ -2,8 +2,6 @@
 
 from typing import Any
 
-import pytest
-
 from monitor.incident.events import LinkState, Refused
 from monitor.incident.rows import RowKind
 from monitor.links.chunk import Chunk
@@ -14,16 +12,6 @@ from protocol.packets import Beat
 
 MS = 1_000_000
 S = 1_000_000_000
-
-
-@pytest.fixture
-def base(make: Any) -> Any:
-    return make.base(packs=[101])
-
-
-@pytest.fixture
-def pack(make: Any) -> Any:
-    return make.pack(None)
 
 
 def test_frames_on_a_wire_are_found_in_any_pieces_and_noise(base: Any, pack: Any) -> None:

@@ -13,16 +13,6 @@ S = 1_000_000_000
 
 
 @pytest.fixture
-def base(make: Any) -> Any:
-    return make.base(packs=[101])
-
-
-@pytest.fixture
-def pack(make: Any) -> Any:
-    return make.pack(None)
-
-
-@pytest.fixture
 def evacuated(make: Any, base: Any, pack: Any) -> Any:
     """A base at which one pack is live and everybody was told to get out 10 ms ago."""
     base.hold()
