@@ -9,10 +9,12 @@ import shlex
 import shutil
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import SystemRandom
@@ -22,6 +24,7 @@ import pytest
 from monitor.errors import BadJournal
 from monitor.follower import Follower
 from monitor.incident.picture import Picture
+from monitor.incident.rows import RowKind
 from monitor.journal.lock import holder, is_free
 from monitor.journal.reader import JournalReader
 from tests.functional.packs import Packs
@@ -159,6 +162,23 @@ def kill(pid: int, how: signal.Signals) -> None:
         return
 
 
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
+    """Builds one of the libraries beside this file that stand in front of the C library."""
+    folder = tmp_path_factory.mktemp("shim")
+
+    def build(name: str) -> Path:
+        compiler = shutil.which("cc") or shutil.which("gcc")
+        if compiler is None:
+            pytest.fail("cc is missing: install it (Debian: apt-get install gcc libc6-dev)")
+        made, source = folder / f"{name}.so", Path(__file__).with_name(f"{name}.c")
+        command = [compiler, "-shared", "-fPIC", "-O1", "-o", str(made), str(source), "-ldl"]
+        subprocess.run(command, check=True)
+        return made
+
+    return build
+
+
 @pytest.fixture
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Home]:
     # Paths of sockets have about a hundred bytes: the runtime folder is a short one.
@@ -221,6 +241,13 @@ def wait_recording(journal: Path, within_s: float = PATIENCE_S) -> None:
     """Wait until the horizon moves: a recorder is up and commits."""
     before = horizon(journal)
     wait_until(lambda: horizon(journal) > before, f"{journal.name} is recorded", within_s)
+
+
+def data_of(journal: Path, kind: RowKind) -> list[bytes]:
+    """The data of all rows of a kind that are committed, in their order."""
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
+        asked = "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id"
+        return [bytes(data) for (data,) in connection.execute(asked, (kind,))]
 
 
 def folded(journal: Path) -> Picture:

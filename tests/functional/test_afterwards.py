@@ -9,7 +9,6 @@ import sys
 import time
 import uuid
 import zipfile
-from contextlib import closing
 from pathlib import Path
 
 from monitor import desk
@@ -18,8 +17,9 @@ from monitor.desk import Taken
 from monitor.desk_client import DeskClient, unix_connect
 from monitor.errors import Exit
 from monitor.incident.events import Close, Connect, Enter
+from monitor.incident.rows import RowKind
 from tests.functional import long_journal
-from tests.functional.conftest import OPENING, Home, kill, prove, wait_recording
+from tests.functional.conftest import OPENING, Home, data_of, kill, prove, wait_recording
 from tests.functional.packs import Packs
 from tests.functional.patience import PATIENCE_S, wait_until
 
@@ -35,12 +35,6 @@ def listed(home: Home) -> dict[str, object]:
     (entry,) = json.loads(home.run("incidents", "--json").stdout)
     found: dict[str, object] = entry
     return found
-
-
-def frames_kept(journal: Path) -> int:
-    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
-        (count,) = connection.execute("SELECT count(*) FROM rows WHERE kind & 15 = 1").fetchone()
-    return int(count)
 
 
 def close_incident(journal: Path) -> None:
@@ -97,7 +91,7 @@ def test_an_incident_whose_recorder_was_killed_tells_how_long_nobody_recorded(
     recorder = home.start(*recording(journal, port, *OPENING))
     wait_recording(journal)
     prove(packs, 101)
-    wait_until(lambda: frames_kept(journal) == 2, "both frames are kept")
+    wait_until(lambda: len(data_of(journal, RowKind.FRAME)) == 2, "both frames are kept")
     kill(recorder.pid, signal.SIGKILL)
     recorder.wait(PATIENCE_S)
     killed = time.monotonic()

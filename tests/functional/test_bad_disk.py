@@ -7,7 +7,6 @@ current, nothing is lost, and the journal tells of it afterwards.
 import contextlib
 import errno
 import os
-import shutil
 import signal
 import subprocess
 import time
@@ -28,10 +27,17 @@ from monitor.follower import Follower
 from monitor.incident.events import Connect, Note
 from monitor.incident.orders.events import CloseOrder, GiveOrder
 from monitor.incident.rows import RowKind
-from monitor.journal.reader import JournalReader
 from monitor.journal.verify import verify_digest
 from monitor.live_follower import LiveFollower
-from tests.functional.conftest import OPENING, Home, Screen, prove, wait_recording, wait_shown
+from tests.functional.conftest import (
+    OPENING,
+    Home,
+    Screen,
+    data_of,
+    prove,
+    wait_recording,
+    wait_shown,
+)
 from tests.functional.packs import Packs
 from tests.functional.patience import PATIENCE_S, Watch, wait_until
 
@@ -57,15 +63,8 @@ CRIES = (101, 102, 201, 202)
 
 
 @pytest.fixture(scope="module")
-def bad_disk(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The library that spoils a disk, built here."""
-    compiler = shutil.which("cc") or shutil.which("gcc")
-    assert compiler, "a C compiler is needed for this test (Debian: apt-get install gcc libc6-dev)"
-    made = tmp_path_factory.mktemp("shim") / "bad_disk.so"
-    source = Path(__file__).with_name("bad_disk.c")
-    command = [compiler, "-shared", "-fPIC", "-O1", "-o", str(made), str(source), "-ldl"]
-    subprocess.run(command, check=True)
-    return made
+def bad_disk(built: Callable[[str], Path]) -> Path:
+    return built("bad_disk")
 
 
 @dataclass
@@ -223,15 +222,11 @@ def begun(
 
 def told(journal: Path) -> str:
     """Every fact in the journal, as text."""
-    with JournalReader(journal) as reader:
-        rows = reader.apart_from_frames(reader.last_batch().last_row)
-        return "\n".join(row.data.decode() for row in rows if row.kind is RowKind.FACT)
+    return b"\n".join(data_of(journal, RowKind.FACT)).decode()
 
 
 def frames_of(journal: Path) -> int:
-    with JournalReader(journal) as reader:
-        steps = reader.steps(reader.last_batch().last_row)
-        return sum(row.kind is RowKind.FRAME for step in steps for row in step)
+    return len(data_of(journal, RowKind.FRAME))
 
 
 @pytest.mark.parametrize(
@@ -368,9 +363,7 @@ def test_a_recorder_that_is_told_to_end_while_the_disk_hangs_loses_nothing(trial
     )  # fmt: skip
     wait_until(lambda: "merged" in told(trial.journal), "the second place is brought back")
     facts = told(trial.journal)
-    with JournalReader(trial.journal) as reader:
-        rows = list(reader.apart_from_frames(reader.last_batch().last_row))
-    acts = b" ".join(row.data for row in rows if row.kind is RowKind.ACT)
+    acts = b" ".join(data_of(trial.journal, RowKind.ACT))
     assert all(one.encode() in acts for one in taken)
     assert frames_of(trial.journal) == 3 * len(CRIES) > before
     assert '"state":"merged"' in facts

@@ -6,10 +6,10 @@ of it, and what packs said meanwhile is in the journal afterwards.
 """
 
 import os
-import shutil
 import signal
 import subprocess
 import time
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -34,15 +34,8 @@ ONE_IN = (50, 12, 4)
 
 
 @pytest.fixture(scope="module")
-def failing_calls(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The library, built here."""
-    compiler = shutil.which("cc") or shutil.which("gcc")
-    assert compiler, "a C compiler is needed for this test (Debian: apt-get install gcc libc6-dev)"
-    made = tmp_path_factory.mktemp("shim") / "failing_calls.so"
-    source = Path(__file__).with_name("failing_calls.c")
-    command = [compiler, "-shared", "-fPIC", "-O1", "-o", str(made), str(source), "-ldl"]
-    subprocess.run(command, check=True)
-    return made
+def failing_calls(built: Callable[[str], Path]) -> Path:
+    return built("failing_calls")
 
 
 @pytest.mark.parametrize("seed", SEEDS)

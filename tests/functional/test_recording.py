@@ -1,11 +1,9 @@
 """The recorder under kill, stop and start: nothing is lost that was shown as taken."""
 
 import signal
-import sqlite3
 import stat
 import time
 import uuid
-from contextlib import closing
 from pathlib import Path
 
 from monitor import desk
@@ -19,7 +17,16 @@ from monitor.incident.rows import RowKind
 from monitor.journal.verify import verify_digest
 from protocol import codec
 from protocol.packets import Report
-from tests.functional.conftest import OPENING, Home, folded, horizon, kill, prove, wait_recording
+from tests.functional.conftest import (
+    OPENING,
+    Home,
+    data_of,
+    folded,
+    horizon,
+    kill,
+    prove,
+    wait_recording,
+)
 from tests.functional.packs import Packs
 from tests.functional.patience import PATIENCE_S, wait_until
 
@@ -34,28 +41,8 @@ def going_on(journal: Path, port: int) -> tuple[str, ...]:
 
 def sequences_kept(journal: Path, identity: int) -> list[int]:
     """Sequence numbers of one pack's frames in the journal, in the journal's order."""
-    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
-        rows = connection.execute(
-            "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id", (RowKind.FRAME,)
-        ).fetchall()
-    heard = (codec.decode_trusted(row[0]) for row in rows)
+    heard = (codec.decode_trusted(frame) for frame in data_of(journal, RowKind.FRAME))
     return [p.sequence for p in heard if isinstance(p, Report) and p.identity == identity]
-
-
-def acts_kept(journal: Path) -> str:
-    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
-        rows = connection.execute(
-            "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id", (RowKind.ACT,)
-        ).fetchall()
-    return "\n".join(row[0].decode() for row in rows)
-
-
-def facts_kept(journal: Path) -> list[str]:
-    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
-        rows = connection.execute(
-            "SELECT data FROM rows WHERE kind & 15 = ? ORDER BY id", (RowKind.FACT,)
-        ).fetchall()
-    return [row[0].decode() for row in rows]
 
 
 def test_frames_sent_are_frames_kept(home: Home, journal: Path, port: int, packs: Packs) -> None:
@@ -102,7 +89,7 @@ def test_what_was_shown_as_taken_survives_kill_9(home: Home, journal: Path, port
         assert len(taken) >= wanted, (client.fault, home.log_of(recorder))
         recorder.kill()
         recorder.wait(PATIENCE_S)
-        kept = acts_kept(journal)
+        kept = b"\n".join(data_of(journal, RowKind.ACT)).decode()
         assert [note for note in taken if note not in kept] == []
         assert verify_digest(journal) is None
         recorder = home.start(*going_on(journal, port))
@@ -181,7 +168,8 @@ def test_a_stopped_recorder_loses_nothing_and_blames_no_pack(
     kill(recorder.pid, signal.SIGCONT)
     sent = packs.sequences[101]
     wait_until(lambda: sequences_kept(journal, 101) == list(range(1, sent + 1)), "all kept")
-    wait_until(lambda: any('"stall"' in fact for fact in facts_kept(journal)), "the stall is kept")
+    told = b'"stall"'
+    wait_until(lambda: told in b"".join(data_of(journal, RowKind.FACT)), "the stall is kept")
     assert all("signal" not in alarm.kind for alarm in folded(journal).alarms)
 
 

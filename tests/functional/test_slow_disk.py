@@ -1,7 +1,5 @@
 """A disk whose every sync takes three seconds: nothing that matters waits for it."""
 
-import shutil
-import subprocess
 from collections.abc import Callable
 from pathlib import Path
 
@@ -17,15 +15,8 @@ SOON_S = 1.0
 
 
 @pytest.fixture(scope="module")
-def slow_sync(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The library that makes it slow, built here."""
-    compiler = shutil.which("cc") or shutil.which("gcc")
-    assert compiler, "a C compiler is needed for this test (Debian: apt-get install gcc libc6-dev)"
-    made = tmp_path_factory.mktemp("shim") / "slow_sync.so"
-    source = Path(__file__).with_name("slow_sync.c")
-    command = [compiler, "-shared", "-fPIC", "-O1", "-o", str(made), str(source), "-ldl"]
-    subprocess.run(command, check=True)
-    return made
+def slow_sync(built: Callable[[str], Path]) -> Path:
+    return built("slow_sync")
 
 
 def calls(journal: Path, count: int) -> Callable[[], bool]:

@@ -22,6 +22,7 @@ from tests.functional.conftest import (
     OPENING,
     Home,
     Screen,
+    data_of,
     folded,
     kill,
     processes,
@@ -130,15 +131,7 @@ def test_alarms_are_played_until_taken_and_silenced_by_one_key(
         packs.send(102, distress=True)
         wait_until(lambda: player.played().count("danger.wav") == 2, "a new danger ends it")
     assert "silenced" not in wait_shown(screen, "sound on").splitlines()[1]
-    assert '"what":"silence"' in "".join(acts(journal))
-
-
-def acts(journal: Path) -> list[str]:
-    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as connection, connection:
-        return [
-            row[0].decode()
-            for row in connection.execute("SELECT data FROM rows WHERE kind & 15 = 2").fetchall()
-        ]
+    assert b'"what":"silence"' in b"".join(data_of(journal, RowKind.ACT))
 
 
 def test_a_player_that_hangs_delays_nothing_is_killed_and_told(
