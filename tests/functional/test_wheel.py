@@ -97,7 +97,7 @@ def test_nothing_of_a_hostile_environment_is_run_by_the_command(elsewhere: Path)
     """Packages of others beside it, and all that ``PYTHONPATH`` and the current folder hold.
 
     But for the names that Python, or the line that an installer wrote, looks for before the program
-    has begun: nothing in a program could prevent these (see the guide).
+    has begun: nothing in a program could prevent these (see DESIGN.md).
     """
     folder = elsewhere / "of-others"
     before = {"outby", "sitecustomize", "usercustomize"}

@@ -38,7 +38,7 @@ def test_every_dependency_is_pinned(
 
 def test_every_dependency_is_argued(project: dict[str, list[str]], root: Path) -> None:
     text = (root / "DEVELOPERS.md").read_text("utf-8")
-    section = re.search(r"^## Dependencies\n(.*?)^## ", text, re.MULTILINE | re.DOTALL)
+    section = re.search(r"^## Dependencies\n(.*?)(?=^## |\Z)", text, re.MULTILINE | re.DOTALL)
     assert section
     argued = {normal(name) for name in re.findall(r"^\| `([\w.-]+)`", section[1], re.MULTILINE)}
     assert argued == names(project["run"] + project["dev"])
