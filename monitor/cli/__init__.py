@@ -18,7 +18,7 @@ from monitor.errors import Exit, OutbyError
 COMMANDS = (
     "watch", "record", "drill", "packs", "conformance", "keys", "air", "verify", "incidents",
     "export", "report", "orders", "handover", "replay", "score", "roster",
-    "instruct", "status", "stop", "feed", "relay", "mirror", "settings", "doctor",
+    "instruct", "status", "stop", "feed", "relay", "mirror", "overview", "settings", "doctor",
 )  # fmt: skip
 """In the order of the help: each is a module of this package."""
 

@@ -61,6 +61,9 @@ MISTAKES = (
     Mistake(f"relay {GOLDEN} --broker nats://a:b@[::1]", U, "put user and password into a file"),
     Mistake(f"relay {GOLDEN} --broker [::1]", U, "names no operation: .*: say which: --operation"),
     Mistake("relay text.journal --broker [::1]", J, "not a journal .*text.journal"),
+    Mistake("overview none.journal", J, "no such journal"),
+    Mistake("overview --replicas none", U, "there are no replicas: none: start outby mirror"),
+    Mistake("overview text.journal", J, "not a journal .*text.journal"),
     Mistake("mirror", U, "no broker was said"),
     Mistake("mirror --broker [::1] --key none.key", F, "key file is not there"),
     Mistake("mirror --broker [::1] --ca x.pem", U, "certificates, but no TLS"),
@@ -236,8 +239,8 @@ WRITTEN = {
 """What names something new that is written, at each command."""
 READ = {
     "--ca", "--certificate", "--cylinders", "--desk", "--incidents-folder", "--instructor", "--key",
-    "--login", "--private-key", "--procedure", "--roster", "--scenario", "--signer", "file",
-    "files", "journal", "mirror folder", "orders --truth",
+    "--login", "--private-key", "--procedure", "--replicas", "--roster", "--scenario", "--signer",
+    "file", "files", "journal", "journals", "mirror folder", "orders --truth",
 }  # fmt: skip
 """What names something that is there, wherever it is not one of the above."""
 PLACES = re.compile("FILE|FOLDER|JOURNAL|PATH|TARGET|WAV")

@@ -1,0 +1,1 @@
+"""The command post's board: all doors of one operation in one picture."""
