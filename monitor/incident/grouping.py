@@ -5,7 +5,8 @@ is equally urgent is told together. Who joins a group that waits is in it; who j
 taken is taken in and named as new, without a sound, since the call is the same or has just been
 made. The group sounds again when by rule it is worse: as many crews have joined it since it was
 taken as are still in it of those then (of a danger: anybody has), and not within two minutes of its
-last beginning; and soon after nobody is left in it of those for whom it was taken.
+last beginning; and soon after nobody is left in it of those for whom it was taken. Whoever joins a
+danger of several crews is sounded for at the latest then, two minutes after it last was.
 """
 
 from collections.abc import Sequence
@@ -27,8 +28,9 @@ ROUND_NS = 15 * SECOND_NS
 """Time to note the others of a group, one by one, before it is asked for anew (our own choice)."""
 OF_ALL = frozenset({Kind.TURN_BACK, Kind.TURN_SOON, Kind.BACK_DUE})
 """Told in one line of all crews; what is worse is told of each crew by its name."""
-OF_EVERYBODY = frozenset({Kind.NOT_PROVEN})
-"""Told in one line of all wearers: what they share is the base's own radio."""
+OF_EVERYBODY = frozenset({Kind.NOT_PROVEN, Kind.PACK_OFF})
+"""Told in one line of all wearers: what they share is the base's own radio, or the door to which
+those have come whose way back is noted. Of whoever else is switched off each crew is told alone."""
 OF_A_CREW = frozenset(
     {
         Kind.PACK_OFF,
@@ -145,7 +147,8 @@ def _put_with_mates(
 
 def _group_of(kind: Kind, wearer: Wearer) -> Key | None:
     """The line in which this wearer is told with others; None: a wearer of no crew, alone."""
-    if kind in OF_EVERYBODY:
+    wear = wearer.live_wear
+    if kind is Kind.NOT_PROVEN or (kind is Kind.PACK_OFF and wear and wear.back_ns is not None):
         return Key(kind)
     return Key(kind, crew=wearer.crew) if wearer.crew else None
 
@@ -183,7 +186,7 @@ def _was_not_put_aside(s: Situation, group: Key, wearers: Sequence[int]) -> bool
 
 
 def asks_anew_ns(s: Situation, number: int) -> int | None:
-    """When a group is to be asked for anew, since nobody is left for whom it was taken."""
+    """When a group is to be asked for anew, since it was not taken for those who are in it."""
     alarm = s.engine.by_number.get(number)
     taken = alarm is not None and alarm.state is State.ACKNOWLEDGED
     return s.shared.all_new.get(alarm.key) if alarm is not None and taken else None
@@ -203,11 +206,25 @@ def _watch_all_new(s: Situation, group: Key, told: Sequence[Share]) -> None:
     if alarm is None or not taken or alarm.priority is Priority.NOTICE or not told:
         s.shared.all_new.pop(group, None)
         return
-    if any(w in alarm.known for one in told for w in one.wearers):
-        s.shared.all_new.pop(group, None)
-    else:
-        due_ns = s.shared.all_new.setdefault(group, s.now + ROUND_NS)
-        s.deadlines.put(due_ns, Due.ALL_NEW, alarm.number)
+    there = [w for one in told for w in one.wearers]
+    due_ns = s.now + ROUND_NS
+    if any(w in alarm.known for w in there):
+        new_crew = any(_is_of_a_new_crew(s, alarm, w) for w in there)
+        if group.crew or alarm.priority is not Priority.DANGER or not new_crew:
+            s.shared.all_new.pop(group, None)
+            return
+        due_ns = max(due_ns, alarm.waiting_ns + TOGETHER_NS)
+    due_ns = min(due_ns, s.shared.all_new.get(group, due_ns))
+    s.shared.all_new[group] = due_ns
+    s.deadlines.put(due_ns, Due.ALL_NEW, alarm.number)
+
+
+def _is_of_a_new_crew(s: Situation, alarm: Alarm, wearer: int) -> bool:
+    """Whether this one was not in it when it was taken, nor anybody whom the same call reaches."""
+    crew = s.wearers[wearer].crew
+    return wearer not in alarm.known and not (
+        crew and any(s.wearers[w].crew == crew for w in alarm.known)
+    )
 
 
 def since_ns(s: Situation, alarm: Alarm, wearer: int) -> int:

@@ -147,7 +147,8 @@ class AlarmLives:
         life.wearers.update(step.wearers)
         _follow_condition(life, step)
         _follow_state(life, step)
-        if step.after is State.UNACKNOWLEDGED:
+        # Who joins a line that waits already makes nobody's alarm of it.
+        if step.after is State.UNACKNOWLEDGED and step.what is not None:
             life.began.append((step.t, step.priority))
         if not life.subject or step.what is Input.WORSEN:
             _word(life, tell(step.number))

@@ -1,8 +1,10 @@
 """Packs heard over a link that is known, folded frame by frame: what is then said of silence.
 
 Nothing is wrong with any wearer unless a pack is told to fall silent, so every word of silence
-before that is a false one. Losses are each on their own, or in the bursts of the chain of Gilbert
-(1960) and Elliott (1963), drawn once a report for each pack by itself.
+before that is said of the link. It is false where anybody whom it names is heard again by 90 s, the
+longest that a procedure may let a wearer be unheard; beyond that it says what is so, and is to be
+answered. Losses are each on their own, or in the bursts of the chain of Gilbert (1960) and Elliott
+(1963), drawn once a report for each pack by itself.
 """
 
 from collections.abc import Iterator, Mapping
@@ -91,6 +93,8 @@ class Said:
     kind: str
     priority: Priority
     wearers: tuple[int, ...]
+    early: bool = False
+    """Of silence: somebody whom it names was heard again by the longest limit."""
 
 
 @dataclass(slots=True)
@@ -98,6 +102,7 @@ class Pack:
     """One pack: when it is on, and what it has sent."""
 
     identity: int
+    wearer: int
     on_s: float
     off_s: float
     gone_s: float
@@ -127,6 +132,8 @@ class World:
     said: list[Said] = field(default_factory=list)
     fixed: int = 0
     """How often the peer would have cried."""
+    _open: dict[int, list[Said]] = field(default_factory=dict)
+    """What was said of silence, by wearers who have not been heard since."""
     beyond: int = 0
     """How many silences were longer than any limit may be."""
 
@@ -139,7 +146,7 @@ class World:
         chain = self.link.chain(self.interval_s)
         start = child(self.seed, identity, "start").random()
         made = BurstChain(chain, start) if chain else None
-        self.packs.append(Pack(identity, on_s, off_s, gone_s, made))
+        self.packs.append(Pack(identity, wearer, on_s, off_s, gone_s, made))
         if crew:  # else somebody who is on the board takes another set
             self.act(0, events.ListWearer, wearer=wearer, name=f"Wearer {wearer}", crew=crew)
         kit = {"water_volume_l": 6.8, "rated_bar": 300}
@@ -172,6 +179,8 @@ class World:
                 continue
             self.fixed += pack.heard_ns > 0 and t - pack.heard_ns > (FIXED_S + 1) * S
             self.beyond += pack.heard_ns > 0 and t - pack.heard_ns > (MOST_S + 1) * S
+            for said in self._open.pop(pack.wearer, ()):
+                said.early |= t - pack.heard_ns <= (MOST_S + 1) * S
             pack.heard_ns = t
             apply(Heard(t, self._report(pack, t), Standing.LIVE, 1, 0, -60))
             self._listen(t)
@@ -212,6 +221,8 @@ class World:
             if alarm.again:
                 continue
             self.said.append(Said(alarm.t, alarm.kind, alarm.priority, alarm.wearers))
+            for wearer in alarm.wearers if alarm.kind in SILENCE else ():
+                self._open.setdefault(wearer, []).append(self.said[-1])
             take = events.Acknowledge(id=f"take-{len(self.said):05}", by=BY, alarms=(alarm.number,))
             self.incident.apply(Done(t, take))
 
@@ -220,6 +231,10 @@ class World:
     def count(self, *kinds: str) -> int:
         """How often any of these became an alarm."""
         return sum(said.kind in kinds for said in self.said)
+
+    def false(self, *kinds: str) -> int:
+        """How often any of these was said too early."""
+        return sum(said.kind in kinds and said.early for said in self.said)
 
     def alarms(self) -> list[str]:
         """All that is no notice, but that a pack is set to report too seldom: the link's doing."""

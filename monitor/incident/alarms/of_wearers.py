@@ -116,7 +116,8 @@ OF_WEARERS = (
         key_needed=True,
         may_be_shelved=False,
         raised="the pack signed off while its wearer is under air and not noted out; one alarm "
-        "for the crew",
+        "for the crew, and one for all whose way back is noted, told again within 2 min of "
+        "whoever joins it",
         clears="heard, off air",
         to_do="At the door? Else call leader; no answer: emergency crew.",
         consequence="a wearer without any alarm of their own",

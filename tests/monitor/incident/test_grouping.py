@@ -183,3 +183,54 @@ def test_a_mate_who_is_off_two_minutes_later_is_announced(six: Six) -> None:
     six.fall(125)
     six.story.hear(130 * S, 102, kind=Kind.SIGN_OFF)
     assert six.announced() == [("pack_off", (1, 2))]
+
+
+def off(six: Six, t_s: int, *wearers: int) -> None:
+    """These come to the door and switch their packs off."""
+    for wearer in wearers:
+        six.story.hear(t_s * S, 100 + wearer, kind=Kind.SIGN_OFF)
+
+
+def test_crews_on_their_way_back_that_switch_off_are_one_danger(six: Six) -> None:
+    """The way back of crews 1 and 2 is noted; crew 3 is inside."""
+    six.story.act(5 * S, events.StartBack, wearers=(1, 2, 3, 4))
+    off(six, 6, 1, 2)
+    assert six.announced() == [("pack_off", (1,))]
+    off(six, 7, 3, 4)
+    assert six.announced() == [], "while it waits it takes in whoever comes"
+    assert six.story.alarm("pack_off").subject == "Alpha 1, Alpha 2, Alpha 3, Alpha 4"
+    off(six, 8, 5)
+    assert six.announced() == [("pack_off", (5,))], "who is inside is told alone, at once"
+
+
+def test_a_crew_that_joins_a_danger_which_was_taken_is_sounded_for_within_two_minutes(
+    story: "Story",
+) -> None:
+    """Waits from 10 s on, taken at once; a mate, no news, at 20 s; another crew at 30 s."""
+    for wearer in (1, 2, 3):
+        story.list_and_join(wearer, 100 + wearer, crew=f"Crew {(wearer + 1) // 2}")
+    story.enter(1, 2, 3)
+    story.act(5 * S, events.StartBack, wearers=(1, 2, 3))
+    announced: list[tuple[int, tuple[int, ...]]] = []
+    for t, wearer in ((10, 1), (20, 2), (30, 3)):
+        story.hear(t * S, 100 + wearer, kind=Kind.SIGN_OFF)
+        announced += [(a.t // S, a.wearers) for a in story.incident.take_announcements()]
+        if wearer == 1:
+            story.take("pack_off")
+    assert announced == [(10, (1,))]
+    assert story.alarm("pack_off").detail == "2 new: Alpha 2, Alpha 3"
+    story.incident.advance(130 * S - 1)
+    assert not story.incident.take_announcements()
+    story.incident.advance(130 * S)
+    assert [a.wearers for a in story.incident.take_announcements()] == [(1, 2, 3)]
+
+
+def test_a_mate_alone_makes_no_danger_sound_anew_that_was_taken(story: "Story") -> None:
+    story.enter(1, 2)
+    story.act(5 * S, events.StartBack, wearers=(1, 2))
+    story.hear(10 * S, 101, kind=Kind.SIGN_OFF)
+    story.take("pack_off")
+    story.hear(20 * S, 102, kind=Kind.SIGN_OFF)
+    story.incident.take_announcements()
+    story.incident.advance(200 * S)
+    assert not story.incident.take_announcements()

@@ -71,6 +71,18 @@ def test_one_that_became_more_urgent_begins_to_wait_again(watched: Watched) -> N
     assert life.priority is Priority.DANGER
 
 
+def test_who_joins_a_line_that_waits_makes_no_alarm_more(watched: Watched) -> None:
+    """One line and one sound, however many come to be in it before it is taken."""
+    packs = Key(Kind.PACK_OFF)
+    watched.engine.put(packs, 10, condition=True, wearers=(1,))
+    watched.engine.put(packs, 20, condition=True, wearers=(1, 2))
+    watched.engine.put(packs, 30, condition=True, wearers=(1, 2, 3))
+    life = watched.life()
+    assert life.began == [(10, Priority.DANGER)]
+    assert life.wearers == {1, 2, 3}
+    assert len(watched.engine.take_announcements()) == 1
+
+
 def test_held_back_by_the_rules_is_not_taken_by_anybody(watched: Watched) -> None:
     watched.engine.put(NO_SIGNAL, 10, condition=True)
     watched.engine.put(NO_SIGNAL, 20, condition=True, held=True)
