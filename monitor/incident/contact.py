@@ -92,7 +92,9 @@ class Contact:
     clash_now: bool = False
     """One of them answered with a recent beacon: no recording, so only enrolling again ends it."""
     comes_old: bool = False
-    """Such frames come now, by the gaps that a signal may have."""
+    """Frames of before come that no recording can have made, by the gaps that a signal may have."""
+    old_ns: int = 0
+    """The last of them."""
     rivals: bool = False
     """The pack was heard in its right numbers within the last minute: there are two of them."""
     newest_boot: int = 0

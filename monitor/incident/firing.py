@@ -93,7 +93,7 @@ def _doubt_due_ns(s: Situation, subject: int) -> int | None:
     last += contact.starts_ns[-1:]
     dues = [t + DOUBT_NS for t in last]
     if contact.comes_old:
-        dues.append(contact.clash_ns + gap_after_ns(contact.interval_s))
+        dues.append(contact.old_ns + gap_after_ns(contact.interval_s))
     if contact.held_ns is not None:
         dues.append(contact.held_ns + gap_after_ns(contact.interval_s))
     return min(dues, default=None)
@@ -174,7 +174,7 @@ def _forget_doubt(s: Situation, subject: int) -> None:
         contact.distress_doubt_ns = None
     if contact.clash and not contact.clash_now and contact.clash_ns <= quiet_since:
         contact.clash = contact.rivals = False
-    if contact.clash_ns + gap_after_ns(contact.interval_s) <= s.now:
+    if contact.old_ns + gap_after_ns(contact.interval_s) <= s.now:
         contact.comes_old = False
     if contact.starts_ns and contact.starts_ns[-1] <= quiet_since:
         contact.starts_ns = []

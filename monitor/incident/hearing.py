@@ -348,11 +348,13 @@ def _hear_old(s: Situation, contact: Contact, packet: Report | Receipt, standing
     alone = last is None or s.now - last >= DOUBT_NS
     alone = alone or contact.lost
     contact.rivals = heard or (contact.clash and contact.rivals and not alone)
-    contact.clash = contact.comes_old = True
+    contact.clash = True
     contact.clash_ns = s.now
-    s.deadlines.put(s.now + gap_after_ns(contact.interval_s), Due.DOUBT_OVER, contact.identity)
     contact.clash_now = contact.clash_now or standing == Standing.OLD_NOW
     s.deadlines.put(s.now + DOUBT_NS, Due.DOUBT_OVER, contact.identity)
     if standing == Standing.OLD_NOW:
+        contact.comes_old, contact.old_ns = True, s.now
+        over_ns = s.now + gap_after_ns(contact.interval_s)
+        s.deadlines.put(over_ns, Due.DOUBT_OVER, contact.identity)
         # It is there and could obey an order, alone or beside another: it must not miss one.
         hear_unproven(s, contact, packet)

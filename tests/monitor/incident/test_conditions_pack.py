@@ -145,6 +145,16 @@ def test_a_lost_counter_is_one_line_while_its_frames_come(entered: "Story") -> N
     assert "no_signal" in entered.alarms(t=136 * S)
 
 
+def test_a_recording_keeps_nobodys_silence_back(entered: "Story") -> None:
+    """Frames of before without a beacon of now: whoever has recorded some may play them."""
+    entered.hear(20 * S, sequence=500)
+    entered.hear(21 * S, 101, Standing.OLD_NOW, sequence=7)
+    for t in range(22, 52, 3):
+        entered.hear(t * S, 101, Standing.OLD, sequence=t)
+        entered.hear(t * S, 102)
+    assert "no_signal" in entered.alarms(t=51 * S)
+
+
 def test_a_pack_that_starts_three_times_within_a_minute(entered: "Story") -> None:
     entered.hear(20 * S, boot=7)
     assert entered.alarms() == []
