@@ -6,6 +6,7 @@ wear, so a change of crew or place shows its latest state.
 """
 
 from collections.abc import Callable, Mapping
+from copy import deepcopy
 from dataclasses import dataclass, field
 
 from monitor.incident.events import (
@@ -20,7 +21,8 @@ from monitor.incident.events import (
     StartBack,
 )
 from monitor.incident.picture import AirView, Picture, WearerView
-from monitor.incident.record.events import Assign, ChangeCylinder
+from monitor.incident.record.events import Assign, ChangeCylinder, Undo
+from monitor.incident.record.undoing import STEPS_MAX, UNDOABLE
 
 STEPS = ("connected", "entered", "objective", "back", "out", "off_air")
 """As in the table of wearers."""
@@ -62,11 +64,18 @@ class Wears:
         self._now: dict[int, _Wear] = {}
         self._over: list[Row] = []
         self._ever: set[int] = set()
+        self._steps: dict[str, dict[int, _Wear]] = {}
+        """By id of a step that can be taken back: each wear as it stood before."""
         self._volume_l: dict[int, float | None] = {}
         """By wearer, as the check-in told."""
 
     def before(self, act: Act, board: Callable[[], Picture]) -> None:
         """Look at what an act is about to end. ``board`` gives the picture right before it."""
+        if isinstance(act, UNDOABLE):
+            if len(self._steps) >= STEPS_MAX:
+                del self._steps[next(iter(self._steps))]
+            live = [(n, wear) for n in act.wearers if (wear := self._now.get(n))]
+            self._steps[act.id] = {n: deepcopy(wear) for n, wear in live}
         if isinstance(act, OffAir):
             for view in board().wearers:
                 if view.wearer in act.wearers and view.wearer in self._now:
@@ -79,6 +88,8 @@ class Wears:
         elif isinstance(act, ChangeCylinder):
             # Without a size it is as before.
             self._volume_l[act.wearer] = act.water_volume_l or self._volume_l.get(act.wearer)
+        elif isinstance(act, Undo):
+            self._now |= {n: w for n, w in self._steps.get(act.of, {}).items() if n in act.wearers}
         elif isinstance(act, WEARING):
             wearers = set(act.wearers)
             for view in board().wearers:

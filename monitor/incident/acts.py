@@ -21,8 +21,9 @@ from monitor.incident.orders.events import AnswerByVoice
 from monitor.incident.picture import AirFrom, Phase
 from monitor.incident.prompts import rest_begins, rest_ends, review_back_left
 from monitor.incident.put_aside import put_aside, take_back
-from monitor.incident.record import arrivals, briefs, sets
+from monitor.incident.record import arrivals, briefs, sets, undoing
 from monitor.incident.record import keeping as record
+from monitor.incident.record.events import Undo
 from monitor.incident.refusals import named, would_refuse
 from monitor.incident.silence import take_silence
 from monitor.incident.situation import ACT_IDS_MAX, LOG_MAX, NOTES_MAX, Situation
@@ -52,8 +53,10 @@ def act_on(s: Situation, act: events.Act) -> None:
     s.log.append((s.now, act))
     del s.log[:-LOG_MAX]
     _note_voice(s, act)
+    undoing.keep_before(s, act)
     _DOERS[type(act)](s, act)
-    if isinstance(act, _ONLY_A_WORD):
+    undoing.note_after(s, act, named(act))
+    if isinstance(act, _REVIEWED):
         for number in named(act):
             review_wearer(s, s.wearers[number])
     s.share_again()
@@ -68,6 +71,8 @@ def act_on(s: Situation, act: events.Act) -> None:
 
 _ONLY_A_WORD = (events.Locate, AnswerByVoice)
 """Acts that change nothing of their wearers but that a word has come."""
+_REVIEWED = (*_ONLY_A_WORD, Undo)
+"""Acts after which their wearers are looked at anew from here."""
 _BY_VOICE = (
     *_ONLY_A_WORD,
     events.SpokenReading,

@@ -9,6 +9,7 @@ from enum import IntEnum, StrEnum
 from typing import Literal
 
 from monitor.incident.air.start import START_SURE, StartFrom
+from monitor.incident.record.state import UndoView
 
 
 class Priority(IntEnum):
@@ -180,12 +181,10 @@ class WearerView:
     brief: str = ""
     communications: str = ""
     moved_to: str = ""  # the board that watches this wearer now; empty: this one
-    door: str = ""
-    """Another door by which this wearer came out."""
+    door: str = ""  # another door by which this wearer came out
     set_id: str = ""
     cylinder_id: str = ""
-    defect: str = ""
-    """Why this set is not to be used; empty: nothing is noted."""
+    defect: str = ""  # why this set is not to be used; empty: nothing is noted
 
 
 @dataclass(frozen=True, slots=True)
@@ -498,3 +497,4 @@ class Picture:
     defects: tuple[DefectView, ...] = ()
     to_fill: tuple[CylinderView, ...] = ()
     after_use: tuple[AfterUseView, ...] = ()
+    undo: UndoView | None = None

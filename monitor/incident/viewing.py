@@ -11,7 +11,7 @@ from monitor.incident.contact import Contact
 from monitor.incident.orders import view as orders
 from monitor.incident.orders.giving import to_account_for
 from monitor.incident.picture import LinkView, Phase, Picture, Signal, UnjoinedView
-from monitor.incident.record import briefs, sets
+from monitor.incident.record import briefs, sets, undoing
 from monitor.incident.record.checks import checks_of
 from monitor.incident.situation import Situation
 from monitor.incident.sounding import sounding
@@ -92,6 +92,7 @@ def picture_of(s: Situation) -> Picture:
         defects=sets.defect_views(s),
         to_fill=sets.cylinder_views(s),
         after_use=sets.after_use_views(s),
+        undo=undoing.undo_view(s),
     )
 
 

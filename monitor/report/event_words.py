@@ -175,6 +175,7 @@ _ACTS: dict[type, Callable[..., str]] = {
     record.PauseExercise: lambda a, _p, _u: "EXERCISE PAUSED" if a.on else "the exercise goes on",
     record.HandOver: lambda a, _p, _u: _joined(f"board from {a.by} to {a.to}", a.remark),
     record.Correct: lambda a, _p, _u: f"correction of an earlier act: {a.text}",
+    record.Undo: lambda _a, _p, _u: "last step taken back: it was noted by mistake",
     record.SetStage: lambda a, _p, _u: f"stage {a.stage}",
     events.Note: lambda a, _p, _u: f"remark: {a.text}",
     events.Close: lambda a, _p, _u: _joined("incident closed", a.override),

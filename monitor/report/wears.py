@@ -7,6 +7,7 @@ the wear ends. Nothing is ever overwritten: what was logged later stands beside 
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from monitor.incident import events
 from monitor.incident.air.detail import AirDetail
@@ -14,6 +15,7 @@ from monitor.incident.events import Act
 from monitor.incident.incident import Incident
 from monitor.incident.picture import AirFrom, AirView, NextMark, Picture
 from monitor.incident.record import events as record
+from monitor.incident.record.undoing import STEPS_MAX, UNDOABLE
 from monitor.report.alarm_lives import Spell
 from monitor.report.curves import thinned
 
@@ -136,11 +138,17 @@ class Wears:
         self.max_under_air = 0
         self._live: dict[int, WearRecord] = {}
         self._before: dict[int, AirView | None] = {}
+        self._steps: dict[str, dict[int, dict[str, Any]]] = {}
 
     # ------------------------------------------------------------ from the fold
 
     def before(self, act: Act, incident: Incident) -> None:
-        """Look at what an act is about to end."""
+        """Look at what an act is about to change or end."""
+        if isinstance(act, UNDOABLE):
+            if len(self._steps) >= STEPS_MAX:
+                del self._steps[next(iter(self._steps))]
+            live = [wear for n in act.wearers if (wear := self._live.get(n))]
+            self._steps[act.id] = {w.number: _stood(w) for w in live}
         if isinstance(act, events.OffAir):
             self._before = {n: incident.air(n) for n in act.wearers if n in self._live}
             for number in self._before:
@@ -388,6 +396,19 @@ def _move(self: Wears, t: int, act: record.MoveBoard, incident: Incident) -> Non
     list(self.moment(what, t, act, incident))
 
 
+def _stood(wear: WearRecord) -> dict[str, Any]:
+    """What a step may change of a wear, to put it back if the step is."""
+    names = ("entered_ns", "objective_ns", "back_ns", "out_ns", "task", "brief", "communications")
+    kept = {name: getattr(wear, name) for name in (*names, "door")}
+    return kept | {"inside": [replace(spell) for spell in wear.inside]}
+
+
+def _undo(self: Wears, t: int, act: record.Undo, incident: Incident) -> None:
+    for wear in self.moment("last step taken back", t, act, incident):
+        for name, value in self._steps.get(act.of, {}).pop(wear.number, {}).items():
+            setattr(wear, name, value)
+
+
 def _tell_emergency(self: Wears, t: int, act: record.TellEmergency, incident: Incident) -> None:
     list(self.moment(f"emergency message to {act.to}", t, act, incident))
 
@@ -408,6 +429,7 @@ _TAKERS: dict[type, Callable[..., None]] = {
     events.SpokenReading: _read,
     events.AugmentSupply: _augment,
     events.Note: Wears.note,
+    record.Undo: _undo,
     record.Assign: Wears.assign,
     record.ChangeCylinder: Wears.change_cylinder,
     record.MoveBoard: _move,

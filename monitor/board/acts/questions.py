@@ -57,6 +57,8 @@ class Mode(Enum):
     """The table of what has no key of its own: two digits."""
     FIND = auto()
     """The same table by letters: letters write, every other key does what it always does."""
+    UNDO = auto()
+    """Whether the step that was noted last is to be taken back."""
     SHEET = auto()
     """A sheet is filled in: keys write."""
 

@@ -10,7 +10,7 @@ with it closes it unsent.
 
 from dataclasses import dataclass
 
-from monitor.board.acts import drafts
+from monitor.board.acts import drafts, undo
 from monitor.board.acts.effects import (
     Command,
     Effect,
@@ -39,6 +39,7 @@ from monitor.board.words.choosing import (
 )
 from monitor.incident import units
 from monitor.incident.picture import Picture
+from monitor.incident.record.state import UndoView
 from monitor.incident.units import PressureUnit
 
 DIGIT_HELD_NS = 60_000_000
@@ -89,6 +90,8 @@ class Hands(AlarmHands):
     """The wearer whose own screen is open."""
     listed: int | None = None
     """The order whose own screen is open; ``page`` counts for it too."""
+    step_asked: UndoView | None = None
+    """The step that ``Mode.UNDO`` asks about."""
     _one: int = 0
     """The wearer chosen last, before the whole crew was."""
     _unread: tuple[int, ...] = ()
@@ -189,10 +192,29 @@ class Hands(AlarmHands):
             case "enter key":
                 return self._enter(now_ns, picture)
             case "rub out":
-                return None
+                return self._rub_out(now_ns, picture)
             case "evacuate" | "send" | "orders" | "whose":
                 return self._order_key(key.does, name, now_ns, picture)
         return self._with_chosen(key, now_ns, picture)
+
+    def _rub_out(self, now_ns: int, picture: Picture) -> Effect | None:
+        """Forget a choice; where there is none, ask whether the last step is to be taken back."""
+        if self.mode is not Mode.BOARD:
+            return None
+        if self.chosen or self.typed:
+            self._back()
+            return None
+        if not self.holds:
+            return Say(VIEW_ONLY)
+        self.step_asked = picture.undo
+        if self.step_asked is None:
+            return Say(undo.NOTHING)
+        self._ask(Mode.UNDO, now_ns)
+        return None
+
+    def _take_back_step(self, digit: str, picture: Picture) -> Effect:
+        self._back()
+        return undo.undone(self.step_asked, picture) if digit == "1" else Say("nothing done")
 
     def _of_screen(self, does: str) -> Command:
         if does == "help" and self.mode in {Mode.MORE, Mode.FIND}:
@@ -220,6 +242,8 @@ class Hands(AlarmHands):
                 return self._more_digit(digit, now_ns, picture)
             case Mode.QUIT:
                 return self._leave(digit)
+            case Mode.UNDO:
+                return self._take_back_step(digit, picture)
             case Mode.TAKE_BOARD:
                 self._back()
                 return Command("take board") if digit == "1" else None

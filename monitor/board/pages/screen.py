@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from monitor.board.acts import undo
 from monitor.board.acts.questions import (
     ASIDE_REASONS,
     NOTES,
@@ -247,6 +248,8 @@ def prompt_lines(picture: Picture, hands: Hands, width: int) -> tuple[str, str] 
         case Mode.NOTE:
             whose = f" of {names(picture, hands.chosen[-1:])}" if hands.chosen else ""
             return f"NOTE{whose}, for the record", _picks(NOTES)
+        case Mode.UNDO if hands.step_asked is not None:
+            return undo.question(hands.step_asked, picture), "1 take it back    Esc leave it"
         case Mode.TAKE_BOARD:
             whose = clean(picture.holder) or "nobody"
             return f"TAKE THE BOARD from {whose}?", "1 take it    Esc leave it"

@@ -8,12 +8,14 @@ from monitor.board.acts.effects import (
     PutAsideAlarm,
     Reading,
     ResetAlarm,
+    Say,
     SilenceSound,
     TakeAlarms,
     TakeBackAlarm,
     WriteAct,
 )
 from monitor.board.acts.questions import called, why_no_reset
+from monitor.board.acts.undo import undone
 from monitor.board.keys.table import TABLE
 from monitor.board.lines.alarm_lines import is_new
 from monitor.board.plain.order_commands import order_command
@@ -76,6 +78,9 @@ def command(typed: str, picture: Picture) -> Typed:
             return ["wearer: say a wearer's number."] if one is None else LookAt(one)
         case "silence", [] | [_]:
             return _silence(rest)
+        case "undo", []:
+            taken_back = undone(picture.undo, picture)
+            return [f"{taken_back.words}."] if isinstance(taken_back, Say) else taken_back
         case "record", []:
             return RecordAgain()
         case "quit", ([] | ["stop"]):

@@ -159,6 +159,11 @@ class Breathing:
         self._read_ns = None
         self._last_bar, self._before_bar, self._level_bar = 0.0, 0.0, math.inf
 
+    def not_entered(self) -> None:
+        """That the wearer went in was a mistake: what is breathed is not work yet."""
+        self.at_entry = None
+        self.reckon_anew()
+
     def enter(self, t: int) -> None:
         """The wearer went in at this time: from then on it is work. Only the first time counts."""
         if self.at_entry is not None:

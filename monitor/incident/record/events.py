@@ -162,6 +162,15 @@ class Correct(OfficersAct):
     text: _Said
 
 
+class Undo(OfficersAct):
+    """A step noted by mistake is taken back, of all whom it named or of some (see ``undoing``)."""
+
+    what: Literal["undo"] = "undo"
+    of: ActId
+    """Id of the step."""
+    wearers: _Wearers
+
+
 class SetStage(OfficersAct):
     """Another stage, or control level."""
 
@@ -186,5 +195,6 @@ RecordAct = (
     | PauseExercise
     | HandOver
     | Correct
+    | Undo
     | SetStage
 )

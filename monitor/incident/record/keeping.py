@@ -7,7 +7,7 @@ from monitor.incident.alarms.engine import Key
 from monitor.incident.events import Locate, Note
 from monitor.incident.orders.events import AnswerByVoice, GiveOrder
 from monitor.incident.picture import Phase
-from monitor.incident.record import arrivals, briefs, checks, sets
+from monitor.incident.record import arrivals, briefs, checks, sets, undoing
 from monitor.incident.record import events as acts
 from monitor.incident.situation import Situation
 
@@ -86,6 +86,7 @@ DOERS: dict[type, Callable[..., None]] = {
     acts.HandOver: _hand_over,
     acts.Correct: _nothing_more,
     acts.SetStage: _set_stage,
+    acts.Undo: undoing.undo,
 }
 CHECKS: dict[type, Callable[..., str | None]] = {
     acts.TickCheck: _why_not_check,
@@ -101,6 +102,7 @@ CHECKS: dict[type, Callable[..., str | None]] = {
     acts.PauseExercise: _why_not_pause,
     acts.HandOver: _why_not_hand_over,
     acts.Correct: _why_not_correct,
+    acts.Undo: undoing.why_not_undo,
 }
 MOVED_MAY = (
     acts.MoveBoard,

@@ -1,6 +1,7 @@
 """What is kept of areas, reliefs, defects and cylinders, and who has the board."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
 AREAS_MAX = 500
 """Areas noted; further ones are in the journal only."""
@@ -48,6 +49,19 @@ class ToFill:
     wearer: int
 
 
+@dataclass(frozen=True, slots=True)
+class UndoView:
+    """For a display: the newest step that whoever noted it can take back."""
+
+    of: str
+    """Id of its act."""
+    by: str
+    what: str
+    """Name of its act."""
+    wearers: tuple[int, ...]
+    ago_ns: int
+
+
 @dataclass(slots=True)
 class Record:
     """Everything that is kept beside air and alarms. By name, in the order of noting."""
@@ -65,3 +79,7 @@ class Record:
     """By set."""
     to_fill: dict[str, ToFill] = field(default_factory=dict)
     """By cylinder."""
+    steps: dict[str, Any] = field(default_factory=dict)
+    """Steps that can be taken back, by id of their act: ``undoing.Taken``."""
+    last_step: dict[int, str] = field(default_factory=dict)
+    """By wearer: the step noted last, while nothing stands on it."""

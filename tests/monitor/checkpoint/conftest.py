@@ -207,6 +207,8 @@ class History:
             said["alarms"] = (rng.choice(new or [1]),)
         elif kind is record.FillCylinder:
             said["cylinder_id"] = rng.choice(to_fill)
+        elif kind is record.Undo and picture.undo is not None:
+            said |= {"of": picture.undo.of, "wearers": picture.undo.wearers[:1]}
         fields = {name: value for name, value in said.items() if name in kind.model_fields}
         made: Act = kind.model_validate(fields)
         return made

@@ -21,7 +21,7 @@ from monitor.incident.events import (
     StartBack,
 )
 from monitor.incident.picture import AirFrom, AirView, Phase, Picture, Signal, WearerView
-from monitor.incident.record.events import Assign
+from monitor.incident.record.events import Assign, Undo
 
 NAMES = [column.name for column in WEARERS.columns]
 OFFSET = 1_000_000
@@ -164,3 +164,13 @@ def test_an_act_on_somebody_not_on_air_makes_no_wear(wears: Wears, do: Callable[
     do(ComeOut(**BY), 100, 295.0)
     (row,) = named(wears.going_on(picture(200, view(1, 290.0))))
     assert row["out_clock"] is None
+
+
+def test_a_step_that_was_taken_back_is_empty_again(wears: Wears, do: Callable[..., None]) -> None:
+    do(Connect(**BY), 100, 295.0)
+    do(Enter(**BY), 150, 290.0)
+    slip = {**BY, "id": "act-slip-1"}
+    do(ComeOut(**slip), 200, 240.0)
+    do(Undo(**BY, of="act-slip-1"), 210, 239.0)
+    (row,) = named(wears.going_on(picture(300, view(1, 230.0))))
+    assert (row["entered_clock"], row["out_clock"]) == (OFFSET + 150, None)

@@ -5,7 +5,7 @@ import pytest
 from monitor.incident import events
 from monitor.incident.incident import Incident
 from monitor.incident.picture import AirFrom
-from monitor.incident.record.events import Assign
+from monitor.incident.record.events import Assign, Undo
 from monitor.report.alarm_lives import Spell
 from monitor.report.reading import Told
 from monitor.report.wears import MOMENTS_MAX, READINGS_MAX, WEARS_MAX, Moment, WearRecord, Wears
@@ -256,3 +256,22 @@ def test_marks_that_are_not_said_again_stay(tale: "Tale") -> None:
     tale.act(3, events.Connect, wearers=(1,))
     wear = wear_of(tale)
     assert (wear.set_id, wear.cylinder_id) == ("S-1", "C-1")
+
+
+def test_a_step_that_was_taken_back_is_told_and_counts_no_more(tale: "Tale") -> None:
+    """Out by a slip at 300 s, back in the record at 320: one spell inside, and both are told."""
+    tale.person(1)
+    for t in range(5, 601, 5):
+        if t == 10:
+            tale.act(10, events.Connect, wearers=(1,))
+        if t == 20:
+            tale.act(20, events.Enter, wearers=(1,))
+        if t == 300:
+            tale.act(300, events.ComeOut, id="act-slip-1", wearers=(1,))
+        if t == 320:
+            tale.act(320, Undo, of="act-slip-1", wearers=(1,))
+        tale.hear(t, bar=300 - t / 10)
+    wear = wear_of(tale)
+    assert wear.inside == [Spell(20 * S, None)]
+    assert wear.out_ns is None
+    assert [m.what for m in wear.moments[-2:]] == ["came out", "last step taken back"]

@@ -464,7 +464,7 @@ def test_taking_the_board_asks(hands: Hands, picture: Picture) -> None:
 
 
 def test_other_keys_do_nothing(hands: Hands, picture: Picture) -> None:
-    for key in ("f1", "backspace", "ctrl+p"):
+    for key in ("f1", "ctrl+p"):
         assert press(hands, key, picture) is None
     assert hands.mode is Mode.BOARD
 
