@@ -126,9 +126,7 @@ def test_what_it_starts_runs_the_installed_code(elsewhere: Path) -> None:
 
 
 def test_an_editable_installation_has_the_checkout_on_its_path(tmp_path: Path) -> None:
-    """Nothing of the checkout is copied but the file by which the command starts, and the mark
-    that its types count.
-    """
+    """Nothing of the checkout is copied but where the command starts and that its types count."""
     build = "import sys, hatchling.build as b; print(b.build_editable(sys.argv[1]))"
     made = run(sys.executable, "-c", build, tmp_path, cwd=ROOT).split()[-1]
     with zipfile.ZipFile(tmp_path / made) as archive:
