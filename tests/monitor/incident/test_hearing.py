@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 from monitor.incident import events
 from monitor.incident.rows import Standing
+from protocol.packets import Kind
 
 if TYPE_CHECKING:
     from tests.monitor.incident.conftest import Story
@@ -62,3 +63,39 @@ def test_what_did_not_count_as_heard_is_counted_by_its_standing(story: "Story") 
 def test_without_telemetry_there_are_no_counts(story: "Story") -> None:
     story.list_and_join(1, None)
     assert counts(story) == (0, 0, 0)
+
+
+def test_of_a_set_that_nobody_has_only_switching_on_begins_a_new_use(story: "Story") -> None:
+    """The pressure at connecting is the highest heard in this use of the set."""
+    story.hear(1 * S, 101, kind=Kind.SIGN_ON, pressure_dbar=3000)
+    story.hear(5 * S, 101, pressure_dbar=3000)
+    story.hear(10 * S, 101, kind=Kind.EVENT, pressure_dbar=2500)
+    story.list_and_join(1, 101)
+    story.connect(1)
+    assert story.line().air.start_bar == 300
+    other = type(story)()
+    other.hear(1 * S, 101, kind=Kind.SIGN_ON, pressure_dbar=3000)
+    other.hear(5 * S, 101, pressure_dbar=3000)
+    other.hear(9 * S, 101, kind=Kind.SIGN_OFF, pressure_dbar=3000)
+    other.hear(90 * S, 101, boot=2, kind=Kind.SIGN_ON, pressure_dbar=2500)
+    other.hear(95 * S, 101, boot=2, pressure_dbar=2500)
+    other.list_and_join(1, 101)
+    other.connect(1)
+    assert other.line().air.start_bar == 250
+
+
+def test_what_was_told_up_to_a_reset_is_settled_and_what_was_told_after_is_not(
+    story: "Story",
+) -> None:
+    story.enter()
+    story.hear(5 * S, sequence=5, distress=True)
+    story.take("distress")
+    story.hear(10 * S, sequence=6)
+    alarm = story.alarm("distress").number
+    assert story.act(11 * S, events.Reset, alarm=alarm, reason="found well") is None
+    story.hear(12 * S, sequence=9)
+    for t, sequence in ((13, 4), (14, 5), (15, 6)):
+        story.hear(t * S, sequence=sequence, distress=True)
+        assert "distress" not in story.alarms()
+    story.hear(16 * S, sequence=7, distress=True)
+    assert "distress" in story.alarms()
