@@ -1,5 +1,6 @@
 # Everything a person or a machine does with the project, one word each.
 #   make demo    a live board on an invented incident, with virtual packs
+#   make doors   three doors with virtual packs, a broker, and the board of a command post
 #   make test    all tests
 #   make check   the gate: format, lint, types, import rules, tests
 #   make search  all tests, the searches among them DEPTH times as deep as in the gate
@@ -41,11 +42,15 @@ PYTEST := $(BIN)/pytest -q -n $(WORKERS) --dist loadgroup
 # One by one, with their figures; some take longer than any test of the gate may.
 LONG_PYTEST := $(BIN)/pytest -q -s -o faulthandler_timeout=0
 
-.PHONY: demo test check search quick mutants coverage bench trials incidents fuzz hostile disk kills failing pythons deb format clean tools
+.PHONY: demo doors test check search quick mutants coverage bench trials incidents fuzz hostile disk kills failing pythons deb format clean tools
 .DELETE_ON_ERROR:
 
 demo: .venv/.runtime
 	@$(BIN)/outby drill
+
+doors: .venv/.runtime
+	@$(BIN)/python -m pip install -q -c constraints.txt -e '.[relay]'
+	@$(BIN)/outby drill --doors
 
 test: .venv/.dev tools
 	@$(PYTEST) $(TESTS)

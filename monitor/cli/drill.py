@@ -64,6 +64,7 @@ def add_parser(subparsers: Subparsers) -> None:
             ("outby drill", "Kiln Lane: four crews, ten minutes, trouble within the first two"),
             ("outby drill mine.toml --seed 7", "a scenario of your own, with other luck"),
             ("outby drill --instructor", "with the instructor's screen beside it"),
+            ("outby drill --doors", "three doors, a broker, and the command post's board"),
         ],
     )
     parser.add_argument("scenario", nargs="?", default="kiln-lane", metavar="SCENARIO",
@@ -84,6 +85,11 @@ def add_parser(subparsers: Subparsers) -> None:
     group.add_argument("--instructor", action="store_true",
                        help="the instructor's screen too: in a window of its own within tmux, "
                             "else it says what to run on a second terminal")  # fmt: skip
+    group.add_argument("--doors", action="store_true",
+                       help="three doors of one operation, a broker, and the overview of a "
+                            "command post; needs nats-server")  # fmt: skip
+    group.add_argument("--entry-point", metavar="DOOR", help="else as the scenario says")
+    group.add_argument("--operation", metavar="NAME", help="joins it with other entry points")
     add_display(parser)
     add_sound(parser)
     add_settings(parser)
@@ -98,6 +104,10 @@ def run(args: argparse.Namespace) -> int:
     from monitor.cli.record import new_path
     from monitor.clock import Clock
 
+    if args.doors:
+        from monitor.cli import drill_doors
+
+        return drill_doors.run(args)
     scenario = load_scenario(args.scenario)
     settings = settings_of(args).with_options({"name": scenario.incident.name})
     # As with any incident: whatever is made here is the owner's alone.
@@ -217,8 +227,9 @@ def watch_line(
     # Said even where empty: what a service has set for its own incidents is not for a drill.
     officer = args.in_charge or incident.officer
     line += ["--name", incident.name, "--officer", officer, "--place", incident.place]
-    line += ["--entry-point", incident.entry_point, "--stage", incident.stage]
-    line += ["--operation", ""]
+    entry = args.entry_point or incident.entry_point
+    line += ["--entry-point", entry, "--stage", incident.stage]
+    line += ["--operation", args.operation or ""]
     played = escaped(shortened(Path(args.scenario).name, SCENARIO_NAME_MAX))
     whose = f", trainee {args.trainee}" if args.trainee else ""
     line += ["--simulated", f"scenario {played}, seed {args.seed}{whose}"]

@@ -28,6 +28,8 @@ DOORS_SHARE = 3
 ROUND = 5
 """Header, heading of the doors, message and keys, and one line between."""
 S = 1_000_000_000
+CREW_SHORT = {"READY": "READY", "COMMITTED": "COMMITTED", "NOT AT DOOR": "AWAY", "NONE": "NONE"}
+"""The emergency crew's state, where there is no room for its name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +53,10 @@ class Column:
 
 
 COLUMNS = (
-    Column("No", 2, 2, right=True), Column("DOOR", 8, 14), Column("OFFICER", 10, 14),
+    Column("No", 2, 2, right=True), Column("DOOR", 7, 14), Column("OFFICER", 8, 14),
     Column("STAGE", 0, 7), Column("IN", 3, 3, right=True), Column("OUT", 3, 3, right=True),
-    Column("LEAST", 5, 7, right=True), Column("NEXT", 10, 12), Column("NEW", 3, 3, right=True),
-    Column("ORD", 3, 3, right=True), Column("EM.CREW", 8, 14), Column("AGE", 6, 6, right=True),
+    Column("LEAST", 5, 7, right=True), Column("NEXT", 12, 12), Column("NEW", 3, 3, right=True),
+    Column("ORD", 3, 3, right=True), Column("EM.CREW", 9, 16), Column("AGE", 6, 6, right=True),
     Column("TRUST", 8, 8),
 )  # fmt: skip
 
@@ -128,6 +130,8 @@ def door_line(door: Door, look: Look) -> Line:
     heard = door.hearing
     worst = min((a.priority for a in picture.alarms if is_new(a)), default=None)
     crew = emergency_words(picture).removeprefix("emergency crew ")
+    if look.width < WIDE:
+        crew = next(short for word, short in CREW_SHORT.items() if crew.startswith(word))
     said = {Hearing.NOT_HEARD: "NOT HEARD", Hearing.CLOSED: "closed"}
     age = said.get(heard, "" if heard is Hearing.NOW else wording.short_age(door.age_ns))
     cells = [

@@ -39,9 +39,10 @@ _TRUST = {"keyed": Trust.PROVED, "open": Trust.OPEN, "unproved": Trust.UNPROVED}
 class Watched:
     """One door's journal."""
 
-    def __init__(self, number: int, path: Path, clock: Clock) -> None:
+    def __init__(self, path: Path, clock: Clock) -> None:
         """Open. Raises BadJournal as ``Follower`` does."""
-        self.number = number
+        self.number = 0
+        """By which it is opened; 0: nothing of it has been read yet."""
         self.path = path
         self._clock = clock
         self._follower = LiveFollower(Follower(path, checkpoints=True), clock)
@@ -166,7 +167,7 @@ class Doors:
             if path in self._watched or len(self._watched) >= DOORS_MAX:
                 continue
             try:
-                self._watched[path] = Watched(len(self._watched) + 1, path, self._clock)
+                self._watched[path] = Watched(path, self._clock)
             except BadJournal:
                 if path in self._named:
                     raise
@@ -193,8 +194,14 @@ class Doors:
         return all(one.complete for one in self._watched.values())
 
     def doors(self) -> list[Door]:
-        """All that anything is known of."""
-        return [door for one in self._watched.values() if (door := one.door()) is not None]
+        """All that anything is known of, by number; those that are new by their entry points."""
+        found = [(one, door) for one in self._watched.values() if (door := one.door()) is not None]
+        new = [(door.name, at) for at, (one, door) in enumerate(found) if not one.number]
+        last = max((one.number for one, _ in found), default=0)
+        for number, (_, at) in enumerate(sorted(new), last + 1):
+            found[at][0].number = number
+        doors = [replace(door, number=one.number) for one, door in found]
+        return sorted(doors, key=lambda door: door.number)
 
     def watched(self, number: int) -> Watched | None:
         """The one of that number."""

@@ -264,21 +264,37 @@ def certificates(folder: Path) -> tuple[Path, Path]:
     return certificate, secret
 
 
-def test_tls_and_a_login(home: Home, tmp_path: Path, growing: Growing) -> None:
+RECIPES = Path(__file__).parents[2] / "monitor/relay/RECIPES.md"
+
+
+def permissions(user: str) -> str:
+    """What the page of recipes allows that user."""
+    text = RECIPES.read_text("utf-8")
+    found = re.search(rf"user: {user}, .*?(permissions: {{.*?}}) }}", text, re.DOTALL)
+    assert found is not None
+    return found[1]
+
+
+def test_tls_a_login_and_the_permissions_of_the_recipe(
+    home: Home, tmp_path: Path, growing: Growing
+) -> None:
     certificate, secret = certificates(tmp_path)
-    login = tmp_path / "login"
-    login.write_text("door\nsecret\n")
+    door, post = tmp_path / "door.login", tmp_path / "post.login"
+    door.write_text("door\nsecret\n")
+    post.write_text("post\nother\n")
     server = Server(
         tmp_path / "broker",
         config=f'tls {{ cert_file: "{certificate}", key_file: "{secret}" }}\n'
-        "authorization { users: [ { user: door, password: secret } ] }\n",
+        "authorization { users: [\n"
+        f"  {{ user: door, password: secret, {permissions('door')} }}\n"
+        f"  {{ user: post, password: other, {permissions('post')} }} ] }}\n",
     )
     server.start()
     ways = Ways(home, f"tls://127.0.0.1:{server.port}")
     growing.grow(100)
-    stranger = ways.mirror("--login", str(login))
-    relay = ways.relay("--ca", str(certificate), "--login", str(login))
-    mirror = ways.mirror("--ca", str(certificate), "--login", str(login))
+    stranger = ways.mirror("--login", str(post))
+    relay = ways.relay("--ca", str(certificate), "--login", str(door))
+    mirror = ways.mirror("--ca", str(certificate), "--login", str(post))
     nobody = ways.relay("--ca", str(certificate))
     wait_whole(home, growing, relay, mirror)
     for process, why in ((stranger, "CERTIFICATE_VERIFY_FAILED"), (nobody, "(?i)authorization")):

@@ -80,7 +80,7 @@ def test_a_journal_that_stands_still_grows_old(clock: Hands, journal: Path) -> N
 
 
 def test_estimates_fall_and_the_incident_itself_does_not_go_on(clock: Hands, journal: Path) -> None:
-    one = Watched(1, journal, clock)
+    one = Watched(journal, clock)
     until(one, lambda: one.complete)
     before = one.door()
     assert before is not None
@@ -116,7 +116,7 @@ def test_what_its_mirror_says_beside_it(clock: Hands, journal: Path) -> None:
 
 
 def test_a_replica_that_was_gone_back_with_is_folded_anew(clock: Hands, journal: Path) -> None:
-    one = Watched(1, journal, clock)
+    one = Watched(journal, clock)
     until(one, lambda: one.complete)
     before = one.door()
     said = {"operation": "", "incident": "601d" * 8, "proof": "open", "cut_back": 1}
@@ -156,14 +156,14 @@ def test_a_named_journal_that_is_none_is_told(clock: Hands, tmp_path: Path) -> N
 
 
 def test_a_replica_that_is_damaged_is_not_to_be_trusted(clock: Hands, journal: Path) -> None:
-    one = Watched(1, journal, clock)
+    one = Watched(journal, clock)
     until(one, lambda: one.complete)
     assert one.door() is not None
     one.close()
     raw = bytearray(journal.read_bytes())
     raw[len(raw) // 3 : len(raw) // 2] = bytes(len(raw) // 2 - len(raw) // 3)
     journal.write_bytes(raw)
-    broken = Watched(1, journal, clock)
+    broken = Watched(journal, clock)
     until(broken, lambda: broken.complete)
     door = broken.door()
     assert door is None or door.trust is Trust.REFUSED
