@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from random import Random
 from typing import Any, get_args
@@ -297,6 +298,19 @@ def make_history() -> Callable[..., History]:
         history = begun(Random(seed))
         history.go_on(count)
         return history
+
+    return make
+
+
+@pytest.fixture(scope="module")
+def rows_of() -> Callable[[int], list[Row]]:
+    """The rows of such a history, by seed; kept, since several tests look at the same."""
+
+    @cache
+    def make(seed: int) -> list[Row]:
+        history = begun(Random(seed))
+        history.go_on(300)
+        return history.rows
 
     return make
 

@@ -71,11 +71,12 @@ def test_its_future_is_the_same_from_any_commit(seed: int, make_history: Make, f
     assert graph.encode(made, CLASSES) == graph.encode(state, CLASSES)
 
 
-def test_the_histories_reach_nearly_everything(make_history: Make, fold: Make) -> None:
+@pytest.mark.xdist_group("histories")
+def test_the_histories_reach_nearly_everything(rows_of: Make, fold: Make) -> None:
     """So that a class that could not be written down would be met: none may be missing."""
     met: set[str] = set()
     for seed in range(12):
-        text = graph.encode(fold(make_history(seed).rows), CLASSES).decode()
+        text = graph.encode(fold(rows_of(seed)), CLASSES).decode()
         met |= {name for name in CLASSES if f'"{name}"' in text}
     incident = "monitor.incident."
     assert len(met) > 50, sorted(met)
@@ -90,14 +91,15 @@ def kinds_of(union: Any) -> set[str]:
     return {what for part in get_args(union) for what in kinds_of(part)}
 
 
-def test_the_histories_have_every_act_and_fact_in_them(make_history: Make) -> None:
+@pytest.mark.xdist_group("histories")
+def test_the_histories_have_every_act_and_fact_in_them(rows_of: Make) -> None:
     """So that no new one brings a state that was never written down; all but the close."""
     met: set[str] = set()
     every = kinds_of(Act) | kinds_of(Fact)
     for seed in range(60):
         if every - met == {"close"}:
             break
-        rows = make_history(seed).rows
+        rows = rows_of(seed)
         events = (event_of(row) for row in rows if row.kind in {RowKind.ACT, RowKind.FACT})
         met |= {event.what.what for event in events if isinstance(event, Done)}
     assert len(every) > 40
