@@ -4,7 +4,7 @@ A file names a class by a word that is looked up in this table. Nothing is impor
 says so, and no class is asked to build itself: see ``graph``.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from importlib import import_module
 from pkgutil import walk_packages
 from types import MappingProxyType, ModuleType
@@ -21,8 +21,9 @@ def _modules() -> Iterator[ModuleType]:
     yield from (delays, freshness, packets, recalled)
 
 
-def _allowed() -> Iterator[tuple[str, type]]:
-    for module in _modules():
+def of(modules: Iterable[ModuleType]) -> Iterator[tuple[str, type]]:
+    """Every class that these modules make themselves, by the name that stands in a file."""
+    for module in modules:
         for name, found in vars(module).items():
             if (
                 isinstance(found, type)
@@ -32,5 +33,5 @@ def _allowed() -> Iterator[tuple[str, type]]:
                 yield f"{module.__name__}.{name}", found
 
 
-CLASSES: Mapping[str, type] = MappingProxyType(dict(_allowed()))
+CLASSES: Mapping[str, type] = MappingProxyType(dict(of(_modules())))
 """By the name that stands in the file."""

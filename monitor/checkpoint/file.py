@@ -11,9 +11,10 @@ CHECKPOINT-FORMAT.md describes it for strangers.
 import hmac
 import json
 import zlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from hashlib import blake2b
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 from monitor.checkpoint.classes import CLASSES
 from monitor.checkpoint.graph import BadGraph, decode, encode
@@ -58,6 +59,24 @@ def place_of(batch: Batch) -> Place:
     return Place(batch.batch, batch.last_row, batch.horizon, batch.digest.hex())
 
 
+class State(Protocol):
+    """What can be kept: it is made of rows, one after the other."""
+
+    row: int
+    """Number of the last row folded."""
+
+
+class Form(NamedTuple):
+    """What kind of state a checkpoint holds, and which classes may be in it."""
+
+    root: type
+    classes: Mapping[str, type]
+
+
+RECALLED = Form(Recalled, CLASSES)
+"""What a reader of the incident begins with."""
+
+
 @dataclass(frozen=True, slots=True)
 class Opened:
     """A checkpoint that is whole; its state is not made yet."""
@@ -65,8 +84,8 @@ class Opened:
     place: Place
     _packed: bytes
 
-    def state(self) -> Recalled:
-        """Make the state. Raises BadGraph."""
+    def state(self, form: Form = RECALLED) -> Any:  # noqa: ANN401 - of any form
+        """Make the state, one of ``form.root``. Raises BadGraph."""
         unpacker = zlib.decompressobj()
         try:
             text = unpacker.decompress(self._packed, STATE_BYTES_MAX)
@@ -74,18 +93,20 @@ class Opened:
             raise BadGraph(f"cannot be unpacked: {error}") from error
         if not unpacker.eof:
             raise BadGraph("longer than it may be, or cut off")
-        state = decode(text, CLASSES)
-        if not isinstance(state, Recalled) or state.row != self.place.row:
+        state = decode(text, form.classes)
+        if getattr(state, "row", None) != self.place.row or type(state) is not form.root:
             raise BadGraph("not a state")
         return state
 
 
-def written(key: Key, place: Place, state: Recalled, secret: bytes = b"") -> bytes:
+def written(
+    key: Key, place: Place, state: State, secret: bytes = b"", form: Form = RECALLED
+) -> bytes:
     """Write a checkpoint. Raises BadGraph where it would be longer than it may be.
 
     ``secret``: the journal's key, for a tag; empty: there is none.
     """
-    text = encode(state, CLASSES)
+    text = encode(state, form.classes)
     packed = zlib.compress(text, LEVEL)
     fields = key._asdict() | place._asdict() | {"tag": _tag(key, place, packed, secret)}
     rest = json.dumps(fields, separators=(",", ":")).encode() + b"\n" + packed

@@ -5,32 +5,51 @@ for it, and when it is killed nothing is lost. It looks every few seconds, lets 
 between, so as not to stand in the way of its closing, and ends when nobody records any more.
 """
 
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Generic, Protocol, TypeVar
 
 from monitor.checkpoint.beside import checkpoints_of
 from monitor.checkpoint.file import place_of
-from monitor.checkpoint.keeping import Checkpoints
+from monitor.checkpoint.keeping import Checkpoints, Series
 from monitor.checkpoint.recalled import Recalled
 from monitor.checkpoint.shelf import folder_of
+from monitor.incident.incident import Incident
+from monitor.incident.rows import Row
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import ROWS_A_STEP_MAX
 
 
-class Keeper:
+class State(Protocol):
+    """What is folded and kept."""
+
+    row: int
+    incident: Incident
+
+    @property
+    def packs(self) -> int:
+        """How many are known."""
+
+    def take(self, rows: Iterable[Row]) -> None:
+        """Fold the next rows."""
+
+    def advance(self, t: int) -> None:
+        """Every row up to and at ``t`` has come."""
+
+
+S = TypeVar("S", bound=State)
+
+
+class Follow(Generic[S]):
     """One fold of one journal."""
 
-    def __init__(
-        self, journal: Path, checkpoints: Checkpoints | None = None, secret: bytes = b""
-    ) -> None:
-        """Begin at the newest checkpoint. Raises BadJournal as ``JournalReader`` does.
-
-        ``checkpoints``: others than those beside the journal. ``secret``: the journal's key.
-        """
+    def __init__(self, journal: Path, checkpoints: Series[S], new: Callable[[], S]) -> None:
+        """Begin at the newest that is kept, else with a ``new`` state. Raises BadJournal."""
         self._journal = journal
+        self._checkpoints = checkpoints
         with JournalReader(journal) as reader:
-            self._checkpoints = checkpoints or checkpoints_of(journal, reader.header(), secret)
-            found = self._checkpoints.newest(reader.batch)
-        self.state = found.state if found else Recalled()
+            found = checkpoints.newest(reader.batch)
+        self.state = found.state if found else new()
         self._batch = found.place.batch if found else 0
         self._wanted = self._checkpoints.next_row(self.state)
 
@@ -59,6 +78,22 @@ class Keeper:
         self._batch = stop.batch
         self._wanted = self._checkpoints.next_row(state)
         return True
+
+
+class Keeper(Follow[Recalled]):
+    """The one that keeps what readers of the incident begin with."""
+
+    def __init__(
+        self, journal: Path, checkpoints: Checkpoints | None = None, secret: bytes = b""
+    ) -> None:
+        """Begin at the newest checkpoint. Raises BadJournal as ``JournalReader`` does.
+
+        ``checkpoints``: others than those beside the journal. ``secret``: the journal's key.
+        """
+        if checkpoints is None:
+            with JournalReader(journal) as reader:
+                checkpoints = checkpoints_of(journal, reader.header(), secret)
+        super().__init__(journal, checkpoints, Recalled)
 
 
 def lock_place(journal: Path) -> Path:

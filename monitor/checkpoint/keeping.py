@@ -5,9 +5,9 @@ horizon and running digest, so one of another journal, or of rows that were repl
 """
 
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Generic, NamedTuple, Protocol, TypeVar
 
-from monitor.checkpoint.file import Key, Place, opened, place_of, written
+from monitor.checkpoint.file import RECALLED, Form, Key, Place, opened, place_of, written
 from monitor.checkpoint.graph import BadGraph
 from monitor.checkpoint.recalled import Recalled
 from monitor.checkpoint.shelf import Shelf
@@ -28,16 +28,30 @@ Proves = Callable[[int], Batch | None]
 """The commit of that number in the journal, if there is one."""
 
 
-class Found(NamedTuple):
+class State(Protocol):
+    """What is kept."""
+
+    row: int
+    """Number of the last row folded."""
+
+    @property
+    def packs(self) -> int:
+        """How many are known: with them the work of writing it grows."""
+
+
+S = TypeVar("S", bound=State)
+
+
+class Found(NamedTuple, Generic[S]):
     """A checkpoint that the journal proves."""
 
     place: Place
-    state: Recalled
+    state: S
     """Made for whoever asked: theirs to fold on."""
 
 
-class Checkpoints:
-    """Those of one journal that this program made."""
+class Series(Generic[S]):
+    """Those of one journal and one kind that this program made."""
 
     def __init__(
         self,
@@ -46,12 +60,15 @@ class Checkpoints:
         apart_rows: int = APART_ROWS,
         count_max: int = COUNT_MAX,
         secret: bytes = b"",
+        form: Form = RECALLED,
     ) -> None:
         """Without a digest of the code in the key nothing is found and nothing kept.
 
+        ``form``: what is kept, a state ``S``.
         ``secret``: the journal's key; then only those are believed that were tagged with it.
         """
         self._secret = secret
+        self._form = form
         self._shelf = shelf
         self._key = key
         self._apart_rows = apart_rows
@@ -63,14 +80,14 @@ class Checkpoints:
         """Rows from one to the next."""
         return self._apart_rows
 
-    def next_row(self, state: Recalled) -> int:
+    def next_row(self, state: S) -> int:
         """Give the row after a state's at which one is kept, by whoever comes there."""
-        apart = self._apart_rows * (1 + len(state.fresh) // PACKS_MORE)
+        apart = self._apart_rows * (1 + state.packs // PACKS_MORE)
         return state.row - state.row % apart + apart
 
     def newest(
         self, proves: Proves, until_ns: int | None = None, after_row: int = 0
-    ) -> Found | None:
+    ) -> Found[S] | None:
         """Give the last one up to an instant, if it goes further than a row; its state is new.
 
         What is damaged, foreign or not of this journal is dropped, and the one before is tried.
@@ -94,12 +111,12 @@ class Checkpoints:
         """Whether there is one so near that another is not needed."""
         return any(2 * abs(row - place.row) < self._apart_rows for row, _, _ in self._ours())
 
-    def keep(self, place: Place, state: Recalled) -> bool:
+    def keep(self, place: Place, state: S) -> bool:
         """Write one, and thin out; say whether it was written. The state is not changed."""
         if not self._mark or self.has(place):
             return False
         try:
-            raw = written(self._key, place, state, self._secret)
+            raw = written(self._key, place, state, self._secret, self._form)
         except BadGraph:
             return False
         kept = self._shelf.put(self._name(place), raw)
@@ -120,7 +137,7 @@ class Checkpoints:
                 found.append((int(numbers[0]), int(numbers[1]), name))
         return sorted(found)
 
-    def _whole(self, name: str, proves: Proves) -> Found | None:
+    def _whole(self, name: str, proves: Proves) -> Found[S] | None:
         try:
             found = opened(self._shelf.get(name), self._key, self._secret)
             if self._name(found.place) != name:
@@ -128,7 +145,7 @@ class Checkpoints:
             batch = proves(found.place.batch)
             if batch is None or found.place != place_of(batch):
                 return None
-            return Found(found.place, found.state())
+            return Found(found.place, found.state(self._form))
         except BadGraph:
             return None
 
@@ -146,3 +163,7 @@ class Checkpoints:
             _, _, name = ours.pop(least)
             left -= sizes.get(name, 0)
             self._shelf.drop(name)
+
+
+class Checkpoints(Series[Recalled]):
+    """Those that a reader of the incident begins with."""

@@ -69,6 +69,11 @@ class Recalled:
         self.proven: dict[int, int] = {}
         """By pack proven live: in which boot."""
 
+    @property
+    def packs(self) -> int:
+        """How many are known."""
+        return len(self.fresh)
+
     def take(self, rows: Iterable[Row]) -> None:
         """Fold the next rows. ValueError where one, the next after ``row``, is not what it says."""
         apply = self.incident.apply

@@ -70,9 +70,15 @@ def folder_of(journal: Path) -> Path:
 class Folder:
     """Kept in files beside a journal."""
 
-    def __init__(self, journal: Path, room_bytes: int = ROOM_BYTES_MIN) -> None:
-        """Nothing is made before something is kept, nor while less than ``room_bytes`` are free."""
+    def __init__(
+        self, journal: Path, room_bytes: int = ROOM_BYTES_MIN, ending: str = ENDING
+    ) -> None:
+        """Nothing is made before something is kept, nor while less than ``room_bytes`` are free.
+
+        ``ending``: of the files, another for each kind of what is kept.
+        """
         self._room_bytes = room_bytes
+        self._ending = ending
         self.path = folder_of(journal)
 
     def sizes(self) -> dict[str, int]:
@@ -80,14 +86,14 @@ class Folder:
         found: dict[str, int] = {}
         with contextlib.suppress(OSError), os.scandir(self.path) as entries:
             for entry in entries:
-                if entry.name.endswith(ENDING) and entry.is_file(follow_symlinks=False):
-                    found[entry.name.removesuffix(ENDING)] = entry.stat().st_size
+                if entry.name.endswith(self._ending) and entry.is_file(follow_symlinks=False):
+                    found[entry.name.removesuffix(self._ending)] = entry.stat().st_size
         return found
 
     def get(self, name: str) -> bytes:
         """One of them."""
         try:
-            return read_bytes(self.path / f"{name}{ENDING}", FILE_BYTES_MAX)
+            return read_bytes(self.path / f"{name}{self._ending}", FILE_BYTES_MAX)
         except Unreadable:
             return b""
 
@@ -105,7 +111,7 @@ class Folder:
             fd = os.open(made, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, MODE)
             with os.fdopen(fd, "wb") as file:
                 file.write(raw)
-            made.replace(self.path / f"{name}{ENDING}")
+            made.replace(self.path / f"{name}{self._ending}")
         except OSError:
             with contextlib.suppress(OSError):
                 made.unlink()
@@ -115,7 +121,7 @@ class Folder:
     def drop(self, name: str) -> None:
         """Take its file away."""
         with contextlib.suppress(OSError):
-            (self.path / f"{name}{ENDING}").unlink()
+            (self.path / f"{name}{self._ending}").unlink()
 
 
 class Both:

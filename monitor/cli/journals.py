@@ -14,7 +14,10 @@ from shared.reading import NotThere, Unreadable, regular
 
 if TYPE_CHECKING:
     from monitor.archive.elsewhere import Elsewhere
+    from monitor.checkpoint.keeping import Series
     from monitor.follower import Follower
+    from monitor.journal.schema import Header
+    from monitor.report.gathering import Gathering
 
 ENDING = ".journal"
 MAKING = ".making"
@@ -237,22 +240,46 @@ def followed(path: Path, settings: Settings) -> "Follower":
     It begins at a checkpoint only where the journal has no key, or the checkpoint has its tag.
     Raises BadJournal.
     """
-    from monitor import keyfile
     from monitor.follower import Follower
-    from monitor.journal.digest import key_check
     from monitor.journal.reader import JournalReader
-    from shared import reading
 
     with JournalReader(path) as reader:
+        key = _tags_by(reader.header(), settings)
+    return Follower(path, checkpoints=key is not None, key=key or b"")
+
+
+def gathered_before(path: Path, settings: Settings) -> "Series[Gathering] | None":
+    """What was gathered of a journal before, for a report to go on from; None: it may not be used.
+
+    As ``followed``: only where the journal has no key, or with that key. Raises BadJournal.
+    """
+    from monitor.journal.reader import JournalReader
+    from monitor.report.gathered_before import gatherings_of
+
+    with JournalReader(path, damaged=True) as reader:
         header = reader.header()
+    key = _tags_by(header, settings)
+    return None if key is None else gatherings_of(path, header, key)
+
+
+def _tags_by(header: "Header", settings: Settings) -> bytes | None:
+    """The journal's key, by which checkpoints are tagged, empty where it has none.
+
+    None: checkpoints are not wanted, or the key is not to be had.
+    """
+    from monitor import keyfile
+    from monitor.journal.digest import key_check
+    from shared import reading
+
+    if not settings.checkpoints:
+        return None
     if header.digest == "open":
-        return Follower(path, checkpoints=settings.checkpoints)
+        return b""
     key = b""
     if settings.key:
         with contextlib.suppress(BadFile):
             key = keyfile.journal_key(reading.home(settings.key))
-    fits = bool(key) and key_check(key) == header.key_check
-    return Follower(path, checkpoints=settings.checkpoints and fits, key=key)
+    return key if key and key_check(key) == header.key_check else None
 
 
 def said_damaged(path: Path, left_out: str) -> int:

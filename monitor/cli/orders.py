@@ -5,7 +5,7 @@ import csv
 import sys
 from pathlib import Path
 
-from monitor.cli.journals import journal_at, progress, said_damaged
+from monitor.cli.journals import gathered_before, journal_at, progress, said_damaged
 from monitor.cli.options import (
     WHICH,
     Subparsers,
@@ -73,8 +73,9 @@ def run(args: argparse.Namespace) -> int:
         return _write_tone(args.tone)
     if args.journal is None:
         raise BadUsage("no journal was named", "outby orders", "name one: outby incidents")
-    path = journal_at(args.journal, settings_of(args))
-    told = read(path, progress(), looks=False)
+    settings = settings_of(args)
+    path = journal_at(args.journal, settings)
+    told = read(path, progress(), gathered_before(path, settings))
     logs = orders_log.orders_log(told, read_truth(args.truth, path).tones if args.truth else None)
     if args.format == "json":
         print(as_json(about(told) | {"orders": orders_log.fields(logs)}))

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at, progress, said_damaged
+from monitor.cli.journals import gathered_before, journal_at, progress, said_damaged
 from monitor.cli.options import (
     WHICH,
     Subparsers,
@@ -86,14 +86,16 @@ def run(args: argparse.Namespace) -> int:
     part = Part(frozenset(args.wearer), frozenset(args.crew)) if args.wearer or args.crew else None
     if args.alarms and part:
         raise BadUsage("the alarms are told of everybody", part.words, "leave that out")
-    path = journal_at(args.journal, settings_of(args))
+    settings = settings_of(args)
+    path = journal_at(args.journal, settings)
+    before = gathered_before(path, settings)
     if args.alarms:
-        told = read(path, progress(), looks=False)
+        told = read(path, progress(), before)
         print(_alarms(told, as_json=args.format == "json"))
         return said_damaged(path, told.left_out)
     output = args.output or Path(f"{path.stem}.html")
     must_be_new(output)
-    told = read(path, progress())
+    told = read(path, progress(), before)
     if part and (unknown := part.unknown(told)):
         raise BadUsage("nobody on this board is so", unknown, "see the report of everybody")
     write(output, report(told, None, part))

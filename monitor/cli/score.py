@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from monitor.cli.journals import journal_at, progress
+from monitor.cli.journals import gathered_before, journal_at, progress
 from monitor.cli.options import Subparsers, add_command, add_settings, settings_of
 from monitor.cli.pages import add_page, check_page, give_page
 from monitor.errors import BadFile, BadUsage, Exit
@@ -119,13 +119,15 @@ def _run(
     from monitor.report.score import score
     from monitor.report.truth import read_truth
 
-    path = journal_at(said, settings_of(args))
+    settings = settings_of(args)
+    path = journal_at(said, settings)
+    before = gathered_before(path, settings)
     beside = named or Files(path).truth
     if several and named is None and not beside.exists():
-        return Run(read(path, progress()), "", 0, None), None, ()
+        return Run(read(path, progress(), before), "", 0, None), None, ()
     truth = read_truth(beside, path)
     scenario = _scenario(args.scenario, truth, beside)
-    told = read(path, progress())
+    told = read(path, progress(), before)
     gathered = told.gathered
     found = score(
         [*_injects(scenario), *_by_hand(scenario, truth)],

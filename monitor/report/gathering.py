@@ -1,6 +1,8 @@
 """One pass over a journal: folds it as every reader does, and keeps what a report tells. Pure.
 
-Memory grows with people, acts and alarms, each with a limit, and not with frames.
+Memory grows with people, acts and alarms, each with a limit, and not with frames. What is gathered
+hangs on the rows alone, not on where a pass rests or ends: so one can be kept beside a journal
+while it is recorded, and a report goes on from it (``gathered_before``).
 """
 
 from collections.abc import Iterable
@@ -23,8 +25,9 @@ from monitor.report.timeline import Timeline
 from monitor.report.wears import Wears
 
 SECOND_NS = 1_000_000_000
-SAMPLES = 500
-"""Instants at which the board is looked at; so a chart has as many points, however long it is."""
+SAMPLES_MAX = 1_000
+"""Instants at which the board is looked at. With more, every other is dropped, and it is looked at
+half as often from then on; so a chart has 500 to 1,000 points, however long it is."""
 REMARKS_MAX = 5_000
 ACTS_MAX = 50_000
 """Far more than officers do in one incident."""
@@ -35,7 +38,7 @@ SAMPLE_MIN_NS = 5 * SECOND_NS
 class Gathered:
     """What a journal tells."""
 
-    end_ns: int
+    end_ns: int = 0
     """Incident time up to which it tells."""
     opened: Opened | None = None
     last: Picture | None = None
@@ -79,34 +82,47 @@ class Gathered:
     """Breaks of which no clock could say how long they were."""
 
 
-def gather(steps: Iterable[list[Row]], end_ns: int, *, looks: bool = True) -> Gathered:
+def gather(steps: Iterable[list[Row]], end_ns: int) -> Gathered:
     """Fold every row, then up to ``end_ns``, the horizon of the journal.
 
-    ``looks``: at the board now and then, which only curves and forecasts need; a fifth of the time.
     ValueError where a row is not what its kind says.
     """
-    pass_ = _Pass(end_ns, looks=looks)
+    gathering = Gathering()
     for step in steps:
-        for row in step:
-            pass_.take(row)
-    return pass_.finish()
+        gathering.take(step)
+    return gathering.finish(end_ns)
 
 
-class _Pass:
-    def __init__(self, end_ns: int, *, looks: bool = True) -> None:
-        self.found = Gathered(end_ns)
+class Gathering:
+    """A pass that goes on: rows in, and at the end what they tell."""
+
+    def __init__(self) -> None:
+        self.found = Gathered()
         self.incident = Incident()
-        self._sample_ns = max(SAMPLE_MIN_NS, end_ns // SAMPLES)
-        self._next_ns = self._sample_ns if looks else end_ns
+        self.row = 0
+        """Number of the last row folded."""
+        self._sample_ns = SAMPLE_MIN_NS
+        self._next_ns = SAMPLE_MIN_NS
         self._unit = "bar"
 
-    def take(self, row: Row) -> None:
-        """Fold one row."""
+    @property
+    def packs(self) -> int:
+        """How many are known."""
+        return len(self.found.links.packs)
+
+    def take(self, rows: Iterable[Row]) -> None:
+        """Fold the next rows. ValueError where one is not what it says."""
+        for row in rows:
+            self._take(row)
+            self.row += 1
+
+    def advance(self, t: int) -> None:
+        """Do nothing: what is told must not hang on where a pass has rested."""
+
+    def _take(self, row: Row) -> None:
         found = self.found
-        found.rows += 1
         while self._next_ns < row.t:
             self._sample(self._next_ns)
-            self._next_ns += self._sample_ns
         event = event_of(row)
         if event is None:
             found.announced += row.kind == RowKind.ANNOUNCED
@@ -196,18 +212,24 @@ class _Pass:
             found.officers.append((t, what.by))
 
     def _sample(self, t: int) -> None:
+        """Look at the board; what is under air may be dropped again by ``SAMPLES_MAX``."""
         self.incident.advance(t)
         self._told()
         if self.incident.opened is not None and not self.incident.closed:
-            self.found.wears.sample(self.incident.picture())
+            self.found.wears.sample(t, self.incident)
+        if t >= SAMPLES_MAX * self._sample_ns:
+            self._sample_ns *= 2
+            self.found.wears.thin(self._sample_ns)
+        self._next_ns = t - t % self._sample_ns + self._sample_ns
 
-    def finish(self) -> Gathered:
-        """Go to the end of the record."""
+    def finish(self, end_ns: int) -> Gathered:
+        """Go to the end of the record. Nothing can be taken after that."""
         found, incident = self.found, self.incident
-        incident.advance(found.end_ns)
+        found.end_ns, found.rows = end_ns, self.row
+        incident.advance(end_ns)
         self._told()
         found.wears.finish(incident)
-        found.links.finish(found.end_ns)
+        found.links.finish(end_ns)
         found.timeline.finish()
         found.closed = incident.closed
         found.orders = incident.every_order()

@@ -1,6 +1,5 @@
 """How well packs and base heard each other: losses, silences, links, frames refused. Pure."""
 
-from collections import Counter
 from dataclasses import dataclass, field
 
 from monitor.incident import events
@@ -85,14 +84,14 @@ class Links:
     def __init__(self) -> None:
         self.packs: dict[int, PackLink] = {}
         self.links: dict[int, BaseLink] = {}
-        self.frames: Counter[Standing] = Counter()
-        self.refused: Counter[str] = Counter()
+        self.frames: dict[Standing, int] = {}
+        self.refused: dict[str, int] = {}
         self.left_out = 0
         """Live frames of packs beyond ``PACKS_MAX``."""
 
     def heard(self, event: Heard) -> None:
         """Take a frame that the recorder let through."""
-        self.frames[event.standing] += 1
+        self.frames[event.standing] = self.frames.get(event.standing, 0) + 1
         link = self.links.get(event.link)
         if link is not None:
             link.frames += 1
@@ -113,7 +112,8 @@ class Links:
             link = self.links.setdefault(what.link, BaseLink(what.link, what.name))
             link.changes.append((t, what.up, what.detail))
         elif isinstance(what, events.Refused):
-            self.refused.update(what.counts)
+            for reason, count in what.counts.items():
+                self.refused[reason] = self.refused.get(reason, 0) + count
         elif isinstance(what, Thinned):
             self._still_heard(t, what)
         elif isinstance(what, events.EnrolAgain) and what.pack in self.packs:
@@ -121,7 +121,7 @@ class Links:
 
     def _still_heard(self, t: int, what: Thinned) -> None:
         for one in what.packs:
-            self.frames[Standing.LIVE] += one.frames
+            self.frames[Standing.LIVE] = self.frames.get(Standing.LIVE, 0) + one.frames
             pack = self.packs.get(one.pack)
             if pack is not None:
                 pack.account.also(one.sequence, one.frames)

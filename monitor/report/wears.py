@@ -13,7 +13,7 @@ from monitor.incident import events
 from monitor.incident.air.detail import AirDetail
 from monitor.incident.events import Act
 from monitor.incident.incident import Incident
-from monitor.incident.picture import AirFrom, AirView, NextMark, Picture
+from monitor.incident.picture import AirFrom, AirView, NextMark
 from monitor.incident.record import events as record
 from monitor.incident.record.undoing import STEPS_MAX, UNDOABLE
 from monitor.report.alarm_lives import Spell
@@ -23,7 +23,7 @@ WEARS_MAX = 10_000
 """Wears kept; what comes after is counted."""
 PLACES_MAX = 100
 """Newest kept of one wear; every one is a moment."""
-READINGS_MAX = 600
+READINGS_MAX = 300
 """Of one wear, spread over it: of readings close together the lowest is kept."""
 MOMENTS_MAX = 5_000
 """Of one wear; what comes after is counted."""
@@ -160,18 +160,22 @@ class Wears:
         if taker is not None:
             taker(self, t, act, incident)
 
-    def sample(self, picture: Picture) -> None:
-        """Keep what a board shows of the air of everybody under air."""
-        for line in picture.wearers:
-            wear = self._live.get(line.wearer)
-            if wear is not None:
-                air = line.air
+    def sample(self, t: int, incident: Incident) -> None:
+        """Keep what a board shows of the air of everybody under air at an instant."""
+        for number, wear in self._live.items():
+            air = incident.air(number)
+            if air is not None:
                 wear.samples.append(
                     Sample(
-                        picture.t, air.pressure_bar, air.source, air.contents_l, air.rate_l_min,
+                        t, air.pressure_bar, air.source, air.contents_l, air.rate_l_min,
                         air.next, _mark_bar(air),
                     )
                 )  # fmt: skip
+
+    def thin(self, apart_ns: int) -> None:
+        """Keep of each wear what was looked at so far apart, counted from the start."""
+        for wear in self.all:
+            wear.samples = [one for one in wear.samples if one.t % apart_ns == 0]
 
     def finish(self, incident: Incident) -> None:
         """Look at those who are still on air where the record ends."""

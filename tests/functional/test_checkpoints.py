@@ -19,7 +19,7 @@ from tests.functional.packs import Packs
 from tests.functional.patience import PATIENCE_S, wait_until
 
 PACKS = range(101, 105)
-KEEPER = "monitor.checkpoint"
+KEEPER = "monitor.keeping"
 
 
 def rows(journal: Path) -> int:

@@ -73,7 +73,7 @@ def test_nothing_that_lies_where_it_is_started_is_run(home: Home) -> None:
     (journal,) = wait_until(home.journals, lambda: home.log_of(board))
     wait_recording(journal)
     lines = [Path(f"/proc/{pid}/cmdline").read_bytes() for pid in home.at_home()]
-    for words in (b"\0monitor.cli\0packs\0", b"\0monitor.cli\0record\0", b"\0monitor.checkpoint\0"):
+    for words in (b"\0monitor.cli\0packs\0", b"\0monitor.cli\0record\0", b"\0monitor.keeping\0"):
         assert [line for line in lines if words in line], lines
     assert hostile_files.run_by_mistake(home.folder) == ""
 

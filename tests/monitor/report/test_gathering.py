@@ -7,15 +7,12 @@ import pytest
 from monitor.incident import events
 from monitor.incident.orders.events import AnswerByVoice, EmergencyCrew, GiveOrder
 from monitor.incident.rows import Row, RowKind
-from monitor.journal.reader import JournalReader
-from monitor.report.gathering import SAMPLES, gather
+from monitor.report.gathering import SAMPLES_MAX, gather
 from monitor.report.reading import Told
-from shared import path
 
 if TYPE_CHECKING:
     from tests.monitor.report.conftest import Raw, Tale
 
-GOLDEN = path("journals", "kiln-lane.journal")
 S = 1_000_000_000
 WALL_NS = 1_700_000_000 * S
 
@@ -34,19 +31,6 @@ def test_what_is_counted(tale: "Tale") -> None:
     assert (found.rows, found.frames, found.announced) == (5, 1, 1)
     assert (found.stalled_ns, found.down_ns, found.unknown_breaks) == (2 * S, 7 * S, 1)
     assert not found.closed
-
-
-def test_alarms_and_orders_are_the_same_without_looks_at_the_board(golden: Told) -> None:
-    with JournalReader(GOLDEN) as reader:
-        last = reader.last_batch()
-        found = gather(reader.steps(last.last_row), last.horizon, looks=False)
-    whole = golden.gathered
-    assert found.lives.in_order() == whole.lives.in_order()
-    assert found.orders == whole.orders
-    assert found.timeline.lines == whole.timeline.lines
-    assert found.wears.under_air(found.end_ns) == whole.wears.under_air(whole.end_ns)
-    assert any(wear.samples for wear in whole.wears.all)
-    assert not any(wear.samples for wear in found.wears.all)
 
 
 def test_who_held_the_board_from_when(tale: "Tale") -> None:
@@ -89,13 +73,25 @@ def test_pauses_and_settings_of_the_clock_are_kept(tale: "Tale") -> None:
 
 
 def test_samples_are_as_many_however_long_it_is(tale: "Tale") -> None:
-    """A day: one in 172.8 s, and none before connecting."""
+    """A day of 86,400 s: 5, 10, 20 ... 160 s apart, since 86,400 / 80 are more than 1,000."""
     tale.person(1)
     tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
     tale.act(86_399, events.Note, text="late")
     (wear,) = tale.gathered(86_400).wears.all
-    assert len(wear.samples) == SAMPLES - 1
-    assert wear.samples[0].t == 86_400 * S // SAMPLES
+    assert [sample.t for sample in wear.samples] == [t * S for t in range(160, 86_399, 160)]
+    assert SAMPLES_MAX // 2 <= len(wear.samples) <= SAMPLES_MAX
+
+
+def test_a_short_incident_is_looked_at_every_five_seconds(tale: "Tale") -> None:
+    """1,000 looks are 5,000 s; the look at 5,000 s is the one with which it is too many."""
+    tale.person(1)
+    tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
+    tale.act(4_999, events.Note, text="late")
+    (wear,) = tale.gathered(4_999).wears.all
+    assert [sample.t for sample in wear.samples] == [t * S for t in range(5, 4_999, 5)]
+    tale.act(5_001, events.Note, text="later")
+    (wear,) = tale.gathered(5_001).wears.all
+    assert [sample.t for sample in wear.samples] == [t * S for t in range(10, 5_001, 10)]
 
 
 def test_nothing_is_sampled_after_the_close(tale: "Tale") -> None:
