@@ -18,6 +18,7 @@ from tests.benchmarks import (
     bench_orders,
     bench_packs,
     bench_protocol,
+    bench_record,
     bench_report,
     bench_serial,
 )
@@ -28,6 +29,7 @@ GROUPS = (
     bench_journal,
     bench_fold,
     bench_checkpoints,
+    bench_record,
     bench_air,
     bench_links,
     bench_orders,
