@@ -4,6 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from monitor.cli.instants import instant
 from monitor.cli.journals import journal_at, said_damaged
 from monitor.cli.options import (
     WHICH,
@@ -95,27 +96,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _begin(player: "Player", tape: "JournalTape", at: str, path: Path) -> None:
     """Tell the player where to begin. A time of day that was never, or twice, is asked back."""
-    from monitor.replay.times import SECOND_NS, said_time, several, why_never
-
     player.go(0)
     if not player.opened:
         raise BadJournal("no incident was opened in it", str(path), "verify it")
-    try:
-        wanted = said_time(at)
-    except (ValueError, OverflowError):
-        raise BadUsage("no such time", at, "say HH:MM:SS, or seconds from the start") from None
-    if isinstance(wanted, int):
-        player.aim(wanted)
-        return
-    clock, end = tape.clock(), player.end()
-    found = clock.instants(wanted, end, None)
-    if not found:
-        what = why_never(clock, wanted, end, None)
-        raise BadUsage(what, at, "say another, or seconds from the start")
-    if len(found) > 1:
-        which = " or ".join(f"--at {t // SECOND_NS}" for t in found)
-        raise BadUsage(several(found), at, f"say which: {which}")
-    player.aim(found[0])
+    player.aim(instant(at, "--at", tape.clock(), player.end()))
 
 
 def _plain(player: "Player", tape: "JournalTape", left_out: str) -> int:

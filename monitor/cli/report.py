@@ -18,7 +18,9 @@ from monitor.errors import BadUsage, Exit
 from shared import printable
 
 if TYPE_CHECKING:
+    from monitor.report.part import Part
     from monitor.report.reading import Told
+    from monitor.settings import Settings
 
 _DESCRIPTION = """\
 Makes one page of HTML of a journal, to read in any browser, to print and to keep: summary; crews
@@ -55,18 +57,24 @@ def add_parser(subparsers: Subparsers) -> None:
             ("outby report kiln-lane", "make kiln-lane.html here"),
             ("outby report kiln-lane -o debrief.html", "under that name"),
             ("outby report kiln-lane --wearer 4 --crew 'Alpha 1'", "of them alone"),
+            ("outby report kiln-lane --from 14:05:00 --to 14:20:00", "of that time alone"),
+            ("outby report door-a door-b -o fire.html", "two boards on one axis of time"),
             ("outby report kiln-lane --alarms", "how good the alarms were"),
             ("outby report kiln-lane --alarms --json", "the same for a program"),
         ),
     )
-    parser.add_argument("journal", metavar="JOURNAL", type=Path,
-                        help=WHICH)  # fmt: skip
+    parser.add_argument("journals", metavar="JOURNAL", type=Path, nargs="+",
+                        help=f"{WHICH}; several of one operation: on one axis")  # fmt: skip
     group = parser.add_argument_group("WHAT TO TELL")
     add_output(group, "the new file; left out: the journal's name and .html, here")
     group.add_argument("--wearer", metavar="N", type=int, action="append", default=[],
                        help="of this wearer alone; may be given several times")  # fmt: skip
     group.add_argument("--crew", metavar="NAME", action="append", default=[],
                        help="of this crew alone; may be given several times")  # fmt: skip
+    group.add_argument("--from", dest="since", metavar="TIME",
+                       help="what reaches into the time from then on: HH:MM:SS of the day, or "
+                            "seconds from the start")  # fmt: skip
+    group.add_argument("--to", dest="until", metavar="TIME", help="and up to then")
     group.add_argument("--alarms", action="store_true", help="the quality of the alarms alone")
     add_format(group, ("text", "json"), "of the alarms, as fields")
     add_settings(parser)
@@ -83,11 +91,17 @@ def run(args: argparse.Namespace) -> int:
         raise BadUsage("fields are of the alarms alone", "--format json", "say --alarms too")
     if args.alarms and args.output:
         raise BadUsage("the alarms are printed", "--output", "leave it out, or send them to a file")
-    part = Part(frozenset(args.wearer), frozenset(args.crew)) if args.wearer or args.crew else None
-    if args.alarms and part:
-        raise BadUsage("the alarms are told of everybody", part.words, "leave that out")
+    part = Part(frozenset(args.wearer), frozenset(args.crew))
+    stretch = " ".join(filter(None, (args.since, args.until)))
+    if args.alarms and (part.of_some or stretch):
+        raise BadUsage("the alarms are told of everybody", part.words or stretch, "leave that out")
     settings = settings_of(args)
-    path = journal_at(args.journal, settings)
+    if len(args.journals) > 1:
+        if args.alarms or part.of_some or stretch:
+            what = "several journals are told as a whole"
+            raise BadUsage(what, str(len(args.journals)), "name one, or leave the rest out")
+        return _operation(args, settings)
+    path = journal_at(args.journals[0], settings)
     before = gathered_before(path, settings)
     if args.alarms:
         told = read(path, progress(), before)
@@ -96,11 +110,53 @@ def run(args: argparse.Namespace) -> int:
     output = args.output or Path(f"{path.stem}.html")
     must_be_new(output)
     told = read(path, progress(), before)
-    if part and (unknown := part.unknown(told)):
+    if unknown := part.unknown(told):
         raise BadUsage("nobody on this board is so", unknown, "see the report of everybody")
-    write(output, report(told, None, part))
+    part = _of_then(part, told, args.since, args.until)
+    write(output, report(told, None, part if part.words else None))
     print(f"{output}: names, whereabouts and health of people are in it; hand it to nobody else")
     return said_damaged(path, told.left_out)
+
+
+def _operation(args: argparse.Namespace, settings: "Settings") -> int:
+    """Tell several journals on one axis of time. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.report import html
+    from monitor.report.file import must_be_new, write
+    from monitor.report.operation import BOARDS_MAX, operation
+    from monitor.report.reading import read
+
+    paths = [journal_at(said, settings) for said in args.journals]
+    if len(paths) > BOARDS_MAX:
+        raise BadUsage("too many for one page", str(len(paths)), f"at most {BOARDS_MAX}")
+    if twice := next((path for path in paths if paths.count(path) > 1), None):
+        raise BadUsage("it is named twice", str(twice), "name each once")
+    output = args.output or Path(f"{paths[0].stem}-and-{len(paths) - 1}-more.html")
+    must_be_new(output)
+    told = [read(path, progress(), gathered_before(path, settings)) for path in paths]
+    write(output, html.page(operation(told, None)))
+    print(f"{output}: names, whereabouts and health of people are in it; hand it to nobody else")
+    return max(said_damaged(path, one.left_out) for path, one in zip(paths, told, strict=True))
+
+
+def _of_then(part: "Part", told: "Told", since: str | None, until: str | None) -> "Part":
+    """The same, of the stretch that is asked for. Raises BadUsage."""
+    from dataclasses import replace
+
+    from monitor.cli.instants import instant
+    from monitor.report.teller import Teller
+
+    if since is None and until is None:
+        return part
+    wall, end = told.gathered.wall, told.gathered.end_ns
+    first = None if since is None else instant(since, "--from", wall, end)
+    last = None if until is None else instant(until, "--to", wall, end)
+    start, stop = first or 0, end if last is None else last
+    if start > min(stop, end):
+        what = "nothing is in that time"
+        raise BadUsage(what, " ".join(filter(None, (since, until))), "say another")
+    teller = Teller(told, None)
+    when = f"{teller.at(start)} to {teller.at(min(stop, end))}"
+    return replace(part, from_ns=first, to_ns=last, when=when)
 
 
 def _alarms(told: "Told", *, as_json: bool) -> str:

@@ -18,7 +18,7 @@ from monitor.report.curves import (
     levels,
     ticks,
 )
-from monitor.report.svg import INK, XY, Drawing, width
+from monitor.report.svg import INK, XY, Drawing, Looks, number, width
 
 Clock = Callable[[int], str]
 """The time of day of an instant of the record."""
@@ -46,12 +46,46 @@ SIGNS = {
 STEPS = (1, 2, 5)
 TICKS_MAX = 6
 """Of an axis of values."""
+TICK_HIGH = 12.0
+"""At least between two of them: words are 7 high."""
 READ: dict[str, Any] = {"stroke": AIR, "stroke_width": 1.6, "stroke_linejoin": "round"}
 ESTIMATED: dict[str, Any] = {"stroke": AIR, "stroke_width": 1, "stroke_dasharray": "1 1.5"}
 PLANNED: dict[str, Any] = {"stroke": MILD, "stroke_width": 0.8, "stroke_dasharray": "5 2.5"}
 LEVEL: dict[str, Any] = {"stroke": INK, "stroke_width": 0.7, "stroke_dasharray": "6 1.5 1 1.5"}
 ON_AIR: dict[str, Any] = {"fill": "#dbe7f2", "stroke": AIR, "stroke_width": 0.6}
 INSIDE: dict[str, Any] = {"fill": AIR}
+NUMBER_OF_ALARM = 6.0
+
+
+def _alarm_line(colour: str) -> dict[str, Any]:
+    return {"stroke": colour, "stroke_width": 0.6, "stroke_dasharray": "1 1.5"}
+
+
+EDGE: dict[str, Any] = {"stroke": MILD, "stroke_width": 0.6}
+GRID: dict[str, Any] = {"stroke": FAINT, "stroke_width": 0.5}
+TICK: dict[str, Any] = {"stroke": INK, "stroke_width": 0.6}
+RATE_READ: dict[str, Any] = {"stroke": RATE, "stroke_width": 1.2, "stroke_linejoin": "round"}
+LETTER: dict[str, Any] = {"font_weight": "bold", "text_anchor": "middle"}
+TITLE: dict[str, Any] = {"font_weight": "bold"}
+TITLE_SIZE = 8.5
+RATE_OFF = 0.3
+"""How far the line of a rate may be from it: a quarter of its breadth, a third of a litre."""
+ON_WHITE: dict[str, Any] = {"stroke": "#fff", "stroke_width": 0.5}
+_DRAWN = {"fill": "none"}
+LOOKS = Looks(
+    (
+        *({"font_size": number(SMALL)} | look for look in ({}, LETTER)),
+        {"font_size": number(TITLE_SIZE)} | TITLE,
+        {"font_size": number(NUMBER_OF_ALARM)},
+        *({"text_anchor": where} for where in ("end", "middle")),
+        *(EDGE, GRID, TICK, LEVEL, READ, PLANNED, ESTIMATED, ON_AIR, INSIDE),
+        *(_DRAWN | look for look in (EDGE, READ, PLANNED, ESTIMATED, RATE_READ)),
+        *(_alarm_line(colour) for _, colour in SIGNS.values()),
+        *({"fill": colour} for _, colour in SIGNS.values()),
+        *({"fill": colour} | ON_WHITE for _, colour in SIGNS.values()),
+    )
+)
+"""Of nearly everything that is drawn; a page with charts has their style."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,22 +118,21 @@ class Frame:
 
 def wear_chart(curves: WearCurves, name: str, clock: Clock, wall: Wall) -> str:
     """Pressure above, rate below, on one axis of time."""
-    drawing = Drawing(name, curves.alt, WIDE, WEAR_HIGH)
+    drawing = Drawing(name, curves.alt, WIDE, WEAR_HIGH, LOOKS)
     span = curves.from_ns, max(curves.to_ns, curves.from_ns + 1)
     air = Frame(LEFT, RIGHT, AIR_TOP, AIR_BOTTOM, *span, _most(curves))
     highest = max((value for run in curves.rate for _, value in run), default=0.0)
     rate = Frame(LEFT, RIGHT, RATE_TOP, RATE_BOTTOM, *span, max(highest, curves.planned_rate) * 1.2)
-    drawing.words((LEFT, 11), curves.title, 8.5, font_weight="bold")
+    drawing.words((LEFT, 11), curves.title, TITLE_SIZE, **TITLE)
     _pressure(drawing, air, curves)
-    _values(drawing, rate, ("rate,", "L/min"))
+    _values(drawing, rate, "rate, L/min")
     for run in curves.rate:
-        drawing.lines(rate.at(run), stroke=RATE, stroke_width=1.2, stroke_linejoin="round")
+        drawing.lines(rate.at(run), RATE_OFF, **RATE_READ)
     planned = curves.planned_rate
     drawing.line((LEFT, rate.y(planned)), (RIGHT, rate.y(planned)), **PLANNED)
     _at_the_edge(drawing, rate, (f"planning rate {planned:g}", planned), above=True)
     _edges(drawing, rate)
     _times(drawing, rate, ticks(curves.from_ns, curves.to_ns, wall), clock)
-    drawing.words((LEFT, WEAR_HIGH - 5), "time of day", 7)
     _wear_key(drawing, curves)
     return drawing.svg()
 
@@ -110,7 +143,7 @@ def _pressure(drawing: Drawing, frame: Frame, curves: WearCurves) -> None:
         corner = frame.x(start), frame.top
         drawing.box(corner, wide, frame.bottom - frame.top, fill="#f4f4f4")
         drawing.box(corner, wide, frame.bottom - frame.top, fill="hatch")
-    _values(drawing, frame, (f"pressure, {curves.unit}",))
+    _values(drawing, frame, f"pressure, {curves.unit}")
     drawing.lines(frame.at(curves.plan), **PLANNED)
     for run in curves.estimates:
         drawing.lines(frame.at(run), **ESTIMATED)
@@ -128,19 +161,20 @@ def _pressure(drawing: Drawing, frame: Frame, curves: WearCurves) -> None:
     ):
         _, colour = SIGNS[alarm.priority]
         x, y = frame.x(alarm.t), frame.top - 4 - 7 * level
-        drawing.line(
-            (x, frame.top), (x, frame.bottom), stroke=colour, stroke_width=0.6,
-            stroke_dasharray="1 1.5",
-        )  # fmt: skip
+        drawing.line((x, frame.top), (x, frame.bottom), **_alarm_line(colour))
         _sign(drawing, (x, y), alarm.priority)
-        drawing.words((x + 3.5, y + 2), str(alarm.number), 6)
+        drawing.words((x + 3.5, y + 2), str(alarm.number), NUMBER_OF_ALARM)
+    feet = [frame.x(t) for t, _ in curves.letters]
+    if feet:
+        drawing.segments(
+            [((x, frame.bottom), (x, frame.bottom - 5)) for x in dict.fromkeys(feet)], **TICK
+        )
     for (t, letter), level in zip(
         curves.letters, levels([t for t, _ in curves.letters], apart), strict=True
     ):
         x = frame.x(t)
-        drawing.line((x, frame.bottom), (x, frame.bottom - 5), stroke=INK, stroke_width=0.6)
         place = x, frame.bottom - 6 - 7 * level
-        drawing.words(place, letter, SMALL, font_weight="bold", text_anchor="middle")
+        drawing.words(place, letter, SMALL, **LETTER)
     _edges(drawing, frame)
 
 
@@ -151,42 +185,42 @@ def _most(curves: WearCurves) -> float:
     return max(values, default=1.0) * 1.08
 
 
-def steps(most: float) -> Iterator[float]:
+def steps(most: float, ticks_max: int = TICKS_MAX) -> Iterator[float]:
     """Round values from 0 up to ``most``, few enough for an axis."""
     size = 1.0
-    while most / size > TICKS_MAX * 10:
+    while most / size > ticks_max * 10:
         size *= 10
-    step = next((size * one for one in (*STEPS, 10) if most / (size * one) <= TICKS_MAX), size * 10)
+    step = next((size * one for one in (*STEPS, 10) if most / (size * one) <= ticks_max), size * 10)
     value = 0.0
     while value <= most:
         yield value
         value += step
 
 
-def _values(drawing: Drawing, frame: Frame, label: tuple[str, ...]) -> None:
+def _values(drawing: Drawing, frame: Frame, label: str) -> None:
     """The lines of a grid, their values, and what they are."""
-    heights = [frame.y(value) for value in steps(frame.most)]
+    few = max(2, min(TICKS_MAX, round((frame.bottom - frame.top) / TICK_HIGH)))
+    values = list(steps(frame.most, few))
+    heights = [frame.y(value) for value in values]
     grid = [((frame.left, y), (frame.right, y)) for y in heights]
-    drawing.segments(grid, stroke=FAINT, stroke_width=0.5)
-    for value, y in zip(steps(frame.most), heights, strict=True):
+    drawing.segments(grid, **GRID)
+    for value, y in zip(values, heights, strict=True):
         drawing.words((frame.left - 4, y + 2.5), f"{value:g}", 7, text_anchor="end")
     middle = (frame.top + frame.bottom) / 2
-    for place, words in enumerate(label):
-        x = 9.0 + 8 * place
-        turned = f"rotate(-90 {x:g} {middle:g})"
-        drawing.words((x, middle), words, 7, text_anchor="middle", transform=turned)
+    turned = f"rotate(-90 9 {middle:g})"
+    drawing.words((9, middle), label, 7, text_anchor="middle", transform=turned)
 
 
 def _edges(drawing: Drawing, frame: Frame) -> None:
     left, right, bottom = frame.left, frame.right, frame.bottom
     corners = [(left, frame.top), (left, bottom), (right, bottom)]
-    drawing.lines(corners, stroke=MILD, stroke_width=0.6)
+    drawing.lines(corners, **EDGE)
 
 
 def _times(drawing: Drawing, frame: Frame, marks: Sequence[int], clock: Clock) -> None:
     places = [frame.x(t) for t in marks]
     lines = [((x, frame.bottom), (x, frame.bottom + 3)) for x in places]
-    drawing.segments(lines, stroke=MILD, stroke_width=0.6)
+    drawing.segments(lines, **EDGE)
     for t, x in zip(marks, places, strict=True):
         place = x, frame.bottom + 10.5
         drawing.words(place, clock(t)[:5], 7, text_anchor="middle")
@@ -204,12 +238,12 @@ def _at_the_edge(drawing: Drawing, frame: Frame, what: tuple[str, float], *, abo
         drawing.words((frame.right + 3, y + 7 * place), line, SMALL)
 
 
-def _sign(drawing: Drawing, place: XY, priority: Priority, edge: str = "") -> None:
+def _sign(drawing: Drawing, place: XY, priority: Priority, *, on_bar: bool = False) -> None:
     form, colour = SIGNS[priority]
     x, y = place
     look: dict[str, Any] = {"fill": colour}
-    if edge:
-        look |= {"stroke": edge, "stroke_width": 0.5}
+    if on_bar:
+        look |= ON_WHITE
     if form == "square":
         drawing.box((x - 2.2, y - 2.2), 4.4, 4.4, **look)
     elif form == "triangle":
@@ -225,13 +259,11 @@ def _diamond(drawing: Drawing, place: XY) -> None:
 
 
 def _wear_key(drawing: Drawing, curves: WearCurves) -> None:
-    """What each line means, of those that are there."""
+    """What each line means, of those that not every chart has; ``SIGNS`` says the others once."""
     x, y = WIDE - 4.0, WEAR_HIGH - 5
     there: tuple[tuple[bool, str, dict[str, Any]], ...] = (
         (bool(curves.voice), "by voice", {}),
-        (bool(curves.readings), "read by the pack", READ),
         (bool(curves.estimates), "estimate", ESTIMATED),
-        (bool(curves.plan), "as planned", PLANNED),
         (bool(curves.gaps), "no reading", {"fill": "hatch"}),
     )
     for _, words, look in (one for one in there if one[0]):
@@ -261,11 +293,11 @@ def overview_chart(overview: Overview, name: str, clock: Clock, wall: Wall) -> s
     top = 24.0 + 8 * max((level + 1 for _, _, level in placed), default=0)
     bottom = top + ROW_HIGH * len(labels)
     frame = Frame(left, right, top, bottom, *span, 1)
-    drawing = Drawing(name, overview.alt, WIDE, bottom + 34)
-    drawing.words((left, 11), overview.title, 8.5, font_weight="bold")
+    drawing = Drawing(name, overview.alt, WIDE, bottom + 34, LOOKS)
+    drawing.words((left, 11), overview.title, TITLE_SIZE, **TITLE)
     marks = ticks(overview.from_ns, overview.to_ns, wall)
     grid = [((frame.x(t), top), (frame.x(t), bottom)) for t in marks]
-    drawing.segments(grid, stroke=FAINT, stroke_width=0.5)
+    drawing.segments(grid, **GRID)
     for row, (bar, label) in enumerate(zip(overview.bars, labels, strict=True)):
         y = top + ROW_HIGH * (row + 0.5)
         drawing.words((left - 4, y + 2.5), label, 7, text_anchor="end")
@@ -317,7 +349,7 @@ def _bar(drawing: Drawing, frame: Frame, y: float, bar: Bar) -> None:
             for one in look:
                 drawing.box(corner, wide, high, **one)
     for alarm in bar.alarms:
-        _sign(drawing, (frame.x(alarm.t), y), alarm.priority, "#fff")
+        _sign(drawing, (frame.x(alarm.t), y), alarm.priority, on_bar=True)
 
 
 _SILENT: dict[str, Any] = {"fill": "hatch", "stroke": MILD, "stroke_width": 0.4}

@@ -1,4 +1,8 @@
-"""Blocks as one page of HTML that needs nothing but itself. Every text is escaped here."""
+"""Blocks as one page of HTML that needs nothing but itself. Every text is escaped here.
+
+End tags that the standard lets one leave out (HTML, 13.1.2.4) are left out of tables: they were a
+tenth of a long page.
+"""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -7,6 +11,7 @@ from itertools import chain
 from pathlib import Path
 
 from monitor.report.blocks import Block, Chart, Facts, Heading, Section, Table, Text
+from monitor.report.charts import LOOKS
 
 STYLE = Path(__file__).with_name("page.css")
 
@@ -29,6 +34,7 @@ def page(content: Page) -> Iterator[str]:
     use = escape(content.use)
     style = STYLE.read_text("utf-8").replace("USE-OF-THIS-RECORD", content.use)
     style = style.replace("NAME-OF-THIS-RECORD", _for_css(content.title))
+    style += LOOKS.css
     yield (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -78,7 +84,7 @@ def _block(block: Block) -> Iterator[str]:
         caption = escape(block.caption)
         yield f'<p class="caption-of">{caption}</p>\n<dl aria-label="{caption}">\n'
         for name, value in block.rows:
-            yield f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>\n"
+            yield f"<div><dt>{escape(name)}<dd>{escape(value)}</div>\n"
         yield "</dl>\n"
     elif isinstance(block, Chart):
         yield f"<figure>\n{block.svg}\n</figure>\n"
@@ -93,10 +99,10 @@ def _table(table: Table) -> Iterator[str]:
     if first is None:
         yield f'<p class="empty">{caption}: {escape(table.empty)}</p>\n'
         return
-    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in table.head)
-    yield f"<table>\n<caption>{caption}</caption>\n<thead>\n<tr>{head}</tr>\n</thead>\n<tbody>\n"
+    head = "".join(f"<th scope=col>{escape(name)}" for name in table.head)
+    yield f"<table>\n<caption>{caption}</caption>\n<thead>\n<tr>{head}\n<tbody>\n"
     for row in chain((first,), rows):
         about, *rest = row
-        cells = "".join(f"<td>{escape(cell)}</td>" for cell in rest)
-        yield f'<tr><th scope="row">{escape(about)}</th>{cells}</tr>\n'
-    yield "</tbody>\n</table>\n"
+        cells = "".join(f"<td>{escape(cell)}" for cell in rest)
+        yield f"<tr><th scope=row>{escape(about)}{cells}\n"
+    yield "</table>\n"

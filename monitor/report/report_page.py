@@ -12,7 +12,7 @@ from monitor.report.sections.each_wear import each_wear
 from monitor.report.sections.orders import orders
 from monitor.report.sections.overview import overview
 from monitor.report.sections.radio import radio
-from monitor.report.sections.record import left_out, record, summary, timeline
+from monitor.report.sections.record import left_out, of_a_stretch, record, summary, timeline
 from monitor.report.sections.rules import rules
 from monitor.report.teller import Teller
 
@@ -33,13 +33,18 @@ MAKERS = (
 
 PART_MAKERS = (left_out, overview, each_wear, rules, record)
 """Of some wearers or crews alone."""
+STRETCH_MAKERS = (of_a_stretch, overview, each_wear, orders, alarms, timeline, rules, record)
+"""Of everybody in a stretch of time; figures of the whole are in the whole report."""
 
 
 def report(told: Told, zone: words.Zone, part: Part | None = None) -> Iterator[str]:
     """The page in pieces; charts are drawn as they are reached, so memory holds one at a time.
 
-    ``part``: only of these wearers and crews.
+    ``part``: only of these wearers and crews, or of that time.
     """
+    makers = MAKERS
+    if part:
+        makers = PART_MAKERS if part.of_some else STRETCH_MAKERS
     teller = Teller(part.of(told) if part else told, zone)
     opened = teller.opened
     door = f", entry {opened.entry_point}" if opened.entry_point else ""
@@ -52,6 +57,6 @@ def report(told: Told, zone: words.Zone, part: Part | None = None) -> Iterator[s
             exercise=exercise,
             subtitle=f"{opened.place + ', ' if opened.place else ''}{span}",
             caution=CAUTION,
-            sections=tuple(make(teller) for make in (PART_MAKERS if part else MAKERS)),
+            sections=tuple(make(teller) for make in makers),
         )
     )

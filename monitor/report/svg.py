@@ -4,6 +4,7 @@ Lengths are points of a page, 72 an inch, cut off to a tenth; the page scales th
 text, in whatever sans serif there is. Nothing in it comes from outside, and nothing runs.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 from math import hypot
@@ -62,16 +63,46 @@ def _away(point: XY, start: XY, end: XY) -> float:
     return abs((x1 - x0) * (y0 - y) - (x0 - x) * (y1 - y0)) / long
 
 
+class Looks:
+    """Looks that many things share, each said once in the style of the page, as a class."""
+
+    def __init__(self, looks: Iterable[dict[str, object]]) -> None:
+        """Number them in their order."""
+        self._names = {_look(look): f"l{n}" for n, look in enumerate(looks)}
+
+    def of(self, look: dict[str, object]) -> str:
+        """The attributes of a look; of one of these its class alone."""
+        said = _look(look)
+        name = self._names.get(said)
+        return f' class="{name}"' if name else said
+
+    @property
+    def css(self) -> str:
+        """The same as a style: names of attributes are those of properties (SVG 1.1, 6.1)."""
+        head = f"svg {{ font: {number(SIZE)}px {FONT}; fill: {INK}; }}\n"
+        return head + "".join(
+            f".{name} {{ {_properties(said)}}}\n" for said, name in self._names.items()
+        )
+
+
+NO_LOOKS = Looks(())
+
+
 class Drawing:
     """What is drawn so far; later things lie over earlier ones."""
 
-    def __init__(self, name: str, alt: str, wide: float, high: float) -> None:
-        """``name``: begins every inner name, which so is the drawing's own in its page."""
+    def __init__(
+        self, name: str, alt: str, wide: float, high: float, looks: Looks = NO_LOOKS
+    ) -> None:
+        """``name``: begins every inner name, which so is the drawing's own in its page.
+
+        ``looks``: those whose style the page has.
+        """
         self._name = name
+        self._looks = looks
         self._head = (
             f'<svg role="img" aria-label="{escape(alt)}" xmlns="http://www.w3.org/2000/svg" '
-            f'viewBox="0 0 {number(wide)} {number(high)}" font-family="{FONT}" '
-            f'font-size="{number(SIZE)}" fill="{INK}">'
+            f'viewBox="0 0 {number(wide)} {number(high)}">'
         )
         self._parts: list[str] = []
         self._hatched = False
@@ -82,16 +113,17 @@ class Drawing:
 
     def segments(self, lines: Iterable[tuple[XY, XY]], **look: object) -> None:
         """Several that look alike."""
-        path = "".join(f"M{_pair(*start)}L{_pair(*end)}" for start, end in lines)
-        self._parts.append(f'<path d="{path}"{_look(look)}/>')
+        path = "".join(f"M{_pair(*start)}{_straight(start, end)}" for start, end in lines)
+        self._parts.append(f'<path d="{path}"{self._looks.of(look)}/>')
 
-    def lines(self, points: Sequence[XY], **look: object) -> None:
-        """One line through several points; a single one is a dot."""
+    def lines(self, points: Sequence[XY], off: float = OFF, **look: object) -> None:
+        """One line through several points; a single one is a dot. ``off``: see ``simplified``."""
         if len(points) == 1:
             colour = look.get("stroke", "#000")
             self.circle(points[0], 1.2, fill=colour)
         elif points:
-            self._parts.append(f'<path d="{_path(simplified(points))}" fill="none"{_look(look)}/>')
+            own = self._looks.of({"fill": "none"} | look)
+            self._parts.append(f'<path d="{_path(simplified(points, off))}"{own}/>')
 
     def box(self, corner: XY, wide: float, high: float, **look: object) -> None:
         """A box by its upper left corner; ``fill="hatch"`` is hatched."""
@@ -100,22 +132,27 @@ class Drawing:
             look["fill"] = f"url(#{self._name}-hatch)"
         x, y = map(number, corner)
         size = f'width="{number(max(wide, 0))}" height="{number(max(high, 0))}"'
-        self._parts.append(f'<rect x="{x}" y="{y}" {size}{_look(look)}/>')
+        self._parts.append(f'<rect x="{x}" y="{y}" {size}{self._looks.of(look)}/>')
 
     def shape(self, points: Sequence[XY], **look: object) -> None:
         """A closed shape."""
-        self._parts.append(f'<path d="{_path(points)}z"{_look(look)}/>')
+        self._parts.append(f'<path d="{_path(points)}z"{self._looks.of(look)}/>')
 
     def circle(self, middle: XY, radius: float, **look: object) -> None:
         """A circle."""
         x, y = map(number, middle)
-        self._parts.append(f'<circle cx="{x}" cy="{y}" r="{number(radius)}"{_look(look)}/>')
+        self._parts.append(
+            f'<circle cx="{x}" cy="{y}" r="{number(radius)}"{self._looks.of(look)}/>'
+        )
 
     def words(self, at: XY, text: str, size: float = SIZE, **look: object) -> None:
         """Words from a point on their base line."""
         x, y = map(number, at)
-        own = {} if size == SIZE else {"font_size": number(size)}
-        self._parts.append(f'<text x="{x}" y="{y}"{_look(own | look)}>{escape(text)}</text>')
+        turned = look.pop("transform", "")
+        own: dict[str, object] = {} if size == SIZE else {"font_size": number(size)}
+        place = f' transform="{turned}"' if turned else ""
+        seen = self._looks.of(own | look)
+        self._parts.append(f'<text x="{x}" y="{y}"{place}{seen}>{escape(text)}</text>')
 
     def svg(self) -> str:
         """All of it as one element."""
@@ -134,6 +171,15 @@ def _pair(x: float, y: float) -> str:
     return f"{left}{right}" if right.startswith("-") else f"{left} {right}"
 
 
+def _straight(start: XY, end: XY) -> str:
+    """To the end of a line; across and upright need one number."""
+    if number(start[1]) == number(end[1]):
+        return f"H{number(end[0])}"
+    if number(start[0]) == number(end[0]):
+        return f"V{number(end[1])}"
+    return f"L{_pair(*end)}"
+
+
 def _path(points: Iterable[XY]) -> str:
     """Through points, each from the one before: half the characters. Rounding does not add up."""
     parts: list[str] = []
@@ -150,3 +196,11 @@ def _path(points: Iterable[XY]) -> str:
 
 def _look(look: dict[str, object]) -> str:
     return "".join(f' {name.replace("_", "-")}="{value}"' for name, value in look.items())
+
+
+def _properties(said: str) -> str:
+    """Attributes as properties; a length of words needs its unit there."""
+    found = re.findall(r'([\w-]+)="([^"]*)"', said)
+    return "".join(
+        f"{name}: {value}{'px' if name == 'font-size' else ''}; " for name, value in found
+    )

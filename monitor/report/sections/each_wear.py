@@ -9,14 +9,14 @@ from monitor.report.blocks import Block, Chart, Facts, Heading, Row, Section, Ta
 from monitor.report.charts import wear_chart
 from monitor.report.sections.alarms import brief_alarms
 from monitor.report.sections.orders import ANSWERS, answers
-from monitor.report.sections.wear_curves import curves, letters
+from monitor.report.sections.wear_curves import SIGNS, curves, letters
 from monitor.report.sections.wear_facts import facts
 from monitor.report.teller import NONE, Teller
 from monitor.report.wears import Sample, WearRecord
 
 CHARTS_MAX = 500
-"""Wears that are drawn; of more the tables tell. A chart takes a tenth of a second and 40 kB."""
-READINGS_MAX = 10
+"""Wears that are drawn; of more the tables tell. A chart takes a millisecond and 3 kB."""
+READINGS_MAX = 5
 """Rows of the table of readings of one wear: what a reader needs; an export has all of them."""
 
 
@@ -31,6 +31,8 @@ def _each_wear(teller: Teller) -> Iterator[Block]:
         yield Text("Nobody connected to air.")
     if len(wears) > CHARTS_MAX:
         yield Text(f"The first {CHARTS_MAX} stays on air are drawn, all are told.", strong=True)
+    if wears:
+        yield Text(SIGNS)
     for index, wear in enumerate(wears):
         yield Heading(teller.name_of(wear), f"wear-{index + 1}")
         yield Facts("What is recorded", tuple(facts(teller, wear)))

@@ -48,6 +48,16 @@ def left_out(teller: Teller) -> Section:
     return Section("part", "What this is", (said, *_warnings(teller)))
 
 
+def of_a_stretch(teller: Teller) -> Section:
+    """In place of the summary, where only a stretch of time is told."""
+    said = Text(
+        "This is a part of the report: what reaches into the time in its title. A stay on air, an "
+        "alarm or an order that does is told whole; figures of the whole incident are left out.",
+        strong=True,
+    )
+    return Section("part", "What this is", (said, *_warnings(teller)))
+
+
 def _warnings(teller: Teller) -> Iterator[Block]:
     """What a reader must know before anything else."""
     found = teller.found

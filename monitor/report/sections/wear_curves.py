@@ -14,6 +14,13 @@ MARKS_MAX = 60
 """Alarms drawn on one chart; the table has all."""
 
 
+SIGNS = (
+    "In each chart the thick line is what the pack read, the long dashes are the plan. Over the "
+    "frame stand the numbers of alarms: a square is a danger, a triangle a caution, a circle a "
+    "notice."
+)
+
+
 def curves(teller: Teller, wear: WearRecord) -> WearCurves:
     """Everything that the chart of this wear shows."""
     detail, unit = wear.detail, wear.detail.unit if wear.detail else teller.unit
@@ -32,7 +39,7 @@ def curves(teller: Teller, wear: WearRecord) -> WearCurves:
     ]
     plan = until(detail.plan, end) if detail else ()
     return WearCurves(
-        title=f"{teller.name_of(wear)}: pressure and rate",
+        title=teller.name_of(wear),
         alt=alt(teller, wear),
         unit=unit,
         from_ns=wear.spell.from_ns,
@@ -81,7 +88,6 @@ def alt(teller: Teller, wear: WearRecord) -> str:
     """Say the chart in words."""
     points = wear.detail.points if wear.detail else ()
     gaps = wear.detail.gaps if wear.detail else ()
-    alarms = teller.alarms_of(wear)
     said = f"Pressure and rate of {teller.name_of(wear)}."
     if points:
         (first_ns, first), (last_ns, last) = points[0], points[-1]
@@ -90,17 +96,12 @@ def alt(teller: Teller, wear: WearRecord) -> str:
             f" at {teller.at(last_ns)}."
         )
     spells = words.counted(len(gaps), "spell")
-    numbers = ", ".join(f"{a.number} {a.word} at {teller.at(a.raised_ns)}" for a in alarms)
-    return (
-        f"{said} {spells} without readings. Alarms: {numbers or 'none'}. The tables tell the same."
-    )
+    numbers = ", ".join(str(life.number) for life in teller.alarms_of(wear))
+    return f"{said} {spells} without readings. Alarms: {numbers or 'none'}."
 
 
 def letters(wear: WearRecord) -> str:
     """Say what the signs on the chart are."""
     marks = wear.detail.marks if wear.detail else ()
     letters = ", ".join(f"{mark.letter} {mark.words}" for mark in marks)
-    return (
-        f"On the axis: {letters or 'nothing'}. Over the frame the numbers of alarms: a square is a"
-        " danger, a triangle a caution, a circle a notice."
-    )
+    return f"On the axis: {letters or 'nothing'}."

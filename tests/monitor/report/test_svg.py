@@ -2,11 +2,15 @@
 
 import re
 from math import sin
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 import pytest
 
-from monitor.report.svg import Drawing, number, simplified, width
+from monitor.report.svg import Drawing, Looks, number, simplified, width
+
+if TYPE_CHECKING:
+    from tests.monitor.report.conftest import PageRead
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -77,3 +81,24 @@ def test_what_lies_on_a_line_is_left_out_and_nothing_else() -> None:
     assert simplified([(0, 0), (5, 0.05), (10, 0)]) == [(0, 0), (10, 0)]
     assert simplified([(0, 0), (5, 5), (0, 0)]) == [(0, 0), (5, 5), (0, 0)]
     assert simplified([(1, 1)]) == [(1, 1)]
+
+
+def test_looks_that_many_share_are_a_class_whose_style_says_the_same() -> None:
+    """Names of presentation attributes are those of properties (SVG 1.1, 6.1)."""
+    looks = Looks([{"stroke": "red", "stroke_width": 0.5}, {"font_size": "6.5"}])
+    drawing = Drawing("d", "alt", 100, 100, looks)
+    drawing.line((0, 0), (1, 1), stroke="red", stroke_width=0.5)
+    drawing.line((0, 0), (1, 1), stroke="blue")
+    drawing.words((0, 0), "x", 6.5)
+    root = ET.fromstring(drawing.svg())  # noqa: S314 - our own
+    assert [(one.get("class"), one.get("stroke")) for one in root] == [
+        ("l0", None), (None, "blue"), ("l1", None),
+    ]  # fmt: skip
+    assert ".l0 { stroke: red; stroke-width: 0.5; }\n" in looks.css
+    assert ".l1 { font-size: 6.5px; }\n" in looks.css
+
+
+def test_a_page_has_the_style_of_every_class_in_it(golden_page: "PageRead") -> None:
+    used = {e.get("class") for e in golden_page.root.iter() if e.tag.startswith(SVG)} - {None}
+    assert used
+    assert all(f".{name} {{" in golden_page.text for name in used)
