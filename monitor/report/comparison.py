@@ -15,6 +15,7 @@ from monitor.report.blocks import Block, Row, Section, Table, Text
 from monitor.report.debrief import CAUTION
 from monitor.report.heading import use_word
 from monitor.report.html import Page
+from monitor.report.progress import progress
 from monitor.report.reading import Told
 from monitor.report.score import Score, too_fast
 
@@ -50,6 +51,7 @@ def comparison(runs: Sequence[Run], zone: words.Zone) -> Page:
         caution=CAUTION,
         sections=(
             Section("runs", "Which runs", tuple(_which(ordered, zone))),
+            Section("progress", "Better and worse", tuple(_progress(ordered))),
             Section("times", "How long it took", tuple(_times(ordered))),
             Section("acts", "What was done", tuple(_acts(ordered))),
             Section("injects", "Inject by inject", tuple(_injects(ordered))),
@@ -80,6 +82,35 @@ def _which(runs: Sequence[Run], zone: words.Zone) -> Iterator[Block]:
         yield Text("The runs are of different scenarios: their times say little of one another.")
     if len({_officer(run) for run in runs}) > 1:
         yield Text("The runs are not all of one officer.")
+
+
+def _progress(runs: Sequence[Run]) -> Iterator[Block]:
+    """Each run beside the one before it of the same scenario."""
+    before: dict[str, tuple[int, Score]] = {}
+    told = False
+    for number, run in _numbered(runs):
+        if run.score is None:
+            continue
+        if run.scenario in before:
+            earlier, score = before[run.scenario]
+            found = progress(score, run.score)
+            rows = [
+                *((said, "better") for said in found.better),
+                *((said, "worse") for said in found.worse),
+            ]
+            caption = f"Run {number} beside run {earlier}"
+            yield Table(caption, ("what", "how it went"), tuple(rows), "all as before")
+            yield Text(f"{words.counted(found.alike, 'thing')} went as before.")
+            told = True
+        before[run.scenario] = number, run.score
+    if not told:
+        yield Text("No two runs of one scenario have a truth file to set them side by side by.")
+    else:
+        yield Text(
+            "Times of taking less than 2 s apart count as the same. Where wearers breathe by "
+            "another seed, an alarm may come at another moment: times run from when the board "
+            "showed it."
+        )
 
 
 def _times(runs: Sequence[Run]) -> Iterator[Block]:

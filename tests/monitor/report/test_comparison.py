@@ -121,3 +121,22 @@ def test_an_inject_that_nobody_took_has_no_median(told: Told) -> None:
     table = tables(comparison([Run(told, "A", 1, never)] * 2, UTC))
     (row,) = table["From inject to the key that took its alarm"].rows
     assert row == ("caught", "NOT TAKEN", "NOT TAKEN", "", "", "")
+
+
+def test_what_was_better_and_worse_is_said_in_words(told: Told) -> None:
+    """Nothing was done the first time, nor was the alarm taken."""
+    good = judged(told)
+    (shown,) = good.shown
+    bad = replace(
+        good,
+        shown=(replace(shown, taken_ns=None),),
+        judged=tuple(replace(one, outcome="missed") for one in good.judged),
+    )
+    content = comparison([Run(told, "A", 1, bad), Run(told, "A", 2, good)], UTC)
+    assert list(tables(content)["Run 2 beside run 1"].rows) == [
+        ("caught: taken after 8.1 s, not taken before", "better"),
+        ("acknowledge 1 because of caught: done in time, missed before", "better"),
+    ]
+    assert "1 thing went as before." in texts(content)
+    other = comparison([Run(told, "A", 1, bad), Run(told, "B", 2, good)], UTC)
+    assert "No two runs of one scenario" in texts(other)
