@@ -16,6 +16,7 @@ WEARERS_MAX = 1_000
 BASE_NUMBER_MAX = 8
 AlarmName = Annotated[str, Field(pattern="^[a-z_]{1,40}$")]
 """Kind of an alarm, as the journal has it."""
+PoolName = Annotated[str, Field(min_length=1, max_length=60)]
 InjectName = Annotated[str, Field(min_length=1, max_length=60)]
 
 
@@ -107,6 +108,10 @@ class Inject(Model):
     when: When | None = None
     after_s: AtS = 0.0
     """So long after ``when`` came true."""
+    window_s: AtS = 0.0
+    """It comes at random, up to so much later than that."""
+    pool: PoolName | None = None
+    """One of several, of which so many come as the pool takes."""
     wearers: Annotated[tuple[WearerNumber, ...], Field(max_length=WEARERS_MAX)] = ()
     """Whom the deed befalls, or whose packs get the forged order."""
     deed: What

@@ -13,7 +13,7 @@ from pydantic import AfterValidator, Field, model_validator
 from simulators.answering import Answers, Manner
 from simulators.deeds import Deed
 from simulators.expected import Expected
-from simulators.injects import Inject
+from simulators.injects import Inject, PoolName
 from simulators.populations import TaskName
 from simulators.radio import Radio
 from simulators.values import (
@@ -40,6 +40,7 @@ ACTS_MAX = 20_000
 GROUPS_MAX = 1_000
 PLACES_MAX = 500
 INJECTS_MAX = 500
+POOLS_MAX = 100
 EXPECTED_MAX = 500
 
 Text = Annotated[str, Field(max_length=400)]
@@ -202,6 +203,14 @@ class ActPlan(Model):
         return self
 
 
+class Pool(Model):
+    """Several injects, of which some come: which, the seed draws."""
+
+    name: PoolName
+    take: Annotated[int, Field(ge=1, le=INJECTS_MAX)]
+    """So many of them."""
+
+
 class Setting(Model):
     """What the incident is opened with."""
 
@@ -229,6 +238,7 @@ class Scenario(Model):
     places: Annotated[tuple[Place, ...], Field(max_length=PLACES_MAX)] = ()
     answers: Answers = Answers()
     injects: Annotated[tuple[Inject, ...], Field(max_length=INJECTS_MAX)] = ()
+    pools: Annotated[tuple[Pool, ...], Field(max_length=POOLS_MAX)] = ()
     expected: Annotated[tuple[Expected, ...], Field(max_length=EXPECTED_MAX)] = ()
 
     @property

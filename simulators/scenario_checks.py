@@ -1,11 +1,12 @@
 """What each part of a scenario allows but the whole does not: names of nobody, things twice."""
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
 from difflib import get_close_matches
 
 from shared.toml_lines import Place
 from simulators.deeds import Go
-from simulators.injects import ReceiverPulled, SameNumber
+from simulators.injects import Inject, ReceiverPulled, SameNumber
 from simulators.scenario import PackPlan, Scenario
 from simulators.values import IDENTITY_MAX, NAME_MAX, PACKS_MAX, SHORT_MAX
 
@@ -26,6 +27,7 @@ def contradictions(scenario: Scenario) -> Iterator[Fault]:
     yield from _of_wearers(scenario, plans)
     yield from _of_acts(scenario, known)
     yield from _of_injects(scenario, known, {plan.pack for _, plan in plans})
+    yield from _of_pools(scenario)
     yield from _of_expected(scenario, known)
     if not scenario.incident.roster and max(known) > len(known):
         missing = min(set(range(1, len(known) + 1)) - known)
@@ -97,6 +99,8 @@ def _of_injects(scenario: Scenario, known: set[int], packs: set[int | None]) -> 
         names.add(inject.name)
         if inject.at_s is not None and inject.at_s > scenario.length_s:
             yield (*at, "at_s"), _AFTER_END
+        elif inject.window_s and _latest_s(inject) > scenario.length_s:
+            yield (*at, "window_s"), "reaches beyond the end of the scenario"
         yield from _unknown(known, inject.wearers, (*at, "wearers"))
         yield from _unknown(known, inject.shows_for, (*at, "shows_for"))
         if inject.when is not None:
@@ -110,6 +114,27 @@ def _of_injects(scenario: Scenario, known: set[int], packs: set[int | None]) -> 
             yield (*at, "deed", "pack"), f"there is no pack {deed.pack}"
         if isinstance(deed, ReceiverPulled) and deed.base > max(len(scenario.radio.bases), 1):
             yield (*at, "deed", "base"), f"there is no base radio {deed.base}"
+
+
+def _latest_s(inject: Inject) -> float:
+    """When it comes at the latest: since the start, or since its condition came true."""
+    return (inject.after_s if inject.at_s is None else inject.at_s) + inject.window_s
+
+
+def _of_pools(scenario: Scenario) -> Iterator[Fault]:
+    names = [pool.name for pool in scenario.pools]
+    of_each = Counter(one.pool for one in scenario.injects if one.pool is not None)
+    for number, pool in enumerate(scenario.pools):
+        if pool.name in names[:number]:
+            yield ("pools", number, "name"), f'pool "{pool.name}" is there twice'
+        if not of_each[pool.name]:
+            yield ("pools", number, "name"), f'no inject is of pool "{pool.name}"'
+        elif pool.take > of_each[pool.name]:
+            what = f"only {of_each[pool.name]} injects are of this pool"
+            yield ("pools", number, "take"), what
+    for number, inject in enumerate(scenario.injects):
+        if inject.pool is not None and inject.pool not in names:
+            yield ("injects", number, "pool"), f'there is no pool "{inject.pool}"'
 
 
 def _of_expected(scenario: Scenario, known: set[int]) -> Iterator[Fault]:

@@ -90,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
     truth.poll()
     options = InstructorOptions(
         wants=files.instructor,
-        scenario=_scenario(args.scenario, truth.really.scenario),
+        scenario=_scenario(args.scenario, truth.really.scenario, truth.really.seed),
         new_id=lambda: uuid.uuid4().hex,
         colours=colours_of(os.environ, Console(file=sys.__stderr__).color_system),
         daylight=settings.theme == "daylight",
@@ -138,11 +138,16 @@ def _recorded(settings: "Settings") -> Path:
     raise BadUsage(what, where, "say which" if found else "start one: outby drill")
 
 
-def _scenario(said: str | None, title: str) -> "Scenario | None":
-    """The one that is named, else the one of that title; None: what is to come is not known."""
+def _scenario(said: str | None, title: str, seed: int) -> "Scenario | None":
+    """The one that is named, else the one of that title; None: what is to come is not known.
+
+    What it leaves to chance is as the seed of the run has it.
+    """
     from monitor.cli.packs import load_scenario
+    from simulators.drawing import drawn
     from simulators.scenario_file import names
 
     if said is not None:
-        return load_scenario(said)
-    return next((one for one in map(load_scenario, names()) if one.title == title), None)
+        return drawn(load_scenario(said), seed)
+    found = next((one for one in map(load_scenario, names()) if one.title == title), None)
+    return found and drawn(found, seed)

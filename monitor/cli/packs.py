@@ -126,6 +126,7 @@ def run(args: argparse.Namespace) -> int:
     from monitor.cli.drill_script import DrillScript
     from monitor.clock import Clock
     from monitor.desk_client import desk_connect
+    from simulators.drawing import drawn
     from simulators.fleet import Fleet
     from simulators.instructions import Instructions
     from simulators.player import Player
@@ -147,6 +148,7 @@ def run(args: argparse.Namespace) -> int:
     clock = Clock()
     boots = clock.wall_ns() // SECOND_NS if args.boots is None else args.boots
     keyring = keyring_of(args.key)
+    scenario = drawn(scenario, args.seed)
     fleet = lasting(
         lambda: Fleet(scenario, args.seed, keyring, boots_before=boots, truth=bool(args.truth))
     )

@@ -146,8 +146,14 @@ def _run(
 def _scenario(said: str | None, truth: "Truth", path: Path) -> "Scenario":
     """The one that is named, else as it was played, else the one of that title.
 
-    Raises BadFile, BadUsage.
+    What it leaves to chance is as the seed of the run had it. Raises BadFile, BadUsage.
     """
+    from simulators.drawing import drawn
+
+    return drawn(_left_open(said, truth, path), truth.seed)
+
+
+def _left_open(said: str | None, truth: "Truth", path: Path) -> "Scenario":
     from monitor.cli.packs import load_scenario
     from simulators.scenario_file import ScenarioFault, names, played
 

@@ -34,6 +34,7 @@ class Really:
     """All that is known of the run so far."""
 
     scenario: str = ""
+    seed: int = 0
     t_ns: int = 0
     """Of the run, at the newest line."""
     wearers: dict[int, HowItIs] = field(default_factory=dict)
@@ -77,6 +78,7 @@ def take(really: Really, note: dict[str, object]) -> None:
     what = note["what"]
     if what == "run":
         really.scenario = str(note["scenario"])
+        really.seed = int(str(note.get("seed", 0)))
         return
     t_ns = int(str(note["t_ns"]))
     really.t_ns = max(really.t_ns, t_ns)

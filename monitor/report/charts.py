@@ -72,19 +72,18 @@ RATE_OFF = 0.3
 """How far the line of a rate may be from it: a quarter of its breadth, a third of a litre."""
 ON_WHITE: dict[str, Any] = {"stroke": "#fff", "stroke_width": 0.5}
 _DRAWN = {"fill": "none"}
-LOOKS = Looks(
-    (
-        *({"font_size": number(SMALL)} | look for look in ({}, LETTER)),
-        {"font_size": number(TITLE_SIZE)} | TITLE,
-        {"font_size": number(NUMBER_OF_ALARM)},
-        *({"text_anchor": where} for where in ("end", "middle")),
-        *(EDGE, GRID, TICK, LEVEL, READ, PLANNED, ESTIMATED, ON_AIR, INSIDE),
-        *(_DRAWN | look for look in (EDGE, READ, PLANNED, ESTIMATED, RATE_READ)),
-        *(_alarm_line(colour) for _, colour in SIGNS.values()),
-        *({"fill": colour} for _, colour in SIGNS.values()),
-        *({"fill": colour} | ON_WHITE for _, colour in SIGNS.values()),
-    )
+_COMMON: tuple[dict[str, Any], ...] = (
+    *({"font_size": number(SMALL)} | look for look in ({}, LETTER)),
+    {"font_size": number(TITLE_SIZE)} | TITLE,
+    {"font_size": number(NUMBER_OF_ALARM)},
+    *({"text_anchor": where} for where in ("end", "middle")),
+    *(EDGE, GRID, TICK, LEVEL, READ, PLANNED, ESTIMATED, ON_AIR, INSIDE),
+    *(_DRAWN | look for look in (EDGE, READ, PLANNED, ESTIMATED, RATE_READ)),
+    *(_alarm_line(colour) for _, colour in SIGNS.values()),
+    *({"fill": colour} for _, colour in SIGNS.values()),
+    *({"fill": colour} | ON_WHITE for _, colour in SIGNS.values()),
 )
+LOOKS = Looks(_COMMON)
 """Of nearly everything that is drawn; a page with charts has their style."""
 
 

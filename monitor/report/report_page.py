@@ -1,8 +1,9 @@
 """The whole report: what a journal tells as one page, in pieces."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from monitor.report import words
+from monitor.report.blocks import Section
 from monitor.report.heading import CAUTION, use_word
 from monitor.report.html import Page, page
 from monitor.report.part import Part
@@ -16,7 +17,8 @@ from monitor.report.sections.record import left_out, of_a_stretch, record, summa
 from monitor.report.sections.rules import rules
 from monitor.report.teller import Teller
 
-MAKERS = (
+Maker = Callable[[Teller], Section]
+MAKERS: tuple[Maker, ...] = (
     summary,
     overview,
     each_wear,
@@ -31,9 +33,18 @@ MAKERS = (
 """In the order of the page."""
 
 
-PART_MAKERS = (left_out, overview, each_wear, rules, record)
+PART_MAKERS: tuple[Maker, ...] = (left_out, overview, each_wear, rules, record)
 """Of some wearers or crews alone."""
-STRETCH_MAKERS = (of_a_stretch, overview, each_wear, orders, alarms, timeline, rules, record)
+STRETCH_MAKERS: tuple[Maker, ...] = (
+    of_a_stretch,
+    overview,
+    each_wear,
+    orders,
+    alarms,
+    timeline,
+    rules,
+    record,
+)
 """Of everybody in a stretch of time; figures of the whole are in the whole report."""
 
 

@@ -5,7 +5,7 @@ text, in whatever sans serif there is. Nothing in it comes from outside, and not
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 from math import hypot
 
@@ -66,7 +66,7 @@ def _away(point: XY, start: XY, end: XY) -> float:
 class Looks:
     """Looks that many things share, each said once in the style of the page, as a class."""
 
-    def __init__(self, looks: Iterable[dict[str, object]]) -> None:
+    def __init__(self, looks: Iterable[Mapping[str, object]]) -> None:
         """Number them in their order."""
         self._names = {_look(look): f"l{n}" for n, look in enumerate(looks)}
 
@@ -194,7 +194,7 @@ def _path(points: Iterable[XY]) -> str:
     return "".join(parts)
 
 
-def _look(look: dict[str, object]) -> str:
+def _look(look: Mapping[str, object]) -> str:
     return "".join(f' {name.replace("_", "-")}="{value}"' for name, value in look.items())
 
 

@@ -17,7 +17,7 @@ from simulators.injects import Inject, Trouble, When
 from simulators.path_loss import LAWS
 from simulators.populations import TASKS
 from simulators.radio import Bursts, Radio, Range, Shadowing, Shared, Way
-from simulators.scenario import ActPlan, Group, PackPlan, Place, Scenario, Setting
+from simulators.scenario import ActPlan, Group, PackPlan, Place, Pool, Scenario, Setting
 from simulators.scenario_file import load, names, parse
 from simulators.wearer import MINUTE_VOLUME_L
 
@@ -33,6 +33,7 @@ MODELS: dict[str, type[BaseModel]] = {
     "answers": Answers,
     "injects": Inject,
     "injects.when": When,
+    "pools": Pool,
     "expected": Expected,
     "acts": ActPlan,
     "radio": Radio,
