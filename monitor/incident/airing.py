@@ -12,7 +12,13 @@ from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.contact import Contact
 from monitor.incident.grouping import put
 from monitor.incident.situation import Situation
-from monitor.incident.turning import FLAG_UNDER_BAR, flag_over_bar, review_crew, set_thresholds
+from monitor.incident.turning import (
+    FLAG_UNDER_BAR,
+    flag_over_bar,
+    look_at_rate,
+    review_crew,
+    set_thresholds,
+)
 from monitor.incident.wearer import Wear, Wearer
 from protocol.packets import Motion
 
@@ -64,6 +70,9 @@ def breathe(s: Situation, contact: Contact, wear: Wear | None) -> bool:
         told=True,
     )
     if news or wear.start_from is _ASSUMED:
+        return True
+    dbar = report.pressure_dbar
+    if dbar <= contact.look_at_rate_dbar and look_at_rate(s, contact, wear, dbar):
         return True
     return wear.estimate is not None and _moves_estimate(s, contact, breathing, wear.estimate)
 

@@ -150,6 +150,8 @@ class Contact:
     """Pressures here change an alarm: at or under this value, ..."""
     look_at_or_over_dbar: int = NO_THRESHOLD_HIGH
     """... or at or over this one."""
+    look_at_rate_dbar: int = NO_THRESHOLD_LOW
+    """At or under it the wearer's rate is looked at."""
 
     @property
     def interval_s(self) -> int:

@@ -154,7 +154,8 @@ def _look_at_rate(s: Situation, wear: Wear, bar: float, far_bar: float | None) -
 
     ``far_bar``: over it, or if it is None, the mark is too far for any rate to count.
     """
-    if far_bar is None or bar > far_bar or wear.turn_ns is not None or wear.back_ns is not None:
+    too_far = far_bar is None or bar > far_bar + (NEW_CYLINDER_BAR if wear.rate_looked_at else 0)
+    if too_far or wear.turn_ns is not None or wear.back_ns is not None:
         wear.rate_looked_at = None
         return
     at_bar = wear.rate_looked_at[0] if wear.rate_looked_at is not None else None
@@ -164,6 +165,25 @@ def _look_at_rate(s: Situation, wear: Wear, bar: float, far_bar: float | None) -
     if wear.breathing is not None and s.is_known(wear):
         recent = wear.breathing.consumption.recent_l_s()
     wear.rate_looked_at = bar, (recent or 0.0) * 60
+
+
+def look_at_rate(s: Situation, contact: Contact, wear: Wear, dbar: int) -> bool:
+    """A step of the gauge is done; gives whether more than the wearer's rate is to be looked at."""
+    if not contact.look_at_or_under_dbar < dbar < contact.look_at_or_over_dbar:
+        return True
+    wearer = s.wearers[contact.wearer]
+    reading, mark = s.counted_from(wearer, contact), wear.turn
+    if mark is None or reading is None:
+        return True
+    _look_at_rate(s, wear, reading.bar, _soon_bar(s, wearer, wear, mark.bar, RATE_MOST_L_MIN))
+    set_thresholds(s, contact, wearer, wear)
+    soon_bar = _soon_bar(s, wearer, wear, mark.bar)
+    return soon_bar is None or _is_near(wear, reading.bar, soon_bar) is not wear.turns_soon
+
+
+def _is_near(wear: Wear, bar: float, soon_bar: float) -> bool:
+    near = bar <= soon_bar + (TURN_AGAIN_BAR if wear.turns_soon else 0)
+    return near or wear.projected_soon
 
 
 def _called_out(wearer: Wearer, wear: Wear) -> bool:
@@ -249,8 +269,7 @@ def _watch_mark(s: Situation, wearer: Wearer, wear: Wear) -> None:
     if soon_bar is None or reading is None:
         wear.turns_soon = False
     else:
-        near = reading.bar <= soon_bar + (TURN_AGAIN_BAR if wear.turns_soon else 0)
-        wear.turns_soon = near or wear.projected_soon
+        wear.turns_soon = _is_near(wear, reading.bar, soon_bar)
     if contact is not None:
         set_thresholds(s, contact, wearer, wear)
 
@@ -276,6 +295,7 @@ def set_thresholds(s: Situation, contact: Contact, wearer: Wearer, wear: Wear | 
         return  # who has not connected: those by which their breathing is measured
     contact.look_at_or_under_dbar = NO_THRESHOLD_LOW
     contact.look_at_or_over_dbar = NO_THRESHOLD_HIGH
+    contact.look_at_rate_dbar = NO_THRESHOLD_LOW
     present = contact.pressure_dbar
     if wear is None or present is None:
         return
@@ -320,10 +340,10 @@ def _marks(
         under.append(soon_bar)
     if wear.turn_ns is not None:
         over.append(mark_bar + TURN_AGAIN_BAR)
+    elif wear.rate_looked_at is not None:
+        contact.look_at_rate_dbar = int((wear.rate_looked_at[0] - RATE_STEP_BAR) * 10)
     elif far_bar := _soon_bar(s, wearer, wear, mark_bar, RATE_MOST_L_MIN):
-        looked_at = wear.rate_looked_at
-        under.append(far_bar if looked_at is None else looked_at[0] - RATE_STEP_BAR)
-        over.append(far_bar)
+        contact.look_at_rate_dbar = int(far_bar * 10)
     return under, over
 
 
