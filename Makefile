@@ -13,7 +13,7 @@
 #   make fuzz    bytes looked for by coverage, a minute a target (installs atheris)
 #   make hostile five thousand damaged and hostile files and journals, some hours of one core
 #   make disk    real recorders on disks that hang for ten minutes, or take 20 s a write
-#   make kills   recorder and board killed a thousand times
+#   make kills   recorder and board killed a thousand times; relay, mirror and broker a hundred each
 #   make failing calls to the system that fail, by FAILING_SEEDS seeds
 #   make format  write the code as the formatter wants it
 #   make pythons the tests on each Python that is here, and with the newest of all dependencies
@@ -33,6 +33,7 @@ SEEDS ?= 10000
 DEPTH ?= 8
 QUICK ?= tests/protocol tests/golden tests/threats tests/repository
 KILLS ?= 1000
+RELAY_KILLS ?= 100
 MUTANTS ?= 300
 SEED ?= 1
 MODULES ?=
@@ -102,6 +103,8 @@ disk: .venv/.dev tools
 
 kills: .venv/.dev tools
 	@KILLS=$(KILLS) $(LONG_PYTEST) tests/functional/test_kills.py
+	@RELAY_KILLS=$(RELAY_KILLS) $(LONG_PYTEST) tests/functional/test_relay.py -k killed
+	@RELAY_KILLS=20 $(LONG_PYTEST) tests/functional/long_relay.py
 
 failing: .venv/.dev tools
 	@FAILING_SEEDS=$(FAILING_SEEDS) $(LONG_PYTEST) tests/functional/test_failing_calls.py

@@ -23,7 +23,7 @@ def add_broker(parser: argparse.ArgumentParser) -> None:
     """Add the options that say which broker, and how one gets there."""
     group = parser.add_argument_group("BROKER")
     group.add_argument("--broker", metavar="ADDRESS",
-                       help="tls://HOST[:PORT]; on this machine nats://127.0.0.1")  # fmt: skip
+                       help="tls://HOST[:PORT], commas between several of a cluster")  # fmt: skip
     group.add_argument("--ca", metavar="FILE", type=Path,
                        help="certificates by which it is known; else the system's")  # fmt: skip
     group.add_argument("--certificate", metavar="FILE", type=Path,

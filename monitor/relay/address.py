@@ -9,17 +9,18 @@ from monitor.errors import BadUsage
 
 PLAIN, PROTECTED = "nats", "tls"
 PORT = 4222
-PORT_MAX = 65_535
+HOSTS_MAX = 5
+"""Brokers of a cluster; any of them leads to the others."""
 UNPROTECTED = "UNPROTECTED"
 """Said wherever the state of a relay or mirror is, that goes over a network in the open."""
 
 
 @dataclass(frozen=True, slots=True)
 class Address:
-    """One broker."""
+    """One broker, or several of one cluster."""
 
-    host: str
-    port: int
+    hosts: tuple[tuple[str, int], ...]
+    """Host and port of each; the first that answers is used."""
     tls: bool
     ca: Path | None = None
     """Certificates of whoever vouches for the broker; None: those that the system trusts."""
@@ -30,19 +31,21 @@ class Address:
     """A file of two lines: user, password."""
 
     @property
-    def url(self) -> str:
-        """As the client wants it, without any secret."""
-        host = f"[{self.host}]" if ":" in self.host else self.host
-        return f"{PROTECTED if self.tls else PLAIN}://{host}:{self.port}"
+    def urls(self) -> tuple[str, ...]:
+        """As the client wants them, without any secret."""
+        scheme = PROTECTED if self.tls else PLAIN
+        named = ((f"[{host}]" if ":" in host else host, port) for host, port in self.hosts)
+        return tuple(f"{scheme}://{host}:{port}" for host, port in named)
 
     @property
     def is_open(self) -> bool:
         """Whether anybody on the way can read and change what is sent."""
-        return not self.tls and not is_this_machine(self.host)
+        return not self.tls and not all(is_this_machine(host) for host, _ in self.hosts)
 
     def __str__(self) -> str:
         """Say it, with the caution where one is due."""
-        return f"{self.url} {UNPROTECTED}" if self.is_open else self.url
+        said = ", ".join(self.urls)
+        return f"{said} {UNPROTECTED}" if self.is_open else said
 
 
 def is_this_machine(host: str) -> bool:
@@ -56,7 +59,7 @@ def is_this_machine(host: str) -> bool:
 
 
 def address_of(
-    url: str,
+    said: str,
     *,
     ca: Path | None = None,
     certificate: Path | None = None,
@@ -64,7 +67,33 @@ def address_of(
     login: Path | None = None,
     unprotected: bool = False,
 ) -> Address:
-    """Read what was said. Raises BadUsage: no address, a secret in it, or an open way to it."""
+    """Read what was said, with commas between several. Raises BadUsage.
+
+    That is: no address, a secret in it, some with TLS and some without, or an open way.
+    """
+    parts = [part.strip() for part in said.split(",")]
+    if len(parts) > HOSTS_MAX:
+        raise BadUsage(f"more than {HOSTS_MAX} brokers", "--broker", "name some of the cluster")
+    found = [_host(part) for part in parts]
+    tls = found[0][0] == PROTECTED
+    if len({scheme for scheme, _, _ in found}) > 1:
+        raise BadUsage("some with TLS, some without", said, "say the same of all")
+    if not tls and (ca or certificate or key):
+        raise BadUsage("certificates, but no TLS", said, "say tls:// instead of nats://")
+    if (certificate is None) != (key is None):
+        what = "a certificate and its key belong together"
+        raise BadUsage(what, "--certificate and --private-key", "give both")
+    hosts = tuple((host, port) for _, host, port in found)
+    address = Address(hosts, tls, ca, certificate, key, login)
+    if address.is_open and not unprotected:
+        what = "a broker beyond this machine, without TLS: journals tell of people"
+        to_do = "say tls://, or --unprotected if the network itself is protected"
+        raise BadUsage(what, said, to_do)
+    return address
+
+
+def _host(url: str) -> tuple[str, str, int]:
+    """Scheme, host and port of one."""
     try:
         found = urlsplit(url if "://" in url else f"{PLAIN}://{url}")
         host, port = found.hostname, found.port or PORT
@@ -76,14 +105,4 @@ def address_of(
     if found.username is not None or found.password is not None:
         what = "a command line can be read by everybody on the machine"
         raise BadUsage(what, "--broker", "put user and password into a file: --login FILE")
-    tls = found.scheme == PROTECTED
-    if not tls and (ca or certificate or key):
-        raise BadUsage("certificates, but no TLS", url, "say tls:// instead of nats://")
-    if (certificate is None) != (key is None):
-        what = "a certificate and its key belong together"
-        raise BadUsage(what, "--certificate and --private-key", "give both")
-    address = Address(host, port, tls, ca, certificate, key, login)
-    if address.is_open and not unprotected:
-        what = "a broker beyond this machine, without TLS: journals tell of people"
-        raise BadUsage(what, url, "say tls://, or --unprotected if the network itself is protected")
-    return address
+    return found.scheme, host, port

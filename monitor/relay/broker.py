@@ -140,17 +140,22 @@ class Broker:
         async def told(_error: Exception) -> None:
             """Every fault comes to whoever waits for an answer; the library tells it twice."""
 
-        try:
-            client = await asyncio.wait_for(
-                nats.connect(
-                    address.url, name=name, allow_reconnect=False, connect_timeout=CONNECT_S,
-                    ping_interval=PING_S, max_outstanding_pings=PINGS_MAX, error_cb=told, **options,
-                ),
-                CONNECT_S + 1,
-            )  # fmt: skip
-        except (nats.errors.Error, OSError, TimeoutError, ValueError) as error:
-            raise _fault(error, address) from error
-        return cls(client, address)
+        fault: Exception = TimeoutError()
+        for url in address.urls:
+            try:
+                client = await asyncio.wait_for(
+                    nats.connect(
+                        url, name=name, allow_reconnect=False, connect_timeout=CONNECT_S,
+                        ping_interval=PING_S, max_outstanding_pings=PINGS_MAX, error_cb=told,
+                        **options,
+                    ),
+                    CONNECT_S + 1,
+                )  # fmt: skip
+            except (nats.errors.Error, OSError, TimeoutError, ValueError) as error:
+                fault = error
+            else:
+                return cls(client, address)
+        raise _fault(fault, address) from fault
 
     async def close(self) -> None:
         """Let go, whatever state the connection is in."""
@@ -307,11 +312,15 @@ def _login(address: Address) -> tuple[str, str]:
 
 def _fault(error: Exception, address: Address) -> BrokerFault:
     if isinstance(error, TimeoutError | nats.errors.TimeoutError):
-        return BrokerFault("the broker does not answer", address.url, "see to it and the way to it")
+        return BrokerFault(
+            "the broker does not answer", str(address), "see to it and the way to it"
+        )
     if isinstance(error, NoStreamResponseError) or (
         isinstance(error, APIError) and error.code in {404, 503}
     ):
         to_do = "start a relay, or JetStream at the broker"
-        return BrokerFault("the broker keeps no such stream now", address.url, to_do)
+        return BrokerFault("the broker keeps no such stream now", str(address), to_do)
     said = str(error) or type(error).__name__
-    return BrokerFault(f"the broker cannot be used ({said})", address.url, "see to it; it is tried")
+    return BrokerFault(
+        f"the broker cannot be used ({said})", str(address), "see to it; it is tried"
+    )

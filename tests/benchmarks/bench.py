@@ -19,6 +19,7 @@ from tests.benchmarks import (
     bench_packs,
     bench_protocol,
     bench_record,
+    bench_relay,
     bench_report,
     bench_serial,
 )
@@ -40,6 +41,7 @@ GROUPS = (
     bench_packs,
     bench_live,
     bench_flood,
+    bench_relay,
 )
 
 

@@ -37,6 +37,7 @@ class Server:
     folder: Path
     port: int = field(default_factory=free_port)
     config: str = ""
+    name: str = ""
     process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -49,6 +50,7 @@ class Server:
         store = self.folder / "store"
         config.write_text(
             f'listen: "127.0.0.1:{self.port}"\njetstream {{ store_dir: "{store}" }}\n{self.config}'
+            + (f"server_name: {self.name}\n" if self.name else "")
         )
         with (self.folder / "server.log").open("ab") as log:
             self.process = subprocess.Popen(
@@ -73,6 +75,21 @@ class Server:
             self.process.kill()
             self.process.wait(10)
             self.process = None
+
+
+def cluster(folder: Path, count: int = 3) -> list[Server]:
+    """So many brokers that keep everything three times."""
+    routes = [free_port() for _ in range(count)]
+    listed = ", ".join(f'"nats://127.0.0.1:{port}"' for port in routes)
+    return [
+        Server(
+            folder / f"node-{n}",
+            name=f"node-{n}",
+            config=f'cluster {{ name: region, listen: "127.0.0.1:{port}", '
+            f"routes: [ {listed} ] }}\n",
+        )
+        for n, port in enumerate(routes)
+    ]
 
 
 class Link:

@@ -29,7 +29,8 @@ from monitor.mirror import beside
 from monitor.mirror.replica import named
 from monitor.relay import subjects, wire
 from tests.functional.brokers import INCIDENT, OPERATION, Growing, Link, Server
-from tests.functional.conftest import Home
+from tests.functional.conftest import OPENING, Home, wait_recording
+from tests.functional.packs import Packs
 from tests.functional.patience import wait_until
 
 DEATHS = int(os.environ.get("RELAY_KILLS", "1"))
@@ -225,6 +226,35 @@ def test_a_stranger_on_the_stream_changes_nothing(
     assert said is not None
     assert said.refused == 3
     assert said.fault == ""
+
+
+def test_a_call_at_a_door_is_on_the_command_posts_board(
+    home: Home, server: Server, port: int
+) -> None:
+    journal = home.incidents / "door.journal"
+    home.start("record", str(journal), "--link", f"udp:127.0.0.1:{port}", *OPENING,
+               "--operation", OPERATION)  # fmt: skip
+    wait_recording(journal)
+    relay = home.start("relay", "--broker", server.url)
+    replicas = home.folder / "replicas"
+    mirror = home.start("mirror", str(replicas), "--broker", server.url)
+    packs = Packs(port)
+    packs.send(4_799, distress=True)
+    packs.close()
+
+    def shown() -> str:
+        found = home.run(
+            "overview", "--operation", OPERATION, "--replicas", str(replicas), "--once"
+        )
+        return found.stdout if "DISTRESS" in found.stdout else ""
+
+    wait_until(lambda: list(replicas.rglob("*.journal")), lambda: home.log_of(relay))
+    page = wait_until(shown, lambda: home.log_of(mirror)).splitlines()
+    assert page[0].startswith("KILN WORKS ")
+    assert any(re.match(r". UNKNOWN DISTRESS +A ", line) for line in page)
+    (line,) = [line for line in page if line.startswith(" 1 ")]
+    assert line.split()[1:4] == ["A", "R.", "Harrow"]
+    assert line.endswith("now open")
 
 
 # ---------------------------------------------------------------- protection

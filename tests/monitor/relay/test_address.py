@@ -20,7 +20,8 @@ from monitor.relay.address import address_of, is_this_machine
     ],
 )
 def test_what_is_taken(said: str, url: str) -> None:
-    assert address_of(said).url == str(address_of(said)) == url
+    assert address_of(said).urls == (url,)
+    assert str(address_of(said)) == url
 
 
 @pytest.mark.parametrize(
@@ -45,6 +46,18 @@ def test_beyond_this_machine_without_tls_only_when_it_is_said(said: str) -> None
     assert address.is_open
     assert str(address).endswith(" UNPROTECTED")
     assert not address_of(said.replace("nats", "tls")).is_open
+
+
+def test_several_brokers_of_a_cluster() -> None:
+    address = address_of("tls://a.example, tls://b.example:5")
+    assert address.urls == ("tls://a.example:4222", "tls://b.example:5")
+    assert str(address) == "tls://a.example:4222, tls://b.example:5"
+    with pytest.raises(BadUsage, match="some with TLS"):
+        address_of("tls://a.example,nats://127.0.0.1")
+    with pytest.raises(BadUsage, match="without TLS: "):
+        address_of("nats://127.0.0.1,nats://192.0.2.1")
+    with pytest.raises(BadUsage, match="more than 5"):
+        address_of(",".join(["tls://a.example"] * 6))
 
 
 def test_certificates_go_with_tls_and_in_pairs() -> None:
