@@ -155,7 +155,7 @@ THINGS: tuple[Key, ...] = (
     Key(("d",), "d", "wearer", "all of a wearer, or an order",
         typed=("wearer 4        all of wearer 4: air, plan, forecast, signal, and their rules",
                "who             everybody, one line each")),
-    Key(("s",), "s", "sort", "least time first, and back"),
+    Key(("s",), "s", "sort", "least time; large figures"),
     Key(("b",), "b", "theme", "daylight, and back"),
     Key(("t",), "t", "take board", "take the board (asks)"),
     Key(("w",), "w", "record again", "record again after a stop",

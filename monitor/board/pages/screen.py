@@ -17,6 +17,7 @@ from monitor.board.acts.questions import (
 from monitor.board.keys.hands import READING_DIGITS, Hands
 from monitor.board.keys.table import help_texts
 from monitor.board.lines import order_lines
+from monitor.board.lines.ahead import ahead_lines
 from monitor.board.lines.alarm_lines import (
     LINES_MIN,
     AlarmBlock,
@@ -28,6 +29,7 @@ from monitor.board.lines.columns import RowContext
 from monitor.board.lines.header import Desk, header_lines, unjoined_line
 from monitor.board.lines.rows import list_lines
 from monitor.board.pages.form_page import form_page, form_prompt
+from monitor.board.pages.large import large_lines
 from monitor.board.pages.more_page import find_page, more_page
 from monitor.board.pages.one_wearer import Page, wearer_page
 from monitor.board.pages.order_page import order_page
@@ -78,6 +80,8 @@ class Shown:
     message_role: Role = Role.STRONG
     detail: AirDetail | None = None
     """Of the wearer whose own screen is open."""
+    large: bool = False
+    """Large figures instead of the list."""
 
 
 class Drawn(NamedTuple):
@@ -171,7 +175,10 @@ def _middle(picture: Picture, look: Look, hands: Hands, shown: Shown, room: int)
         if wearer.wearer == hands.watched:
             context = RowContext(picture, look, chosen)
             return wearer_page(wearer, shown.detail, context, room, hands.page)
+    if shown.large:
+        return Page(large_lines(picture, look, room), more=False)
     lines = list_lines(picture, look, room, chosen, by_time=shown.by_time)
+    lines += ahead_lines(picture, look, room - len(lines))
     return Page(lines, more=False)
 
 

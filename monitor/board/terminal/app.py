@@ -265,6 +265,7 @@ class BoardApp(LinesApp[Left]):
             message,
             message_role,
             self._detail,
+            self._shown.large,
         )
         return screen(self._picture, look, self._hands, shown)
 
@@ -335,6 +336,7 @@ class BoardApp(LinesApp[Left]):
         *,
         caution: bool | None = None,
         by_time: bool | None = None,
+        large: bool | None = None,
         help_page: int | None = None,
     ) -> None:
         old = self._shown
@@ -343,6 +345,7 @@ class BoardApp(LinesApp[Left]):
             old.by_time if by_time is None else by_time,
             old.help_page if help_page is None else help_page,
             old.caution if caution is None else caution,
+            large=old.large if large is None else large,
         )
 
     def _do(self, effect: Effect, picture: Picture, now_ns: int) -> None:
@@ -359,7 +362,9 @@ class BoardApp(LinesApp[Left]):
             case "theme":
                 self.follow_palette(1)
             case "sort":
-                self._set(by_time=not self._shown.by_time)
+                # The list, least time first, large figures, and the list again.
+                by_time, large = self._shown.by_time, self._shown.large
+                self._set(by_time=not by_time and not large, large=by_time)
             case "help":
                 page = self._shown.help_page
                 self._set(help_page=page + 1 if not page or self._hands.more else 0)

@@ -150,6 +150,14 @@ def test_emergency_message(snap_compare: Any, make_board: Callable[..., Any], sc
     assert snap_compare(board.app, terminal_size=(80, 24), press=["4", "enter", "3", "1"])
 
 
+@pytest.mark.parametrize("colours", [Colours.FULL, Colours.NONE], ids=lambda c: c.value)
+def test_large_figures(
+    snap_compare: Any, make_board: Callable[..., Any], scenes: Any, colours: Colours
+) -> None:
+    board = make_board(scenes.trouble(), colours=colours)
+    assert snap_compare(board.app, terminal_size=(80, 24), press=["s", "s"])
+
+
 def test_found_by_letters(
     snap_compare: Any, make_board: Callable[..., Any], scenes: Any, clock: Any
 ) -> None:

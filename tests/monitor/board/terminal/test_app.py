@@ -69,6 +69,21 @@ async def test_space_asks_then_taken(make_board: MakeBoard, scenes: Any) -> None
         assert "TAKEN: MOTION ALARM, 4 Alpha 2-2" in text_of(board.app)
 
 
+async def test_s_shows_least_time_first_then_large_figures_then_the_list(
+    make_board: MakeBoard, scenes: Any
+) -> None:
+    board = make_board(scenes.quiet())
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        seen = []
+        for _ in range(3):
+            await pilot.press("s")
+            text = text_of(board.app)
+            seen.append(("min to turn" in text, "leader 1" in text))
+        assert seen == [(False, False), (True, False), (False, True)]
+        await pilot.press("s", "s", "4", "o")
+        assert len(board.desk.asked) == 1, "a view is no mode: every key works"
+
+
 async def test_pasted_text_is_text_in_a_sheet_and_no_keys_elsewhere(
     make_board: MakeBoard, scenes: Any
 ) -> None:
