@@ -36,6 +36,7 @@ RETRY_NS = 500_000_000
 """Between two attempts to connect."""
 FULL_RETRY_NS = 5_000_000_000
 """The same where there was no seat: one that falls free is found soon enough."""
+TOO_MANY = "too many acts without an answer"
 ASKED_MAX = 64
 """Acts without an answer; a person cannot type more in the time that an act lives."""
 OUT_BYTES_MAX = 4 * desk.LINE_BYTES_MAX
@@ -129,7 +130,7 @@ class DeskClient:
     def ask(self, act: Act, now_ns: int) -> None:
         """Ask for an act; its answer comes out of ``pump``."""
         if len(self._asked) - len(self._told) >= ASKED_MAX or len(self._asked) >= 2 * ASKED_MAX:
-            self._refused.append(NotTaken(id=act.id, why="too many acts without an answer"))
+            self._refused.append(NotTaken(id=act.id, why=TOO_MANY))
             return
         message = Ask(act=act, asked_boot_ns=now_ns)
         self._asked[act.id] = message

@@ -102,6 +102,16 @@ class Hands(AlarmHands):
     _doubt_ns: int = -DOUBT_NS
     """When the last key came of those that are not to be believed."""
 
+    @property
+    def at_rest(self) -> bool:
+        """No question is open, and nobody is chosen."""
+        return self.mode is Mode.BOARD and not self.chosen and not self.typed
+
+    @property
+    def looks_elsewhere(self) -> bool:
+        """Something else than the list is looked at."""
+        return self.watched is not None or self.listed is not None or self.elsewhere
+
     def expire(self, now_ns: int) -> bool:
         """Forget a choice or question whose time is over; True if there was one."""
         if self.mode is Mode.SHEET or (self.mode is Mode.BOARD and not self.chosen):

@@ -126,7 +126,7 @@ def _who(picture: Picture, desk: Desk) -> list[Piece]:
     by = clean(desk.by)
     return [
         Piece(" VIEW ONLY ", Role.BLOCK),
-        Piece(f"{by} has the board" if by else "nobody has the board", rank=2),
+        Piece(f"{by} has the board" if by else "nobody has the board", rank=1),
     ]
 
 

@@ -29,6 +29,7 @@ from monitor.board.session.messages import (
     HELD_WORDS,
     MAY_BE_DONE,
     NO_ANSWER,
+    NOT_DONE,
     not_taken_words,
     taken_words,
 )
@@ -46,7 +47,7 @@ from monitor.board.words import wording
 from monitor.board.words.marks import clean
 from monitor.clock import Clock
 from monitor.desk import Held, NoAnswer, NotTaken, Stopping, Taken
-from monitor.desk_client import Answer
+from monitor.desk_client import TOO_MANY, Answer
 from monitor.errors import OutbyError
 from monitor.incident.picture import Picture, WearerView
 
@@ -256,7 +257,8 @@ class PlainBoard:
                 self._doubtful[answer.id] = "unanswered"
                 self.out(f"{NO_ANSWER}: {self._asked.get(answer.id, 'act')}: {MAY_BE_DONE}.")
             case NotTaken():
-                words = not_taken_words(self._doubtful.pop(answer.id, ""))
+                before = self._doubtful.pop(answer.id, "")
+                words = not_taken_words(before) if before or answer.why == TOO_MANY else NOT_DONE
                 act = self._asked.pop(answer.id, "act")
                 self.out(f"{words}: {act}: {answer.why.rstrip('.')}.")
             case Stopping() if self._stop_asked_ns is None:

@@ -7,6 +7,7 @@ though no disk has it yet, and where nobody has answered it may be done or not.
 from dataclasses import dataclass, field
 
 from monitor.board.words.marks import Role, clean
+from monitor.desk_client import TOO_MANY
 
 SHOWN_NS = 6_000_000_000
 """A word stands this long."""
@@ -15,6 +16,8 @@ NOT_TAKEN_NS = 15_000_000_000
 HOLD_NS = 3_000_000_000
 PENDING_MAX = 128
 HELD_WORDS = {"held": "HELD, NOT ON DISK YET", "sent": "SENT, NOT ON DISK YET"}
+NOT_DONE = "NOT DONE"
+"""The recorder has answered, by rule: it is no matter of the desk or the radio."""
 NO_ANSWER = "NO ANSWER, USE VOICE"
 MAY_BE_DONE = "it may be done or not"
 
@@ -44,6 +47,8 @@ class Messages:
     """It is about a key, not about an act."""
     _until_ns: int = 0
     _hold_until_ns: int = 0
+    _later: set[str] = field(default_factory=set)
+    """Acts asked for while a word holds its place: their answers replace it."""
 
     def say(self, words: str, now_ns: int) -> None:
         """Show a word about the last key."""
@@ -61,10 +66,16 @@ class Messages:
             del self._pending[oldest]
             self._doubtful.pop(oldest, None)
         self._pending[act_id] = words
+        if now_ns < self._hold_until_ns:
+            self._later.add(act_id)
+        else:
+            self._later.clear()
         self._put(f"ASKED: {words}", now_ns)
 
     def taken(self, act_id: str, now_ns: int) -> None:
         """Take note that the act is in the journal."""
+        if act_id in self._later:
+            self._hold_until_ns = 0
         self._put(f"{taken_words(self._doubtful.pop(act_id, ''))}: {self._of(act_id)}", now_ns)
 
     def held(self, act_id: str, now_ns: int, *, sent: bool) -> None:
@@ -78,9 +89,15 @@ class Messages:
         self._warn(f"{NO_ANSWER}: {self._pending.get(act_id, 'act')}: {MAY_BE_DONE}", now_ns)
 
     def not_taken(self, act_id: str, why: str, now_ns: int) -> None:
-        """Take note that the act will not be done; this word holds its place."""
-        words = not_taken_words(self._doubtful.pop(act_id, ""))
-        self._warn(f"{words}: {self._of(act_id)}: {why.rstrip('.')}", now_ns)
+        """Take note that the act will not be done, and why; this word holds its place.
+
+        What a rule says comes first, so that it is told whole.
+        """
+        before, subject, said = self._doubtful.pop(act_id, ""), self._of(act_id), why.rstrip(".")
+        if before or why == TOO_MANY:
+            self._warn(f"{not_taken_words(before)}: {subject}: {said}", now_ns)
+        else:
+            self._warn(f"{NOT_DONE}: {said} ({subject})", now_ns)
 
     def _of(self, act_id: str) -> str:
         return self._pending.pop(act_id, "act")

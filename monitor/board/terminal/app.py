@@ -320,6 +320,9 @@ class BoardApp(LinesApp[Left]):
                 self.exit(Left.RECORDING)
             return
         self._set(caution=False)
+        if name == "escape" and self._back_from_view():
+            self._draw(now_ns)
+            return
         watched = self._hands.watched
         sheet = self._hands.filling
         effect = self._hands.press(name, now_ns, picture, character)
@@ -330,6 +333,18 @@ class BoardApp(LinesApp[Left]):
         if effect is not None:
             self._do(effect, picture, now_ns)
         self._draw(now_ns)
+
+    def _back_from_view(self) -> bool:
+        """Esc closes the help, then large figures, where nothing of the keys' own is open."""
+        if not self._hands.at_rest:
+            return False
+        if self._shown.help_page:
+            self._set(help_page=0)
+            return True
+        if self._shown.large and not self._hands.looks_elsewhere:
+            self._set(large=False)
+            return True
+        return False
 
     def _set(
         self,

@@ -125,7 +125,7 @@ def test_taking_asks_then_taken(make_plain: Any, scenes: Any) -> None:
     assert plain.step() == ["TAKEN: MOTION ALARM, 4 Alpha 2-2."]
     assert plain.type("out 4") == ["ASKED: out 4."]
     plain.desk.answer_last(why="Wearer 4 is not in.")
-    assert plain.step() == ["NOT TAKEN, USE VOICE: out 4: Wearer 4 is not in."]
+    assert plain.step() == ["NOT DONE: out 4: Wearer 4 is not in."]
 
 
 def test_held_sent_and_without_an_answer(make_plain: Any, scenes: Any) -> None:

@@ -2,6 +2,7 @@
 
 from monitor.board.session.messages import HOLD_NS, NOT_TAKEN_NS, PENDING_MAX, SHOWN_NS, Messages
 from monitor.board.words.marks import Role
+from monitor.desk_client import TOO_MANY
 
 NOW = 10_000_000_000
 
@@ -15,18 +16,35 @@ def test_asked_then_taken() -> None:
     assert messages.line(NOW + 5 + SHOWN_NS)[0] == ""
 
 
-def test_not_taken_says_use_voice_and_holds_its_place() -> None:
+def test_a_refusal_by_rule_says_why_first_and_holds_its_place() -> None:
     messages = Messages()
     messages.asked("a", "out: 4", NOW)
     messages.asked("b", "out: 5", NOW)
     messages.not_taken("a", "wearer 4 is not on air", NOW)
-    words = " NOT TAKEN, USE VOICE: out: 4: wearer 4 is not on air "
+    words = " NOT DONE: wearer 4 is not on air (out: 4) "
     messages.taken("b", NOW + 1)
     assert messages.line(NOW + 1) == (words, Role.CAUTION)
     messages.say("no alarm waits", NOW + HOLD_NS)
     assert messages.line(NOW + HOLD_NS)[0] == "no alarm waits"
     messages.not_taken("x", "why", NOW)
     assert messages.line(NOW + NOT_TAKEN_NS - 1)[0]
+
+
+def test_use_voice_is_kept_for_the_desk() -> None:
+    messages = Messages()
+    messages.asked("a", "out: 4", NOW)
+    messages.not_taken("a", TOO_MANY, NOW)
+    assert messages.line(NOW)[0].startswith(" NOT TAKEN, USE VOICE: out: 4: too many acts")
+
+
+def test_the_answer_to_a_later_act_replaces_a_refusal() -> None:
+    messages = Messages()
+    messages.asked("a", "out: 4", NOW)
+    messages.not_taken("a", "wearer 4 is not on air", NOW)
+    messages.asked("b", "off air: 4", NOW + 1)
+    assert "NOT DONE" in messages.line(NOW + 1)[0], "until then it is to be read"
+    messages.taken("b", NOW + 2)
+    assert messages.line(NOW + 2)[0] == "TAKEN: off air: 4"
 
 
 def test_held_then_taken() -> None:
@@ -96,4 +114,4 @@ def test_a_word_about_a_key_is_gone_once_a_sheet_is_opened_one_about_an_act_stay
     messages.not_taken("act-1", "the incident is closed", 4)
     messages.say("no wearer has number 9", 5)
     messages.unsay()
-    assert "NOT TAKEN, USE VOICE" in messages.line(6)[0]
+    assert "NOT DONE: the incident is closed (note)" in messages.line(6)[0]

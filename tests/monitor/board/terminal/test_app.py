@@ -84,6 +84,21 @@ async def test_s_shows_least_time_first_then_large_figures_then_the_list(
         assert len(board.desk.asked) == 1, "a view is no mode: every key works"
 
 
+async def test_escape_goes_back_from_help_and_from_large_figures(
+    make_board: MakeBoard, scenes: Any
+) -> None:
+    board = make_board(scenes.quiet())
+    async with board.app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("h", "escape")
+        assert "leader 1" in text_of(board.app)
+        await pilot.press("s", "s", "h", "4", "escape")
+        assert "take top (or chosen) alarm" in text_of(board.app), "first the choice goes"
+        await pilot.press("escape")
+        assert "min to turn" in text_of(board.app), "then the help"
+        await pilot.press("escape")
+        assert "leader 1" in text_of(board.app), "then the large figures"
+
+
 async def test_pasted_text_is_text_in_a_sheet_and_no_keys_elsewhere(
     make_board: MakeBoard, scenes: Any
 ) -> None:
@@ -146,7 +161,7 @@ async def test_not_taken_use_voice(make_board: MakeBoard, scenes: Any) -> None:
         assert isinstance(board.desk.asked[0], ComeOut)
         board.desk.answer_last(why="Wearer 4 is not in.")
         later(board, 1)
-        assert "NOT TAKEN, USE VOICE: out: 4 Alpha 2-2: Wearer 4 is not in" in text_of(board.app)
+        assert "NOT DONE: Wearer 4 is not in (out: 4 Alpha 2-2)" in text_of(board.app)
 
 
 async def test_reading_and_reset(make_board: MakeBoard, scenes: Any) -> None:
