@@ -43,6 +43,17 @@ INJECTS_MAX = 500
 POOLS_MAX = 100
 EXPECTED_MAX = 500
 
+LEVEL_MAX = 5
+LOOK_FOR_MAX = 10
+
+
+def _on_one_line(text: str) -> str:
+    if not text.isprintable():
+        raise ValueError("only printable characters, on one line")
+    return text
+
+
+ShortLine = Annotated[str, Field(max_length=200), AfterValidator(_on_one_line)]
 Text = Annotated[str, Field(max_length=400)]
 ShortText = Annotated[str, Field(max_length=SHORT_MAX)]
 Title = Annotated[str, Field(min_length=1, max_length=NAME_MAX)]
@@ -229,6 +240,12 @@ class Scenario(Model):
 
     title: Title
     about: Annotated[str, Field(max_length=2000)] = ""
+    level: Annotated[int, Field(ge=1, le=LEVEL_MAX)] | None = None
+    """How hard it is, 1 the easiest; not given: it is no exercise."""
+    teaches: ShortLine = ""
+    """The one thing that it is there to teach."""
+    look_for: Annotated[tuple[ShortLine, ...], Field(max_length=LOOK_FOR_MAX)] = ()
+    """What the trainer watches for."""
     length_s: Annotated[float, Field(gt=0, le=SCENARIO_S_MAX)]
     incident: Setting
     radio: Radio = Radio()

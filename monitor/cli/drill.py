@@ -62,6 +62,7 @@ def add_parser(subparsers: Subparsers) -> None:
         ),
         examples=[
             ("outby drill", "Kiln Lane: four crews, ten minutes, trouble within the first two"),
+            ("outby drill --list", "which scenarios there are, and what each teaches"),
             ("outby drill mine.toml --seed 7", "a scenario of your own, with other luck"),
             ("outby drill --instructor", "with the instructor's screen beside it"),
             ("outby drill --doors", "three doors, a broker, and the command post's board"),
@@ -70,6 +71,9 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument("scenario", nargs="?", default="kiln-lane", metavar="SCENARIO",
                         help="name of a scenario that comes with the program, or a file; "
                              "kiln-lane if not said")  # fmt: skip
+    parser.add_argument("--list", action="store_true",
+                        help="print the scenarios that come with the program, the easiest first, "
+                             "with what each teaches, and end")  # fmt: skip
     group = parser.add_argument_group("THE RUN")
     group.add_argument("--seed", type=int, default=1, metavar="N", help="1 if not said")
     group.add_argument("--officer", dest="in_charge", metavar="NAME", type=person,
@@ -108,6 +112,9 @@ def run(args: argparse.Namespace) -> int:
         from monitor.cli import drill_doors
 
         return drill_doors.run(args)
+    if args.list:
+        print("\n".join(library()))
+        return Exit.OK
     scenario = load_scenario(args.scenario)
     settings = settings_of(args).with_options({"name": scenario.incident.name})
     # As with any incident: whatever is made here is the owner's alone.
@@ -127,6 +134,18 @@ def run(args: argparse.Namespace) -> int:
             if args.instructor:
                 beside(files.journal, args.scenario)
             return int(watch.func(watch))
+
+
+def library() -> Iterator[str]:
+    """The lines of the library: by level, each with what the trainer should look for."""
+    from monitor.cli.packs import load_scenario
+    from simulators.scenario_file import names
+
+    every = [(name, load_scenario(name)) for name in names()]
+    lessons = [(one.level, one.length_s, name, one) for name, one in every if one.level]
+    for level, length_s, name, one in sorted(lessons, key=lambda lesson: lesson[:3]):
+        yield f"{name}  level {level}, {length_s / 60:.0f} min: {one.teaches}"
+        yield from (f"    look for {line}" for line in one.look_for)
 
 
 def beside(journal: Path, scenario: str) -> None:

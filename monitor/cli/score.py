@@ -72,7 +72,7 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, BadFile."""
     from monitor.report.comparison import RUNS_MAX, comparison
-    from monitor.report.debrief import debrief
+    from monitor.report.debrief import Played, debrief
 
     check_page(args)
     named = _named(args.files)
@@ -86,9 +86,9 @@ def run(args: argparse.Namespace) -> int:
     (run, truth, forecasts), *_ = runs
     assert run.score is not None, "one run is not told without its truth"
     assert truth is not None, "one run is not told without its truth"
-    page = debrief(
-        run.told, run.score, run.scenario, run.seed, None, truth.ticks, forecasts, truth.trainee
-    )
+    scenario = _scenario(args.scenario, truth, named[0][0])
+    played = Played(run.scenario, run.seed, truth.trainee, scenario.teaches, scenario.look_for)
+    page = debrief(run.told, run.score, played, None, truth.ticks, forecasts)
     return give_page(args, page, "it tells how somebody did; hand it to them first")
 
 

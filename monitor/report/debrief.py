@@ -1,6 +1,7 @@
 """A score as a page to talk over: what came, what the board showed, what was done. Pure."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from monitor.report import words
 from monitor.report.blocks import Block, Facts, Row, Section, Table, Text
@@ -34,15 +35,26 @@ Ticks = Sequence[tuple[int, str, frozenset[int]]]
 """When an instructor ticked what was done by voice, and for whom."""
 
 
+@dataclass(frozen=True, slots=True)
+class Played:
+    """What was played, and by whom."""
+
+    scenario: str
+    seed: int
+    trainee: str = ""
+    """Empty: nobody said."""
+    teaches: str = ""
+    look_for: Sequence[str] = ()
+    """What the trainer watches for."""
+
+
 def debrief(
     told: Told,
     found: Score,
-    scenario: str,
-    seed: int,
+    played: Played,
     zone: words.Zone,
     ticks: Ticks = (),
     forecasts: Sequence[Judgement] = (),
-    trainee: str = "",
 ) -> Page:
     """Lay out the page of one run."""
     teller = Teller(told, zone)
@@ -51,12 +63,12 @@ def debrief(
         title=f"{opened.name}: debrief of a drill",
         use=use_word(told),
         exercise=told.header.use == "exercise",
-        subtitle=f"scenario {scenario}, seed {seed}, officer {opened.officer}, "
-        f"{f'trainee {trainee}, ' if trainee else ''}"
+        subtitle=f"scenario {played.scenario}, seed {played.seed}, officer {opened.officer}, "
+        f"{f'trainee {played.trainee}, ' if played.trainee else ''}"
         f"{teller.moment(0)} to {teller.moment(told.gathered.end_ns)}",
         caution=CAUTION,
         sections=(
-            Section("sum", "In short", tuple(_sum(found))),
+            Section("sum", "In short", (*_lesson(played), *_sum(found))),
             Section("board", "What came, and what the board showed", tuple(_board(teller, found))),
             Section("acts", "What was to be done", tuple(_acts(teller, found))),
             Section("voice", "Done by voice", tuple(_by_voice(teller, ticks))),
@@ -64,6 +76,15 @@ def debrief(
             Section("air", "What the board said of air to come", tuple(_air(forecasts))),
         ),
     )
+
+
+def _lesson(played: Played) -> Iterator[Block]:
+    """What no figure tells, and the trainer has seen."""
+    if played.teaches:
+        yield Text(f"What this scenario teaches: {played.teaches}.", strong=True)
+    if played.look_for:
+        rows = tuple((line, "") for line in played.look_for)
+        yield Table("What the trainer looks for", ("what", "seen"), rows)
 
 
 def _sum(found: Score) -> Iterator[Block]:

@@ -177,9 +177,12 @@ def test_every_example_on_the_page_can_be_played(page: str) -> None:
         assert Fleet(parse(text, PAGE), 1).step(10_000_000_000)
 
 
-def test_the_page_names_every_scenario_with_its_length(page: str) -> None:
-    told = dict(re.findall(r"^\| `([\w-]+)` \| (\d+) \| ", page, re.MULTILINE))
-    assert told == {name: f"{load(name).length_s // 60:g}" for name in names()}
+def test_the_page_names_every_scenario_with_its_level_and_length(page: str) -> None:
+    told = dict(re.findall(r"^\| `([\w-]+)` \| (\d? \| \d+) \| ", page, re.MULTILINE))
+    assert told == {
+        name: f"{one.level or ''} | {one.length_s // 60:g}"
+        for name, one in ((name, load(name)) for name in names())
+    }
 
 
 # ---------------------------------------------------------------- groups

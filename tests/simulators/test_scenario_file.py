@@ -154,7 +154,7 @@ def test_text_that_is_not_toml_says_where() -> None:
 
 
 def test_a_scenario_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(ScenarioFault, match="there are: fuller-house, kiln-lane"):
+    with pytest.raises(ScenarioFault, match="there are: any-night, dye-works"):
         load("kiln-lain")
     with pytest.raises(ScenarioFault, match="it is not there"):
         load(str(tmp_path / "x.toml"))
@@ -212,3 +212,15 @@ def test_an_alarm_that_there_is_not_is_named_with_the_nearest(added: str, said: 
 )
 def test_a_number_in_quotes_is_no_number(old: str, new: str) -> None:
     assert "must be a valid number" in fault(SMALL.replace(old, new, 1))
+
+
+def test_the_library_rises_and_each_lesson_teaches_one_thing_of_its_own() -> None:
+    lessons = [one for one in map(load, names()) if one.level is not None]
+    assert len(lessons) >= 8
+    assert {one.level for one in lessons} == {1, 2, 3, 4, 5}
+    assert len({one.teaches for one in lessons}) == len(lessons)
+    for one in lessons:
+        assert one.teaches, one.title
+        assert len(one.look_for) >= 3, one.title
+        assert one.injects, one.title
+        assert one.expected, one.title

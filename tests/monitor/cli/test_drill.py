@@ -195,4 +195,12 @@ def test_packs_that_cannot_start_are_told_of_with_their_log(tmp_path: Path) -> N
 
 def test_a_scenario_that_is_not_there_is_a_bad_file(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["drill", "kiln-lain"]) == 3
-    assert "no such scenario; there are: fuller-house, kiln-lane" in capsys.readouterr().err
+    assert "no such scenario; there are: any-night, dye-works" in capsys.readouterr().err
+
+
+def test_the_library_is_printed_the_easiest_first(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drill", "--list"]) == Exit.OK
+    heads = [line for line in capsys.readouterr().out.splitlines() if not line.startswith(" ")]
+    levels = [int(line.split("level ")[1][0]) for line in heads]
+    assert len(levels) >= 8
+    assert levels == sorted(levels)

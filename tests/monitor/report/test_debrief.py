@@ -7,8 +7,8 @@ import html5lib
 
 from monitor.incident import events
 from monitor.incident.orders.events import GiveOrder
-from monitor.report.blocks import Facts, Table
-from monitor.report.debrief import CAUTION, debrief
+from monitor.report.blocks import Facts, Table, Text
+from monitor.report.debrief import CAUTION, Played, debrief
 from monitor.report.forecasts import Judgement
 from monitor.report.html import Page, page
 from monitor.report.score import Expected, Inject, score
@@ -48,7 +48,7 @@ def told_page(tale: Any, tell: Any) -> Page:
     )
     lives = told.gathered.lives.in_order()
     found = score(INJECTS, expected, CAME, lives, told.gathered.acts, 100 * S)
-    return debrief(told, found, "Kiln Lane", 7, UTC, forecasts=FORECASTS)
+    return debrief(told, found, Played("Kiln Lane", 7), UTC, forecasts=FORECASTS)
 
 
 def blocks(content: Page) -> dict[str, Any]:
@@ -111,3 +111,15 @@ def test_what_was_said_of_air_to_come(tale: Any, tell: Any) -> None:
         "turn-back", "forecast", "8", "4", "75.0 %", "50 s early", "90 s early", "11 s late", "0",
     )  # fmt: skip
     assert low == ("low-air warning", "planned rate", "2", "0", "", "", "", "", "0")
+
+
+def test_what_is_taught_and_looked_for_stands_on_top(tale: Any, tell: Any) -> None:
+    lesson = ("Distress: commit the emergency crew", ("who is told", "how soon"))
+    nothing = score((), (), (), [], [], 100 * S)
+    played = Played("Kiln Lane", 7, "", *lesson)
+    content = debrief(tell(tale, 100), nothing, played, UTC)
+    first, table = list(content.sections[0].blocks)[:2]
+    assert isinstance(first, Text)
+    assert first.words == "What this scenario teaches: Distress: commit the emergency crew."
+    assert isinstance(table, Table)
+    assert [row[0] for row in table.rows] == ["who is told", "how soon"]
