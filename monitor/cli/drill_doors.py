@@ -65,9 +65,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _word_folder(replicas: Path) -> Path:
+    from monitor.mirror.replica import of_operation
     from monitor.relay.subjects import word
 
-    return replicas / word(OPERATION)
+    return of_operation(replicas, word(OPERATION))
 
 
 class Everything:

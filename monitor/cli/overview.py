@@ -70,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
     """Show it until it is left. Raises BadUsage, BadJournal."""
     from monitor.cli.terminal import can_draw
     from monitor.clock import Clock
-    from monitor.mirror.replica import folder_of
+    from monitor.mirror.replica import folder_of, of_operation
     from monitor.overview.watching import Doors
     from monitor.relay.subjects import word
 
@@ -78,7 +78,8 @@ def run(args: argparse.Namespace) -> int:
     folder = None
     if not args.journals:
         folder = args.replicas or folder_of(settings.incidents_path)
-        folder = folder / word(settings.operation) if settings.operation else folder
+        if settings.operation:
+            folder = of_operation(folder, word(settings.operation))
         if not folder.is_dir():
             what, to_do = "there are no replicas", "start outby mirror, or name journals"
             raise BadUsage(what, str(folder), to_do)

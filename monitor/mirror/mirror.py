@@ -111,7 +111,10 @@ class Mirror:
             while True:
                 for subject in await broker.subjects(self._wanted):
                     place = subjects.place_of(subject)
-                    if place is None or subject in tasks or len(tasks) >= DOORS_MAX:
+                    if place is None or subject in tasks:
+                        continue
+                    if len(tasks) >= DOORS_MAX:
+                        self._say("more", f"NOT MIRRORED: incidents beyond {DOORS_MAX}")
                         continue
                     door = self._doors.setdefault(subject, _Door(subject, place))
                     tasks[subject] = asyncio.create_task(self._follow(broker, door))

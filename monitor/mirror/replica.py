@@ -1,6 +1,7 @@
 """One replica: a journal written as its original was, commit by commit, and by nobody else."""
 
 import contextlib
+from hashlib import sha256
 from pathlib import Path
 from typing import Self
 
@@ -14,6 +15,8 @@ from monitor.mirror.taking import Begun, Judge, Proof, Rules, Taken, Why, proof_
 from monitor.relay.source import Source, closes
 from monitor.relay.wire import CommitsMessage
 
+WORD_MAX = 200
+"""Of 255 bytes in a name (pathconf(3), NAME_MAX)."""
 LOG_BYTES_MIN = 4 * 1024 * 1024
 """So much of SQLite's log is moved into the file at once: it syncs the disk, and takes a while."""
 
@@ -150,6 +153,16 @@ def folder_of(incidents: Path) -> Path:
     return incidents.with_name("replicas")
 
 
+def of_operation(folder: Path, word: str) -> Path:
+    """The folder of an operation's replicas. ``word`` is that of its subject, so it has no slash.
+
+    A long one that file systems would not take as a name is cut, and told apart by its digest.
+    """
+    if len(word) <= WORD_MAX:
+        return folder / word
+    return folder / f"{word[:WORD_MAX]}.{sha256(word.encode()).hexdigest()[:16]}"
+
+
 def named(folder: Path, word: str, incident: str) -> Path:
-    """Where the replica of an incident is. Both come from a subject, whose words hold no slash."""
-    return folder / word / f"{incident}.journal"
+    """Where the replica of an incident is."""
+    return of_operation(folder, word) / f"{incident}.journal"

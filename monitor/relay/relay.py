@@ -111,6 +111,9 @@ class Relay:
         if not operation:
             what, to_do = "the journal names no operation", "say which: --operation NAME"
             raise BadJournal(what, str(self._path), to_do)
+        if len(operation) > subjects.TEXT_MAX:
+            what = f"the operation's name is longer than {subjects.TEXT_MAX} characters"
+            raise BadJournal(what, str(self._path), "say a shorter one: --operation NAME")
         incident = self._source.header.incident
         if not subjects.is_incident(incident):
             raise BadJournal("its header names no incident", str(self._path), "verify it")

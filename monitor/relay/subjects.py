@@ -70,6 +70,6 @@ def place_of(subject: str) -> Place | None:
     if len(words) != 5 or words[:2] != [ROOT, VERSION] or words[4] != COMMITS:  # noqa: PLR2004
         return None
     operation = text(words[2])
-    if operation is None or not is_incident(words[3]):
+    if operation is None or len(operation) > TEXT_MAX or not is_incident(words[3]):
         return None
     return Place(operation, words[3])

@@ -229,3 +229,21 @@ async def test_several_incidents_side_by_side(tmp_path: Path, folder: Path) -> N
     for base, n in zip(bases, range(1, 4), strict=True):
         assert contents(named(folder, "Kiln_20works", f"{n:032x}")) == contents(base.path)
         base.end()
+
+
+async def test_an_operation_whose_name_is_long_in_bytes(
+    base: Base, folder: Path, tmp_path: Path
+) -> None:
+    """60 letters of 3 bytes are 540 characters of a subject: no file system takes such a name."""
+    stream, elsewhere = MemoryStream(), MemoryStream()
+    base.grow(3)
+    await send(base, elsewhere)
+    word = subjects.word("\N{OGHAM LETTER BEITH}" * 60)
+    assert len(word) == 540
+    for one in elsewhere.kept:
+        stream.put(f"outby.1.{word}.{INCIDENT}.commits", one.data)
+    await mirror(folder, stream)
+    replica = named(folder, word, INCIDENT)
+    assert len(replica.parent.name) < 255
+    assert contents(replica) == contents(base.path)
+    assert named(folder, word[:-1] + "b", INCIDENT) != replica

@@ -42,7 +42,8 @@ def test_what_is_no_subject_of_commits() -> None:
         f"outby.1.a.{INCIDENT}.asks", f"outby.1.a.{INCIDENT[:-1]}.commits",
         f"outby.1.a.{INCIDENT.upper()}.commits", f"outby.1.a.{INCIDENT}.commits.more",
         f"outby.1..{INCIDENT}.commits", f"outby.1._61.{INCIDENT}.commits",
-        "outby.1.a.../../x.commits", f"outby.1._c3.{INCIDENT}.commits",
+        "outby.1.a.../../x.commits", f"outby.1.{'a' * 61}.{INCIDENT}.commits",
+        f"outby.1._c3.{INCIDENT}.commits",
     ):  # fmt: skip
         assert subjects.place_of(subject) is None
 
