@@ -42,6 +42,8 @@ def ahead_lines(picture: Picture, look: Look, room: int) -> list[Line]:
 
     Where not all crews fit, those that come to a mark first have lines, in the order of the board.
     """
+    if room < LINES_MIN:
+        return []
     due = _due(picture)
     groups = _groups(picture)
     places = room - LINES_MIN + 1 - bool(due)
@@ -104,7 +106,7 @@ def _segments(strip: str) -> list[Segment]:
     """Letters stand out from the shades."""
     found: list[Segment] = []
     for sign in strip:
-        role = Role.STRONG if sign.isalpha() else Role.QUIET
+        role = Role.STRONG if sign.isalpha() else Role.FAINT
         if found and found[-1][1] is role:
             found[-1] = found[-1][0] + sign, role
         else:

@@ -44,6 +44,8 @@ class RowContext:
     picture: Picture
     look: Look
     selected: frozenset[int] = frozenset()
+    first: int = 0
+    """Who comes to a mark before anybody of another crew."""
 
     def unit_of(self, wearer: int) -> str:
         """What this wearer's gauge reads in."""

@@ -66,20 +66,20 @@ def earliest(wearers: Sequence[WearerView], target: str) -> NextMark | None:
     return min(marks, key=lambda mark: mark.seconds, default=None)
 
 
-def next_of(wearers: Sequence[WearerView]) -> int | None:
-    """Seconds to the next mark of any of them; None: none is told."""
-    return min((w.air.next.seconds for w in wearers if w.air.next), default=None)
+def first_of(picture: Picture) -> int:
+    """Who comes to a mark before anybody of another crew; 0: nobody, or nobody else is in."""
+    inside = [w for w in picture.wearers if w.under_air]
+    timed = [(w.air.next.seconds, w.wearer, w.crew) for w in inside if w.air.next is not None]
+    if not timed:
+        return 0
+    seconds, number, crew = min(timed)
 
+    def other(wearer: int, theirs: str) -> bool:
+        return wearer != number and (not crew or theirs != crew)
 
-def is_first(wearers: Sequence[WearerView], picture: Picture) -> bool:
-    """Tell whether nobody else on the board comes to a mark before these do."""
-    ours = next_of(wearers)
-    if ours is None:
-        return False
-    mine = {w.wearer for w in wearers}
-    others = [w for w in picture.wearers if w.under_air and w.wearer not in mine]
-    theirs = next_of(others)
-    return bool(others) and (theirs is None or ours < theirs)
+    if not any(other(w.wearer, w.crew) for w in inside):
+        return 0
+    return 0 if any(s == seconds and other(n, c) for s, n, c in timed) else number
 
 
 def _clock(picture: Picture, ahead_ns: int, look: Look) -> str:
@@ -111,7 +111,7 @@ def _times(inside: Sequence[WearerView], context: RowContext) -> list[Piece]:
     dark = [str(w.wearer) for w in inside if w.air.next is None and not w.augmented]
     if dark:
         said.append(Piece(f"time of {', '.join(dark)} unknown", Role.STRONG, 1))
-    if is_first(inside, picture):
+    if any(w.wearer == context.first for w in inside):
         said.append(Piece(LEAST_TIME, Role.STRONG, 3))
     return said
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from monitor.board.lines import columns, folding
 from monitor.board.lines.columns import RowContext
-from monitor.board.lines.crew_line import crew_line
+from monitor.board.lines.crew_line import crew_line, first_of
 from monitor.board.lines.folding import Item, Kind
 from monitor.board.words import wording
 from monitor.board.words.marks import Line, Look, Role, fit
@@ -17,7 +17,7 @@ def list_lines(
 ) -> list[Line]:
     """Heading and wearers, at most ``lines`` lines."""
     fitted = columns.fit_of(picture)
-    context = RowContext(picture, look, selected)
+    context = RowContext(picture, look, selected, first_of(picture))
     drawn = [columns.heading(look, fitted)]
     for item in folding.items(picture, lines - 1, selected, by_time=by_time):
         if item.kind is Kind.WEARER:

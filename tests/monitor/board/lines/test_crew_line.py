@@ -7,7 +7,7 @@ import pytest
 from rich.cells import cell_len
 
 from monitor.board.lines.columns import RowContext
-from monitor.board.lines.crew_line import crew_line, doing_words, earliest, is_first
+from monitor.board.lines.crew_line import crew_line, doing_words, earliest, first_of
 from monitor.board.words.marks import Role
 from monitor.incident.picture import EmergencyView, NextMark, Phase
 
@@ -124,14 +124,18 @@ def test_the_emergency_crew_says_ready_its_least_air_and_since_when(scenes: Any)
 
 
 def test_the_crew_with_the_least_time_is_marked_in_words(scenes: Any) -> None:
+    """500 s of wearer 4 come before 501 s of wearer 5; the same second would be nobody's."""
     both, other = crew(scenes), scenes.wearer(5, 200)
     later = replace(other, air=replace(other.air, next=NextMark("turn", 501, "F")))
     picture = scenes.picture((*both, later))
-    assert is_first(both, picture)
-    assert not is_first((later,), picture)
-    assert not is_first(both, scenes.picture(both)), "nobody to compare with"
-    drawn = crew_line("Alpha 2", both, RowContext(picture, scenes.look(100)), folded=())
-    assert "LEAST TIME" in text(drawn)
+    assert first_of(picture) == 4
+    same = replace(later, air=replace(other.air, next=NextMark("turn", 500, "F")))
+    assert first_of(scenes.picture((*both, same))) == 0
+    assert first_of(scenes.picture(both)) == 0, "nobody to compare with"
+    assert first_of(scenes.picture(())) == 0
+    context = RowContext(picture, scenes.look(100), first=4)
+    assert "LEAST TIME" in text(crew_line("Alpha 2", both, context, folded=()))
+    assert "LEAST TIME" not in text(crew_line("Alpha 3", (later,), context, folded=()))
 
 
 @pytest.mark.parametrize(
