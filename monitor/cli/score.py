@@ -57,6 +57,7 @@ def add_parser(subparsers: Subparsers) -> None:
         examples=(
             ("outby score kiln-lane-1", "a run of outby drill, to read"),
             ("outby score kiln-lane-1 -o debrief.html", "as one page to print"),
+            ("outby score kiln-lane-1 --trainee-page mine.html", "the trainee's own page"),
             ("outby score kiln-lane-1 kiln-lane-2 kiln-lane-3", "three runs compared"),
             ("outby score mine run.truth.jsonl --scenario mine.toml", "a scenario of your own"),
         ),
@@ -65,20 +66,31 @@ def add_parser(subparsers: Subparsers) -> None:
                         help="a path, or the name of one in the incidents folder; after it a "
                              f"{TRUTH_SUFFIX} file of what the packs really did, else the one "
                              "beside it; several are compared")  # fmt: skip
-    add_page(parser).add_argument("--scenario", metavar="NAME|FILE", help="what was played")
+    group = add_page(parser)
+    group.add_argument("--scenario", metavar="NAME|FILE", help="what was played")
+    group.add_argument("--trainee-page", metavar="HTML", type=Path,
+                       help="write the trainee's own page: each thing that came, with a picture of "
+                            "the board as it was then")  # fmt: skip
     add_settings(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Tell it. Raises BadUsage, BadJournal, BadFile."""
+    from monitor.report import html
     from monitor.report.comparison import RUNS_MAX, comparison
     from monitor.report.debrief import Played, debrief
+    from monitor.report.file import must_be_new, write
+    from monitor.report.trainee_page import trainee_page
 
     check_page(args)
     named = _named(args.files)
     if len(named) > RUNS_MAX:
         raise BadUsage("too many runs for one page", str(len(named)), f"at most {RUNS_MAX}")
     several = len(named) > 1
+    if args.trainee_page is not None:
+        if several:
+            raise BadUsage("a trainee's page is of one run", str(len(named)), "name one")
+        must_be_new(args.trainee_page)
     runs = [_run(args, path, beside, several=several) for path, beside in named]
     if several:
         page = comparison([run for run, *_ in runs], None)
@@ -88,6 +100,15 @@ def run(args: argparse.Namespace) -> int:
     assert truth is not None, "one run is not told without its truth"
     scenario = _scenario(args.scenario, truth, named[0][0])
     played = Played(run.scenario, run.seed, truth.trainee, scenario.teaches, scenario.look_for)
+    if args.trainee_page is not None:
+        from monitor.cli.trainee_boards import boards
+
+        path = journal_at(named[0][0], settings_of(args))
+        drawn = boards(path, run.score.shown)
+        own = trainee_page(run.told, run.score, played, drawn, None)
+        write(args.trainee_page, html.page(own))
+        print(f"{args.trainee_page}: it tells how somebody did; hand it to them first")
+        return Exit.OK
     page = debrief(run.told, run.score, played, None, truth.ticks, forecasts)
     return give_page(args, page, "it tells how somebody did; hand it to them first")
 

@@ -131,7 +131,7 @@ def wear_chart(curves: WearCurves, name: str, clock: Clock, wall: Wall) -> str:
     drawing.line((LEFT, rate.y(planned)), (RIGHT, rate.y(planned)), **PLANNED)
     _at_the_edge(drawing, rate, (f"planning rate {planned:g}", planned), above=True)
     _edges(drawing, rate)
-    _times(drawing, rate, ticks(curves.from_ns, curves.to_ns, wall), clock)
+    times(drawing, rate, ticks(curves.from_ns, curves.to_ns, wall), clock)
     _wear_key(drawing, curves)
     return drawing.svg()
 
@@ -161,7 +161,7 @@ def _pressure(drawing: Drawing, frame: Frame, curves: WearCurves) -> None:
         _, colour = SIGNS[alarm.priority]
         x, y = frame.x(alarm.t), frame.top - 4 - 7 * level
         drawing.line((x, frame.top), (x, frame.bottom), **_alarm_line(colour))
-        _sign(drawing, (x, y), alarm.priority)
+        sign(drawing, (x, y), alarm.priority)
         drawing.words((x + 3.5, y + 2), str(alarm.number), NUMBER_OF_ALARM)
     feet = [frame.x(t) for t, _ in curves.letters]
     if feet:
@@ -216,7 +216,8 @@ def _edges(drawing: Drawing, frame: Frame) -> None:
     drawing.lines(corners, **EDGE)
 
 
-def _times(drawing: Drawing, frame: Frame, marks: Sequence[int], clock: Clock) -> None:
+def times(drawing: Drawing, frame: Frame, marks: Sequence[int], clock: Clock) -> None:
+    """Times of day below a frame."""
     places = [frame.x(t) for t in marks]
     lines = [((x, frame.bottom), (x, frame.bottom + 3)) for x in places]
     drawing.segments(lines, **EDGE)
@@ -237,7 +238,8 @@ def _at_the_edge(drawing: Drawing, frame: Frame, what: tuple[str, float], *, abo
         drawing.words((frame.right + 3, y + 7 * place), line, SMALL)
 
 
-def _sign(drawing: Drawing, place: XY, priority: Priority, *, on_bar: bool = False) -> None:
+def sign(drawing: Drawing, place: XY, priority: Priority, *, on_bar: bool = False) -> None:
+    """The form of a priority: square, triangle, circle."""
     form, colour = SIGNS[priority]
     x, y = place
     look: dict[str, Any] = {"fill": colour}
@@ -309,7 +311,7 @@ def overview_chart(overview: Overview, name: str, clock: Clock, wall: Wall) -> s
     for x, word, level in placed:
         drawing.words((x, top - 4 - 8 * level), word, SMALL)
     _edges(drawing, frame)
-    _times(drawing, frame, marks, clock)
+    times(drawing, frame, marks, clock)
     _key(drawing, bottom + 28)
     return drawing.svg()
 
@@ -348,7 +350,7 @@ def _bar(drawing: Drawing, frame: Frame, y: float, bar: Bar) -> None:
             for one in look:
                 drawing.box(corner, wide, high, **one)
     for alarm in bar.alarms:
-        _sign(drawing, (frame.x(alarm.t), y), alarm.priority, on_bar=True)
+        sign(drawing, (frame.x(alarm.t), y), alarm.priority, on_bar=True)
 
 
 _SILENT: dict[str, Any] = {"fill": "hatch", "stroke": MILD, "stroke_width": 0.4}
@@ -362,7 +364,7 @@ def _key(drawing: Drawing, y: float) -> None:
         drawing.words((x + 18, y), words, SMALL)
         x += 28 + width(words, SMALL)
     for priority in SIGNS:
-        _sign(drawing, (x + 3, y - 2), priority)
+        sign(drawing, (x + 3, y - 2), priority)
         words = PRIORITY_WORDS[priority]
         drawing.words((x + 9, y), words, SMALL)
         x += 19 + width(words, SMALL)
