@@ -108,6 +108,7 @@ def run(args: argparse.Namespace) -> int:
         _need_signing()
         keyfile.add_signing_key(args.file)
         print(f"{args.file} has a signing key now; journals begun from now on are signed")
+        print("journals begun before stay without a signature, or with that of their own key")
         print(f"its public part: outby keys public {args.file}")
     elif args.act == "public":
         _print_public(args.file, pem=args.pem)

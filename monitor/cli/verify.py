@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from monitor.journal.verify import Findings
     from monitor.settings import Settings
 
-PUBLIC_FILE_MAX = 1_000
+PUBLIC_FILE_MAX = 10_000
 HEX_KEY = r"[0-9a-f]{64}"
 SHOWN_MAX = 5
 """Differences listed; the rest are counted."""
@@ -86,7 +86,8 @@ def add_parser(subparsers: Subparsers) -> None:
     group = parser.add_argument_group("WHAT IS KNOWN FROM ELSEWHERE")
     group.add_argument("--key", metavar="FILE", help="fleet key file, for a keyed digest")
     group.add_argument("--signer", metavar="KEY|FILE",
-                       help="public key of whoever signs, or a file with it")  # fmt: skip
+                       help="public key of whoever signs, or a file with it, or with several, "
+                            "one a line: a journal stays signed with its own")  # fmt: skip
     group.add_argument("--noted", metavar="DIGEST", type=_digest, help="a digest that was noted")
     parser.add_argument("--salvage", metavar="FILE", type=Path,
                         help="make a journal of what is right before the first fault")  # fmt: skip
@@ -101,21 +102,29 @@ def _digest(text: str) -> bytes:
     return bytes.fromhex(hexed)
 
 
-def _public(said: str) -> bytes:
-    """A key in hex, or the file that holds one. Raises BadFile."""
+def _public(said: str) -> frozenset[str]:
+    """A key in hex, or those in a file, one a line; what follows a # is a remark. Raises BadFile.
+
+    Several: who signs may have changed the key, and each journal stays signed with its own.
+    """
     hexed = re.sub(r"\s", "", said).lower()
-    if not re.fullmatch(HEX_KEY, hexed):
-        path = reading.home(said)
-        try:
-            text = reading.text_of(reading.read_bytes(path, PUBLIC_FILE_MAX))
-        except Unreadable as wrong:
-            to_do = f"give a file, or its 64 hex digits ({wrong.to_do})"
-            raise BadFile(f"the public key {wrong.what}", said, to_do) from None
-        hexed = re.sub(r"\s", "", text).lower()
-    if not re.fullmatch(HEX_KEY, hexed):
-        what, to_do = "a public key has 64 hex digits", "print one: outby keys public"
+    if re.fullmatch(HEX_KEY, hexed):
+        return frozenset((hexed,))
+    path = reading.home(said)
+    try:
+        text = reading.text_of(reading.read_bytes(path, PUBLIC_FILE_MAX))
+    except Unreadable as wrong:
+        to_do = f"give a file, or its 64 hex digits ({wrong.to_do})"
+        raise BadFile(f"the public key {wrong.what}", said, to_do) from None
+    lines = (re.sub(r"\s|#.*", "", line).lower() for line in text.splitlines())
+    found = [line for line in lines if line]
+    if not found or not all(re.fullmatch(HEX_KEY, line) for line in found):
+        what, to_do = (
+            "a public key has 64 hex digits, one key a line",
+            "print one: outby keys public",
+        )
         raise BadFile(what, said, to_do)
-    return bytes.fromhex(hexed)
+    return frozenset(found)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -124,12 +133,12 @@ def run(args: argparse.Namespace) -> int:
     from monitor.journal.verify import examine
 
     settings = settings_of(args)
-    signer = _public(args.signer) if args.signer is not None else None
+    signers = _public(args.signer) if args.signer is not None else frozenset()
     path = journal_at(args.journal, settings)
     key = _key(settings)
     findings = examine(path, key, args.noted or b"")
     _print(_about_digest(path, findings))
-    _print(_about_signatures(findings, signer))
+    _print(_about_signatures(findings, signers))
     if args.salvage is not None:
         _salvage(path, findings, args.salvage, key)
     last = findings.last
@@ -144,23 +153,23 @@ def run(args: argparse.Namespace) -> int:
     if args.noted is not None and findings.noted is None:
         what = "no commit has the digest that was noted: the end was cut off, or it is another's"
         raise NotAsWritten(what, str(path), "compare the digits")
-    if signer is not None and (what := _not_by(findings, signer)):
+    if signers and (what := _not_by(findings, signers)):
         raise NotAsWritten(what, str(path), "compare the key with whoever recorded it")
-    _print(_not_proved(findings, signer))
+    _print(_not_proved(findings, signers))
     print("nothing in it speaks against it")
     return Exit.OK
 
 
-def _not_by(found: "Findings", signer: bytes) -> str:
-    """Why a journal is not one that this signer signed; empty: it is."""
+def _not_by(found: "Findings", signers: frozenset[str]) -> str:
+    """Why a journal is not one that one of these keys signed; empty: it is."""
     if not found.header.signer:
-        return "it is not signed"
-    if found.header.signer != signer.hex():
+        return "it is not signed: one begun before there was a signing key never is"
+    if found.header.signer not in signers:
         return "it is signed with another key"
     return "" if found.signatures else "its header names that key, but there is no signature"
 
 
-def _about_signatures(found: "Findings", signer: bytes | None) -> Iterator[tuple[str, str]]:
+def _about_signatures(found: "Findings", signers: frozenset[str]) -> Iterator[tuple[str, str]]:
     """What the signatures say."""
     from monitor.journal.digest import shown
 
@@ -174,11 +183,11 @@ def _about_signatures(found: "Findings", signer: bytes | None) -> Iterator[tuple
         rows = f"up to row {signed.last_row:,}, {when(signed.wall_ns)}"
         fit = "right" if found.signatures_checked else "not checked: the extra 'signing' is missing"
         yield "signed", f"{rows}: {count}, {fit}"
-    known = "the one that was given" if signer and signer.hex() == header.signer else "as it says"
+    known = "one that was given" if header.signer in signers else "as it says"
     yield "by the key", f"{shown(bytes.fromhex(header.signer))}, {known}"
 
 
-def _not_proved(found: "Findings", signer: bytes | None) -> Iterator[tuple[str, str]]:
+def _not_proved(found: "Findings", signers: frozenset[str]) -> Iterator[tuple[str, str]]:
     """What nobody can tell from what was given."""
     header, last, signed = found.header, found.last, found.signed
     if found.unproved and signed is None:
@@ -187,7 +196,7 @@ def _not_proved(found: "Findings", signer: bytes | None) -> Iterator[tuple[str, 
         yield "not proved", "who wrote it: it has neither a key nor a signature"
     if header.signer and not found.signatures_checked:
         yield "not proved", "the signatures: pip install 'outby[signing]'"
-    elif header.signer and signer is None:
+    elif header.signer and not signers:
         yield "not proved", "whose that key is: compare it, or give it by --signer"
     if header.signer and last is not None:
         after = last.last_row - (signed.last_row + 1 if signed else 0)

@@ -181,14 +181,32 @@ def test_a_signed_one_is_proved_by_the_public_key_alone(
         assert main(["verify", str(path), "--signer", said]) == Exit.OK
         out = capsys.readouterr().out
         assert "1 signature, right" in out
-        assert "the one that was given" in out
+        assert "one that was given" in out
         assert "not proved" not in out
     assert main(["verify", str(path)]) == Exit.OK
     assert "whose that key is: compare it" in capsys.readouterr().out
     assert main(["verify", str(path), "--signer", "ab" * 32]) == Exit.CHANGED
     assert "it is signed with another key" in capsys.readouterr().err
     assert main(["verify", str(GOLDEN), "--signer", public]) == Exit.CHANGED
-    assert "it is not signed" in capsys.readouterr().err
+    assert "begun before there was a signing key" in capsys.readouterr().err
+
+
+def test_who_has_changed_the_key_gives_all_of_them_in_one_file(
+    signed: tuple[Path, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A journal stays signed with the key that it was begun with."""
+    path, public = signed
+    kept = tmp_path / "brigade.pub"
+    kept.write_text(f"# of last year\n{public}\n\n{'ab' * 32}  # since March\n")
+    assert main(["verify", str(path), "--signer", str(kept)]) == Exit.OK
+    assert "one that was given" in capsys.readouterr().out
+    kept.write_text(f"{'ab' * 32}\n{'cd' * 32}\n")
+    assert main(["verify", str(path), "--signer", str(kept)]) == Exit.CHANGED
+    assert "it is signed with another key" in capsys.readouterr().err
+    for wrong in ("# none\n", f"{public}\nDear all\n"):
+        kept.write_text(wrong)
+        assert main(["verify", str(path), "--signer", str(kept)]) == Exit.FILE
+        assert "one key a line" in capsys.readouterr().err
 
 
 def test_what_is_no_public_key(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
