@@ -128,7 +128,13 @@ def _not_noted(s: Situation, wearer: Wearer) -> str | None:
     return None if wearer.under_air else "not noted on air: inside?"
 
 
+def _button(s: Situation, wearer: Wearer) -> str:
+    asked = _not_noted(s, wearer)
+    return f"the button; {asked}" if asked else CATALOGUE[Kind.DISTRESS].raised
+
+
 _OF_WEARER: dict[Kind, Callable[[Situation, Wearer], str | None]] = {
+    Kind.DISTRESS: _button,
     Kind.MOTION_ALARM: _not_noted,
     Kind.LOW_AIR: lambda s, wearer: "; ".join(
         filter(None, (_low_air(s, wearer), _not_noted(s, wearer)))
