@@ -189,7 +189,7 @@ def test_packs_that_cannot_start_are_told_of_with_their_log(tmp_path: Path) -> N
         packs_running(serial_line(files, port), files, [f"serial:{port}"]),
     ):
         pass
-    assert time.monotonic() - began < 5
+    assert time.monotonic() - began < 10  # seconds, after which nobody waits any more
     assert "No such file" in files.packs_log.read_text(encoding="utf-8")
 
 
