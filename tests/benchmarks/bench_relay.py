@@ -76,7 +76,7 @@ def live() -> Iterator[Figure]:
         try:
             with traffic(to, PACKS):
                 time.sleep(2)
-                without = _alarms(journal, to, 10_000)
+                without = _calls(to, 10_000)
                 relay = where.start("relay", str(journal), "--operation", OPERATION,
                                     "--broker", server.url)  # fmt: skip
                 replicas = where.folder / "replicas"
@@ -89,13 +89,15 @@ def live() -> Iterator[Figure]:
                 took_s = time.monotonic() - before[2]
                 shares = [(cpu_s(one.pid) - b) / took_s * 100
                           for one, b in zip((relay, mirror), before, strict=False)]  # fmt: skip
-                beside = _alarms(journal, to, 20_000)
+                beside = _calls(to, 20_000)
+            time.sleep(1)
             yield from _lateness(own, far)
             yield Figure("relay at 50 packs: core", shares[0], "%", 3, None, None, "")
             yield Figure(
                 "mirror of one door of 50 packs: core", shares[1], "%", None, None, None, ""
             )
-            yield from _beside(without, beside)
+            at = committed_at(journal)
+            yield from _beside(_delays(at, without), _delays(at, beside))
             yield _bytes(journal, server)
         finally:
             server.kill()
@@ -111,14 +113,17 @@ def _lateness(own: dict[int, tuple[int, int]], far: dict[int, tuple[int, int]]) 
                  percentile(here, 0.99), peer)  # fmt: skip
 
 
-def _alarms(journal: Path, to: int, first: int) -> list[float]:
-    """Packet to alarm in a commit, ms."""
+def _calls(to: int, first: int) -> dict[int, int]:
+    """Packs that nobody knows call for help; when each did (boot clock)."""
     sent = {}
     for number in range(first, first + CALLS):
         sent[number] = call(to, number)
         time.sleep(CALL_PAUSE_S)
-    time.sleep(1)
-    at = committed_at(journal)
+    return sent
+
+
+def _delays(at: dict[int, int], sent: dict[int, int]) -> list[float]:
+    """Packet to alarm in a commit, ms."""
     return [(at[identity] - t) / 1e6 for identity, t in sent.items()]
 
 
