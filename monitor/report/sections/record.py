@@ -22,6 +22,14 @@ GROUP = 4
 # ---------------------------------------------------------------- summary
 
 
+ROUNDING = (
+    "How figures are rounded, in all of this report: what is left or was reached (pressure, air, "
+    "how long something lasted) is cut off; what counts against us (losses, shares of alarms, time "
+    "until something was seen or taken, air used, a pressure at which something must be done) "
+    "goes up."
+)
+
+
 def summary(teller: Teller) -> Section:
     """The incident in short, and what to look at first."""
     return Section("summary", "Summary", _summary(teller))
@@ -36,6 +44,7 @@ def _summary(teller: Teller) -> Iterator[Block]:
         _officers(teller),
     )
     yield from _kept(teller)
+    yield Text(ROUNDING)
 
 
 def left_out(teller: Teller) -> Section:

@@ -7,9 +7,11 @@ from typing import Any
 import pytest
 
 from monitor.incident import events
+from monitor.incident.alarms.catalogue import Kind
 from monitor.incident.orders.events import EmergencyCrew, GiveOrder
 from monitor.report.score import Expected, Inject, Score, score
 from protocol.packets import Motion
+from simulators.scenario_file import load, names
 
 S = 1_000_000_000
 INJECT = Inject("caught", "distress", frozenset({1}), 5 * S)
@@ -241,3 +243,44 @@ def test_a_silence_is_shown_at_its_limit_and_not_before(inside: Any) -> None:
     found = judged(inside, injects=(silent,), end_s=300)
     alone = judged(inside, injects=(replace(silent, shows="no_signal"),), end_s=300)
     assert "shown" in {one.verdict for one in (*found.shown, *alone.shown)}
+
+
+LIBRARY = [(inject.shows, inject) for name in names() for inject in load(name).injects]
+SHOWN_KINDS = sorted({shows for shows, _ in LIBRARY if shows is not None})
+OF_NOBODY = {
+    shows for shows, one in LIBRARY if shows is not None and not (one.wearers or one.shows_for)
+}
+
+
+def by_hand(kind: str, *lives: Any) -> Any:
+    """An inject of that kind at 10 s, which must be shown within 5 s, and what the board had."""
+    wearers = frozenset() if kind in OF_NOBODY else frozenset({1})
+    inject = Inject("it", kind, wearers, 5 * S)
+    (one,) = score((inject,), (), ((10 * S, "it"),), lives, (), 100 * S).shown
+    return one
+
+
+@pytest.mark.parametrize("kind", SHOWN_KINDS)
+def test_each_kind_of_the_library_by_an_alarm_made_by_hand(kind: str, make_alarm: Any) -> None:
+    """Shown 2 s after the inject and taken 8 s after that; or late; or only before; or not."""
+    one = by_hand(kind, make_alarm(12, kind=Kind(kind), taken_after_s=8))
+    assert (one.verdict, one.shown_ns, one.taken_ns, one.by) == ("shown", 2 * S, 8 * S, "R. Harrow")
+    late = by_hand(kind, make_alarm(16, kind=Kind(kind)))
+    assert (late.verdict, late.shown_ns, late.taken_ns) == ("SHOWN LATE", 6 * S, None)
+    edge = by_hand(kind, make_alarm(15, kind=Kind(kind)))
+    assert (edge.verdict, edge.shown_ns) == ("shown", 5 * S)
+    before = by_hand(kind, make_alarm(2, kind=Kind(kind), lasts_s=8))
+    assert (before.verdict, before.shown_ns) == ("NOT SHOWN", None)
+    other = next(k for k in Kind if k != kind)
+    assert by_hand(kind, make_alarm(12, kind=other)).verdict == "NOT SHOWN"
+    another = by_hand(kind, make_alarm(12, kind=Kind(kind), wearer=2))
+    assert another.verdict == ("shown" if kind in OF_NOBODY else "NOT SHOWN")
+
+
+def test_the_library_has_every_kind_that_a_drill_is_about() -> None:
+    """So none of them is left without a truth made by hand."""
+    assert {
+        "crew_silent", "distress", "foreign_frames", "gauge", "loss_of_pressure", "low_air",
+        "motion_alarm", "no_signal", "pre_alarm", "receiver_down", "same_identity",
+        "several_silent", "turn_back",
+    } <= set(SHOWN_KINDS)  # fmt: skip

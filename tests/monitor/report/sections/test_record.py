@@ -6,6 +6,7 @@ from monitor.incident import events
 from monitor.incident.incident import FOLD_VERSION
 from monitor.incident.orders.events import GiveOrder
 from monitor.report.reading import Told
+from monitor.report.sections.record import ROUNDING
 
 if TYPE_CHECKING:
     from tests.monitor.report.conftest import PageRead, Raw, Tale
@@ -45,7 +46,9 @@ def test_the_summary_names_each_call_and_says_what_is_rounded(
     tale.act(1, events.Connect, wearers=(1,), pressure_bar=290)
     tale.hear(10, distress=True)
     tale.hear(15, distress=True, sequence=3)
-    facts = read_page(tell(tale, 30)).facts("The incident")
+    read = read_page(tell(tale, 30))
+    facts = read.facts("The incident")
+    assert ROUNDING in read.words(), "of every figure, not of losses alone"
     assert facts["calls of distress"] == "1 Alpha 1 at 22:13:30"
     assert facts["frames lost on the air"] == "33.4 %, rounded up"
     assert (
