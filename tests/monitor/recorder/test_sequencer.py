@@ -11,7 +11,7 @@ import pytest
 
 from monitor.desk import Ask, NotTaken, Role, Taken
 from monitor.incident.decoding import event_of
-from monitor.incident.events import Close, LinkState
+from monitor.incident.events import Close, Connect, LinkState
 from monitor.incident.incident import Incident
 from monitor.incident.rows import RowKind
 from monitor.recorder.sequencer import ACT_IDS_MAX
@@ -309,3 +309,26 @@ def test_a_refold_of_the_rows_gives_the_recorders_own_picture(make: Any) -> None
     again.advance(base.sequencer.horizon)
     assert again.picture() == base.sequencer.incident.picture()
     assert replace(again.picture(), t=0) != replace(make.base().sequencer.incident.picture(), t=0)
+
+
+UDP = LinkState(link=1, name="udp", up=True)
+
+
+@pytest.mark.parametrize(
+    "comes",
+    [
+        lambda base: base.sequencer.link_state(UDP, base.stamp, wire=False),
+        lambda base: base.sequencer.noticed(UDP, base.stamp),
+        lambda base: base.ask(1, Connect(id="step-00001", by="R. Harrow", wearers=(1,))),
+        lambda base: base.sequencer.left(1, base.stamp),
+    ],
+    ids=["a link", "a fact", "an act", "a board that goes"],
+)
+def test_whatever_comes_first_after_a_stall_the_stall_stands_before_it(
+    base: Any, comes: Any
+) -> None:
+    base.hold()
+    base.beat()
+    base.wait(40 * S)
+    comes(base)
+    assert b'"stall"' in base.commit().rows[0].data
