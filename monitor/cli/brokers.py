@@ -15,6 +15,7 @@ from monitor.settings import Settings
 if TYPE_CHECKING:
     from monitor.relay.address import Address
 
+END_AGAIN_S = 1.0
 NICE = 19
 """Whatever else wants the processor goes first."""
 
@@ -65,8 +66,15 @@ def run_until_told(work: Coroutine[Any, Any, None]) -> None:
     async def main() -> None:
         task = asyncio.ensure_future(work)
         loop = asyncio.get_running_loop()
+
+        def end() -> None:
+            """Again until it has ended: a library may take one cancel for a fault of its own."""
+            if not task.done():
+                task.cancel()
+                loop.call_later(END_AGAIN_S, end)
+
         for one in (signal.SIGTERM, signal.SIGINT):
-            loop.add_signal_handler(one, task.cancel)
+            loop.add_signal_handler(one, end)
         with contextlib.suppress(asyncio.CancelledError):
             await task
 
