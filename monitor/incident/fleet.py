@@ -24,6 +24,9 @@ from monitor.incident.wearer import Wearer
 
 LEARN_NS = 20 * SECOND_NS
 """How often it is looked at what the links have told."""
+BEHIND_WALL = 2
+"""Of one crew so many at most count as silent each for itself: mates stand behind one wall, and
+three who are silent in one fade are no less likely than two (our own choice)."""
 INTERVAL_MAX_S = 60
 """The longest that the packet format allows."""
 
@@ -111,7 +114,9 @@ def _judge(
     limits = [fleet_rule.Runs(one.link, begins=False).missed_for(chances) for one in silent]
     for place, size in enumerate(sizes):
         waits = [one.waits_ns(limit[place]) for one, limit in zip(silent, limits, strict=True)]
-        soonest = _see(silent, waits, size, soonest, members)
+        apart = _apart(silent, waits)
+        if len(apart) >= size:
+            soonest = _see(silent, waits, apart[size - 1], soonest, members)
     crews = max(1, packs // CREW_MIN)
     for name in dict.fromkeys(one.wearer.crew for one in silent if one.wearer.crew):
         mates = [one for one in silent if one.wearer.crew == name]
@@ -124,7 +129,7 @@ def _judge_crew(
     mates: list[Unheard], crews: int, interval_s: int, soonest: int, members: dict[int, Unheard]
 ) -> int:
     """The same for all of one crew, and once more if their silences began together."""
-    size, since = len(mates), [one.since_ns for one in mates]
+    size, since = min(len(mates), BEHIND_WALL), [one.since_ns for one in mates]
     often = fleet_rule.CREWS_PER_HOUR / crews * fleet_rule.least_burst(m.link for m in mates)
     limits = [(False, often)]
     if max(since) - min(since) < interval_s * SECOND_NS:
@@ -133,19 +138,31 @@ def _judge_crew(
         chance = fleet_rule.chance_for(size, size, interval_s, share)
         runs = [fleet_rule.Runs(one.link, begins=begins).missed_for([chance])[0] for one in mates]
         waits = [one.waits_ns(missed) for one, missed in zip(mates, runs, strict=True)]
-        soonest = _see(mates, waits, size, soonest, members)
+        soonest = _see(mates, waits, max(waits), soonest, members)
     return soonest
+
+
+def _apart(silent: Sequence[Unheard], waits: Sequence[int]) -> list[int]:
+    """The waits of those who count as silent each for itself, the shortest first."""
+    found, of_crew = list[int](), dict[str, int]()
+    for wait, crew in sorted((w, one.wearer.crew) for w, one in zip(waits, silent, strict=True)):
+        of_crew[crew] = of_crew.get(crew, 0) + 1
+        if not crew or of_crew[crew] <= BEHIND_WALL:
+            found.append(wait)
+    return found
 
 
 def _see(
     silent: Sequence[Unheard],
     waits: Sequence[int],
-    size: int,
+    when: int,
     soonest: int,
     members: dict[int, Unheard],
 ) -> int:
-    """Whether so many have missed enough: then they are members; else when they will have."""
-    when = sorted(waits)[size - 1]
+    """Whether enough have missed enough: then they are members; else when they will have.
+
+    ``when``: in how long that is.
+    """
     if when > 0:
         return min(soonest, when)
     for one, wait in zip(silent, waits, strict=True):

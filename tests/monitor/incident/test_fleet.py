@@ -19,11 +19,13 @@ S = 1_000_000_000
 GONE = 1_200 * S
 
 
-def told(story: "Story", wearers: int, gone_ns: dict[int, int], loss: float = 0.0) -> None:
+def told(
+    story: "Story", wearers: int, gone_ns: dict[int, int], loss: float = 0.0, of_crew: int = 2
+) -> None:
     """Crews of two, each pack at its own moment of the 5 s; from ``gone_ns`` on no more of it."""
     random = Random(1)
     for n in range(1, wearers + 1):
-        story.list_and_join(n, 100 + n, crew=f"Crew {(n + 1) // 2}")
+        story.list_and_join(n, 100 + n, crew=f"Crew {(n - 1) // of_crew + 1}")
     story.act(0, events.Connect, wearers=tuple(range(1, wearers + 1)))
     story.act(0, events.Enter, wearers=tuple(range(1, wearers + 1)))
     due = sorted(
@@ -54,6 +56,20 @@ def test_all_at_once(story: "Story", wearers: int, within_s: int, loss: float) -
     assert [a.kind for a in picture.alarms] == ["several_silent"]
     assert len(picture.alarms[0].wearers) == wearers
     assert (picture.signals_heard, picture.signals_expected) == (0, wearers)
+
+
+@pytest.mark.parametrize(
+    ("loss", "from_s", "within_s"), [(0.0, 0, 15), (0.1, 15, 30), (0.2, 15, 30)]
+)
+def test_three_of_a_crew_in_one_fade_are_no_surer_sign_than_two(
+    story: "Story", loss: float, from_s: int, within_s: int
+) -> None:
+    """Where reports get lost, a fade of 15 s behind one wall is no danger of a crew of three.
+
+    Before, it was one after 12 s. The bars are those of a crew of two.
+    """
+    told(story, 12, {1: GONE, 2: GONE, 3: GONE}, loss, of_crew=3)
+    assert from_s < first_danger(story)[1] <= within_s
 
 
 def test_both_of_a_crew(story: "Story") -> None:
