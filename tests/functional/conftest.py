@@ -290,6 +290,13 @@ class Screen:
         """What stands on the screen now."""
         return self._tmux("capture-pane", "-p")
 
+    def last(self) -> str:
+        """The same for whoever reads a failure, also where there is no terminal any more."""
+        try:
+            return self.text().rstrip()
+        except (subprocess.CalledProcessError, subprocess.TimeoutExpired) as gone:
+            return f"no terminal: {gone.stderr}"
+
     def styled(self) -> str:
         """The same with its escape sequences."""
         return self._tmux("capture-pane", "-p", "-e")
@@ -367,6 +374,8 @@ def screens(home: Home) -> Iterator[Callable[[], Screen]]:
 
     yield make
     for screen in made:
+        # Shown beside a test that failed.
+        print(f"--- {screen.name}\n{screen.last()}")
         screen.close()
 
 
