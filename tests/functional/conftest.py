@@ -295,7 +295,7 @@ class Screen:
         try:
             return self.text().rstrip()
         except (subprocess.CalledProcessError, subprocess.TimeoutExpired) as gone:
-            return f"no terminal: {gone.stderr}"
+            return f"no terminal: {gone}"
 
     def styled(self) -> str:
         """The same with its escape sequences."""
