@@ -128,14 +128,7 @@ def _not_noted(s: Situation, wearer: Wearer) -> str | None:
     return None if wearer.under_air else "not noted on air: inside?"
 
 
-def _button(s: Situation, wearer: Wearer) -> str:
-    asked = _not_noted(s, wearer)
-    return f"the button; {asked}" if asked else CATALOGUE[Kind.DISTRESS].raised
-
-
 _OF_WEARER: dict[Kind, Callable[[Situation, Wearer], str | None]] = {
-    Kind.DISTRESS: _button,
-    Kind.MOTION_ALARM: _not_noted,
     Kind.LOW_AIR: lambda s, wearer: "; ".join(
         filter(None, (_low_air(s, wearer), _not_noted(s, wearer)))
     ),
@@ -241,10 +234,17 @@ def held_back(alarm: Alarm) -> str:
     return f"held back {wording.seconds(late_ns)} on its way, by the pack's own clock"
 
 
+def _call(s: Situation, alarm: Alarm, by: str) -> str:
+    """How a call came to be known late, and what is to be asked; ``by``: what it was told by."""
+    wearer, held = s.wearers.get(alarm.key.wearer), held_back(alarm)
+    asked = None if wearer is None else _not_noted(s, wearer)
+    return "; ".join(filter(None, (held or by, asked))) if asked else held
+
+
 _MAY_BE_HELD = frozenset({Kind.DISTRESS, Kind.MOTION_ALARM})
 _OF_BASE: dict[Kind, Callable[[Situation, Alarm], str | None]] = {
-    Kind.DISTRESS: lambda _s, alarm: held_back(alarm),
-    Kind.MOTION_ALARM: lambda _s, alarm: held_back(alarm),
+    Kind.DISTRESS: lambda s, alarm: _call(s, alarm, "the button"),
+    Kind.MOTION_ALARM: lambda s, alarm: _call(s, alarm, ""),
     Kind.SEVERAL_SILENT: _names,
     Kind.RECEIVER_DOWN: _receiver,
     Kind.BASE_POWER: _power,

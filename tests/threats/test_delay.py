@@ -62,7 +62,8 @@ def test_a_distress_in_a_hold_that_ends_says_when_it_was_pressed(base: Base) -> 
     (alarm,) = [alarm for alarm in base.picture.alarms if alarm.kind == "distress"]
     # Pressed 1 s before the end of the second interval of five: 1 + 3 x 5.
     assert alarm.raised_for_ns // S == 16
-    assert alarm.detail == "held back 16 s on its way, by the pack's own clock"
+    held = "held back 16 s on its way, by the pack's own clock"
+    assert alarm.detail == f"{held}; on air 41 s, not noted in: inside?"
     assert base.line().state == "DISTRESS"
     assert base.standings["HELD"] == 4
     # Pressed again after it was let go is another call, of now.
