@@ -6,6 +6,7 @@ pipe that blocks whoever opens it. None of these is opened; the fault is an ``OS
 say what lies there.
 """
 
+import contextlib
 import errno
 import os
 import stat
@@ -15,6 +16,8 @@ MODE = 0o600
 """Names, whereabouts and health of people: for the owner only."""
 _SPECIAL = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | os.O_CLOEXEC
 _EVERYBODY = 0o002
+_NO_SECOND_NAMES = frozenset({errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS})
+"""What a file system says whose files have one name each."""
 
 
 def open_own(path: Path, flags: int) -> int:
@@ -42,6 +45,35 @@ def make_anew(path: Path, flags: int) -> int:
     """Make a file that was not there, in place of one that an earlier process left. OSError."""
     path.unlink(missing_ok=True)
     return open_own(path, flags | os.O_CREAT | os.O_EXCL)
+
+
+def is_missing(path: Path) -> bool:
+    """Whether the system says that nothing has this name. Raises OSError: it cannot say.
+
+    ``exists`` calls what it could not look at missing.
+    """
+    try:
+        path.lstat()
+    except FileNotFoundError:
+        return True
+    return False
+
+
+def give_name(made: Path, path: Path) -> None:
+    """Give a file that is whole its name, unless something has it. Raises FileExistsError, OSError.
+
+    Nothing is ever replaced, not even what a failing disk denies: the system itself sees to it.
+    """
+    try:
+        os.link(made, path)
+    except OSError as error:
+        if error.errno not in _NO_SECOND_NAMES:
+            raise
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE))
+        made.replace(path)
+    else:
+        with contextlib.suppress(OSError):
+            made.unlink()
 
 
 def is_own(path: Path) -> bool:

@@ -205,7 +205,8 @@ def _discard(args: argparse.Namespace, settings: "Settings") -> int:
         with lock:
             if not half_made.is_half_made(path):
                 raise BadJournal("there is something in it", str(path), "only half made go")
-            half_made.discard(path)
+            # Where there is none, what is taken away is what never became one.
+            (half_made.discard if path.exists() else half_made.discard_unmade)(path)
     except OSError as error:
         raise BadJournal(f"it cannot be taken away: {error.strerror}", str(path)) from None
     print(f"taken away: {path}")

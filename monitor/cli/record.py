@@ -90,7 +90,7 @@ def run(args: argparse.Namespace) -> int:
 
     from monitor.checkpoint.process import kept
     from monitor.clock import Clock
-    from monitor.journal.half_made import discard
+    from monitor.journal.half_made import discard_unmade
     from monitor.recorder.launch import Launch
     from monitor.service import Service
 
@@ -120,7 +120,7 @@ def run(args: argparse.Namespace) -> int:
                     # Nothing was opened: what was wrong is said here, and no log of it is left.
                     logging.getLogger().removeHandler(log)
                     log.close()
-                    discard(path)
+                    discard_unmade(path)
             raise
 
         def ready() -> None:

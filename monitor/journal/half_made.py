@@ -34,9 +34,21 @@ def is_half_made(journal: Path) -> bool:
 
 
 def discard(journal: Path) -> None:
-    """Take away what there is of one, log and reserve too; with its lock held. Raises OSError."""
-    for file in (journal, making_path(journal)):
-        for ending in _SQLITE_ENDINGS:
-            file.with_name(file.name + ending).unlink(missing_ok=True)
+    """Take away one that is known to have no row; with its lock held. Raises OSError."""
+    _take_away(journal)
+    discard_unmade(journal)
+
+
+def discard_unmade(journal: Path) -> None:
+    """Take away what there is of one that never got its name, log and reserve too. OSError.
+
+    Never the journal itself: that it is not to be seen may be a fault of the disk.
+    """
+    _take_away(making_path(journal))
     for beside in (ballast_path(journal), journal.with_name(journal.name + ".log")):
         beside.unlink(missing_ok=True)
+
+
+def _take_away(file: Path) -> None:
+    for ending in _SQLITE_ENDINGS:
+        file.with_name(file.name + ending).unlink(missing_ok=True)

@@ -26,7 +26,7 @@ from monitor.journal.place import in_memory
 from monitor.journal.schema import Batch, Session
 from monitor.journal.sealing import Sealed
 from monitor.journal.writer import JournalWriter
-from monitor.own_file import make_anew
+from monitor.own_file import is_missing, make_anew
 from shared.reading import Unreadable, read_bytes
 
 ROWS_A_COMMIT_MAX = 20_000
@@ -221,6 +221,7 @@ class Spill:
         self, writer: JournalWriter, base: Batch, sessions: Iterable[Session], *, lost: bool
     ) -> JournalWriter:
         """Make it, behind ``base``; of a journal that is lost a whole copy, if that can be."""
+        _spare(self.path)
         _say_whose(self.path, writer.path)
         whole = writer.copied_to(self.path) if lost else None
         return whole or JournalWriter.follow(self.path, writer, base, sessions)
@@ -232,6 +233,17 @@ class Spill:
     def remove(self) -> None:
         """Take it away. Raises OSError."""
         remove(self.path)
+
+
+def _spare(path: Path) -> None:
+    """Put aside what lies there and has rows: it was overlooked when the recorder began."""
+    try:
+        with closing(files.connect(path, "ro")) as one:
+            empty = one.execute("SELECT 1 FROM rows LIMIT 1").fetchone() is None
+    except (BadJournal, sqlite3.Error):
+        empty = is_missing(path)
+    if not empty:
+        _log.error("kept of an earlier recorder: %s", put_aside(path))
 
 
 def _say_whose(path: Path, journal: Path) -> None:

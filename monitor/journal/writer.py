@@ -32,6 +32,7 @@ from monitor.journal.schema import (
 )
 from monitor.journal.sealing import Sealed, Sealer
 from monitor.journal.syncing import LogSyncer
+from monitor.own_file import give_name, is_missing
 
 CHECKPOINT_BYTES_MIN = 2 * 1024 * 1024
 """A checkpoint costs two syncs of the disk; below this much log it can wait."""
@@ -96,8 +97,6 @@ class JournalWriter:
         It gets its name once it is whole, so that nobody who looks for it finds half of one. Call
         it with the lock held.
         """
-        if os.path.lexists(path):
-            raise BadJournal("there is a file already", str(path), "choose another name")
         if key:
             keyed = {"digest": "keyed", "key_check": digest.key_check(key)}
             header = header.model_copy(update=keyed)
@@ -112,8 +111,6 @@ class JournalWriter:
 
         Raises BadJournal as ``create``. Call it with the lock held.
         """
-        if os.path.lexists(path):
-            raise BadJournal("there is a file already", str(path), "choose another name")
         return cls._make(path, stored, first, (), b"")
 
     @classmethod
@@ -139,6 +136,7 @@ class JournalWriter:
         key: bytes,
     ) -> Self:
         making = path.with_name(path.name + MAKING)
+        _check_free(path)
         try:
             making.unlink(missing_ok=True)
             fd = os.open(making, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE)
@@ -153,8 +151,17 @@ class JournalWriter:
         except sqlite3.Error as error:
             making.unlink(missing_ok=True)
             raise files.in_plain_words(error, path) from error
-        _leave_alone(path)
-        making.replace(path)
+        kept = _leave_alone(path)
+        try:
+            give_name(making, path)
+        except OSError as error:
+            # Nobody else's, and its log is its own.
+            with contextlib.suppress(FileNotFoundError):
+                kept.rename(wal_path(path))
+            making.unlink(missing_ok=True)
+            if isinstance(error, FileExistsError):
+                raise _there_already(path) from None
+            raise
         sync_folder(path.parent)
         return cls.open(path, key, keyless=not key)
 
@@ -443,6 +450,20 @@ def tidy(path: Path) -> bool:
         raise files.in_plain_words(error, path) from error
     finally:
         connection.close()
+
+
+def _check_free(path: Path) -> None:
+    try:
+        missing = is_missing(path)
+    except OSError as error:
+        what = f"it cannot be told whether there is a file already ({error.strerror})"
+        raise BadJournal(what, str(path), "check the disk") from error
+    if not missing:
+        raise _there_already(path)
+
+
+def _there_already(path: Path) -> BadJournal:
+    return BadJournal("there is a file already", str(path), "choose another name")
 
 
 def _check_key(header: Header, key: bytes, path: Path) -> None:

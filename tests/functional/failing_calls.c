@@ -1,6 +1,7 @@
 /* Stands before the C library: while the file named by FAIL_WHILE is there, calls to the system on
    files below FAIL_FOLDER fail now and then, each with one of the errors that its manual page lists.
-   One in FAIL_ONE_IN fails, 4 if that is not said; which, is told by FAIL_SEED. Each that failed adds a byte to the file named by FAIL_COUNT. */
+   One in FAIL_ONE_IN fails, 4 if that is not said; which, is told by FAIL_SEED. Each that failed adds a byte to the file named by FAIL_COUNT.
+   With FAIL_DENIES only those fail that ask about a file, and it is said not to be there. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>
@@ -37,12 +38,19 @@ static void count(void)
     }
 }
 
+static const int opening[] = {EACCES, EMFILE, ENFILE, EIO, ENOSPC, EROFS, EDQUOT, ENOMEM};
+static const int writing[] = {EIO, ENOSPC, EDQUOT, EROFS, EFBIG};
+static const int syncing[] = {EIO, ENOSPC, EDQUOT, EROFS};
+static const int looking[] = {EACCES, EIO, ENOMEM, ELOOP, ENOENT};
+static const int moving[] = {EACCES, EBUSY, EIO, ENOSPC, EROFS, EPERM};
+
 /* Whether this call fails; then errno is set. */
 static int fails(const char *path, const int *errors, int n)
 {
     const char *sign = getenv("FAIL_WHILE"), *folder = getenv("FAIL_FOLDER");
     if (inside || !sign || !folder || !path || strncmp(path, folder, strlen(folder)) ||
-        syscall(SYS_faccessat, AT_FDCWD, sign, F_OK))
+        syscall(SYS_faccessat, AT_FDCWD, sign, F_OK) ||
+        (getenv("FAIL_DENIES") && errors != looking))
         return 0;
     const char *seed = getenv("FAIL_SEED");
     uint64_t dice = mixed((seed ? strtoull(seed, 0, 10) : 0) * 1000003ull + ++calls);
@@ -52,7 +60,7 @@ static int fails(const char *path, const int *errors, int n)
     inside = 1;
     count();
     inside = 0;
-    errno = errors[(dice >> 32) % (uint64_t)n];
+    errno = getenv("FAIL_DENIES") ? ENOENT : errors[(dice >> 32) % (uint64_t)n];
     return 1;
 }
 
@@ -74,12 +82,6 @@ static int fails_fd(int fd, const int *errors, int n)
     if (!real) \
         real = (__typeof__(name) *)dlsym(RTLD_NEXT, #name)
 #define COUNT(errors) (int)(sizeof errors / sizeof *errors)
-
-static const int opening[] = {EACCES, EMFILE, ENFILE, EIO, ENOSPC, EROFS, EDQUOT, ENOMEM};
-static const int writing[] = {EIO, ENOSPC, EDQUOT, EROFS, EFBIG};
-static const int syncing[] = {EIO, ENOSPC, EDQUOT, EROFS};
-static const int looking[] = {EACCES, EIO, ENOMEM, ELOOP, ENOENT};
-static const int moving[] = {EACCES, EBUSY, EIO, ENOSPC, EROFS, EPERM};
 
 #define OPENER(name) \
     int name(const char *path, int flags, ...) \
@@ -125,6 +127,7 @@ ON_PATH(statvfs64, looking, (const char *path, struct statvfs64 *found), path, f
 ON_PATH(unlink, moving, (const char *path), path)
 ON_PATH(mkdir, moving, (const char *path, mode_t mode), path, mode)
 ON_PATH(rename, moving, (const char *path, const char *to), path, to)
+ON_PATH(link, moving, (const char *path, const char *to), path, to)
 
 int posix_fallocate(int fd, off_t at, off_t n)
 {

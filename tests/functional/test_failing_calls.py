@@ -18,6 +18,7 @@ import pytest
 from monitor.errors import Exit
 from monitor.journal.half_made import is_half_made
 from monitor.journal.lock import holder
+from monitor.journal.reader import JournalReader
 from monitor.journal.verify import verify_digest
 from tests.functional.conftest import Home, horizon, wait_recording
 from tests.functional.packs import Packs
@@ -27,6 +28,7 @@ from tests.functional.test_recording import opening, sequences_kept
 SEEDS = [1, 2, *range(100, 100 + int(os.environ.get("FAILING_SEEDS", "0")))]
 """FAILING_SEEDS=500 tries as many more."""
 STARTS = 4 + int(os.environ.get("FAILING_SEEDS", "0"))
+LOOKS = 6 + int(os.environ.get("FAILING_SEEDS", "0")) // 5
 FAILING_S = 3.0
 EACH_S = 0.02
 ONE_IN = (50, 12, 4)
@@ -78,13 +80,58 @@ def started(home: Home, recorder: subprocess.Popen[str]) -> bool:
     return recorder.poll() is not None or "receive buffer" in home.log_of(recorder)
 
 
+def kept(journal: Path) -> tuple[str, int] | None:
+    """Which incident is in the journal, and up to which row; None where nothing is."""
+    if not journal.exists():
+        return None
+    with JournalReader(journal) as reader:
+        last = reader.last_batch().last_row
+        return (reader.header().incident, last) if last else None
+
+
+def check_kept(journal: Path, before: tuple[str, int] | None) -> tuple[str, int] | None:
+    """Nothing that the journal had has gone; give what it has now."""
+    now = kept(journal)
+    if before is not None:
+        assert now is not None, f"a journal of {before[1]} rows is gone"
+        assert now[0] == before[0], "another incident is in its place"
+        assert now[1] >= before[1]
+    return now
+
+
+def test_a_journal_that_a_failing_disk_denies_is_neither_replaced_nor_taken_away(
+    home: Home, journal: Path, port: int, failing_calls: Path
+) -> None:
+    """One look in three says that there is no such file."""
+    sign, count = home.folder / "failing", home.runtime / "count"
+    recorder = home.start(*opening(journal, port))
+    wait_recording(journal)
+    recorder.kill()
+    recorder.wait(PATIENCE_S)
+    before = kept(journal)
+    assert before is not None
+    sign.touch()
+    for seed in range(LOOKS):
+        recorder = home.start(
+            *opening(journal, port),
+            LD_PRELOAD=str(failing_calls), FAIL_WHILE=str(sign), FAIL_SEED=str(seed),
+            FAIL_FOLDER=str(home.incidents), FAIL_COUNT=str(count), FAIL_DENIES="1",
+            FAIL_ONE_IN="3",
+        )  # fmt: skip
+        wait_until(partial(started, home, recorder), "a start")
+        recorder.kill()
+        assert recorder.wait(PATIENCE_S) in FORESEEN, (seed, home.log_of(recorder))
+        before = check_kept(journal, before)
+    assert count.stat().st_size > 0
+
+
 def test_a_start_that_fails_is_one_line_and_the_next_goes_on(
     home: Home, journal: Path, port: int, failing_calls: Path
 ) -> None:
     """An opening, then one taking up after the other, each with other calls that fail."""
     sign, count = home.folder / "failing", home.runtime / "count"
     sign.touch()
-    ends = []
+    ends, before = [], None
     for seed in range(STARTS):
         recorder = home.start(
             *opening(journal, port),
@@ -98,6 +145,7 @@ def test_a_start_that_fails_is_one_line_and_the_next_goes_on(
         ends.append((seed, code))
         assert "Traceback" not in said, (seed, said)
         assert code in FORESEEN, (seed, said)
+        before = check_kept(journal, before)
     assert count.stat().st_size > 0
     print(f"{count.stat().st_size} calls failed: {ends}")
     sign.unlink()

@@ -1,5 +1,6 @@
 """What others can lay where this program makes its files."""
 
+import errno
 import os
 import stat
 from collections.abc import Callable
@@ -7,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.own_file import make_anew, open_own, open_to_all
+from monitor.own_file import give_name, is_missing, make_anew, open_own, open_to_all
 
 WANTED = os.O_RDWR | os.O_CREAT
 
@@ -82,3 +83,26 @@ def test_a_folder_that_everybody_can_write_is_told(
     folder.mkdir()
     folder.chmod(mode)
     assert open_to_all(folder) is said
+
+
+def test_a_name_that_something_has_is_not_given_again(tmp_path: Path, other: Path) -> None:
+    made = tmp_path / "made"
+    made.write_text("new")
+    with pytest.raises(FileExistsError):
+        give_name(made, other)
+    assert (made.read_text(), other.read_text()) == ("new", "mine")
+    give_name(made, tmp_path / "free")
+    assert (tmp_path / "free").read_text() == "new"
+    assert not made.exists()
+    assert (tmp_path / "free").stat().st_nlink == 1
+
+
+def test_missing_is_what_is_not_there_and_not_what_cannot_be_looked_at(tmp_path: Path) -> None:
+    assert is_missing(tmp_path / "none")
+    (tmp_path / "to nowhere").symlink_to(tmp_path / "none")
+    assert not is_missing(tmp_path / "to nowhere")
+    (tmp_path / "circle").symlink_to(tmp_path / "circle")
+    assert not (tmp_path / "circle" / "one").exists()  # as the library has it
+    with pytest.raises(OSError) as caught:  # noqa: PT011 - its number is looked at
+        is_missing(tmp_path / "circle" / "one")
+    assert caught.value.errno == errno.ELOOP

@@ -7,7 +7,7 @@ import pytest
 
 from monitor.clock import Stamp
 from monitor.incident.rows import Row
-from monitor.journal.half_made import discard, is_half_made, making_path
+from monitor.journal.half_made import discard, discard_unmade, is_half_made, making_path
 from monitor.journal.writer import JournalWriter
 
 
@@ -36,6 +36,19 @@ def test_one_without_a_row(path: Path, begin: Callable[[], JournalWriter]) -> No
     assert is_half_made(path)
     discard(path)
     assert list(path.parent.iterdir()) == []
+
+
+@pytest.mark.parametrize("left", [not_begun, not_whole])
+def test_of_one_that_never_got_its_name_nothing_else_goes(
+    path: Path, begin: Callable[[], JournalWriter], left: Callable[[Path], None]
+) -> None:
+    """The journal itself stays, though a failing disk had said that there is none."""
+    begin().close(final=False)
+    before = path.read_bytes()
+    left(path)
+    discard_unmade(path)
+    assert not making_path(path).exists()
+    assert path.read_bytes() == before
 
 
 def test_one_with_a_row_is_whole(

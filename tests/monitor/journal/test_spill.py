@@ -142,6 +142,30 @@ def test_a_row_that_was_changed_in_the_spill_is_found_by_its_digest(
     assert verify_digest(path) is None
 
 
+@pytest.mark.parametrize("lost", [False, True])
+def test_a_spill_that_was_overlooked_is_not_written_over(
+    begin: Any, frames: Frames, place: Path, lost: bool
+) -> None:
+    """A failing disk had said that there is none when this recorder began."""
+    writer: JournalWriter = begin(b"")
+    batches = sealed_by(writer, frames(100))
+    earlier = spill.Spill.at(place).make(writer, writer.last, writer.sessions(), lost=False)
+    earlier.write(batches[:2])
+    earlier.close(final=False)
+    made = spill.Spill.at(place).make(writer, writer.last, writer.sessions(), lost=lost)
+    made.close(final=False)
+    with JournalReader(place.with_name("one.spill.1")) as reader:
+        assert reader.last_batch() == batches[1].batch
+
+
+def test_one_without_a_row_is_made_anew(begin: Any, place: Path) -> None:
+    writer: JournalWriter = begin(b"")
+    for _ in range(2):
+        made = spill.Spill.at(place).make(writer, writer.last, writer.sessions(), lost=False)
+        made.close(final=False)
+    assert not place.with_name("one.spill.1").exists()
+
+
 def test_one_in_the_way_is_put_aside_and_removing_leaves_nothing(place: Path) -> None:
     for ending in spill.ENDINGS:
         place.with_name(place.name + ending).write_bytes(b"x")
