@@ -11,9 +11,10 @@ from monitor.incident.events import Done, Opened
 from monitor.incident.rows import Row, RowKind
 from monitor.journal import lock
 from monitor.journal.half_made import making_path
+from monitor.journal.making import wal_path
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import ROWS_A_STEP_MAX
-from monitor.journal.writer import MAKING, wal_path
+from monitor.journal.writer import MAKING
 
 ENDING = ".journal"
 

@@ -57,7 +57,7 @@ def add_parser(subparsers: Subparsers) -> None:
             ("outby report kiln-lane", "make kiln-lane.html here"),
             ("outby report kiln-lane -o debrief.html", "under that name"),
             ("outby report kiln-lane --wearer 4 --crew 'Alpha 1'", "of them alone"),
-            ("outby report kiln-lane --from 14:05:00 --to 14:20:00", "of that time alone"),
+            ("outby report kiln-lane --from 14:05:00 --until 14:20:00", "of that time alone"),
             ("outby report door-a door-b -o fire.html", "two boards on one axis of time"),
             ("outby report kiln-lane --alarms", "how good the alarms were"),
             ("outby report kiln-lane --alarms --json", "the same for a program"),
@@ -74,7 +74,7 @@ def add_parser(subparsers: Subparsers) -> None:
     group.add_argument("--from", dest="since", metavar="TIME",
                        help="what reaches into the time from then on: HH:MM:SS of the day, or "
                             "seconds from the start")  # fmt: skip
-    group.add_argument("--to", dest="until", metavar="TIME", help="and up to then")
+    group.add_argument("--until", metavar="TIME", help="and up to then")
     group.add_argument("--alarms", action="store_true", help="the quality of the alarms alone")
     add_format(group, ("text", "json"), "of the alarms, as fields")
     add_settings(parser)
@@ -149,7 +149,7 @@ def _of_then(part: "Part", told: "Told", since: str | None, until: str | None) -
         return part
     wall, end = told.gathered.wall, told.gathered.end_ns
     first = None if since is None else instant(since, "--from", wall, end)
-    last = None if until is None else instant(until, "--to", wall, end)
+    last = None if until is None else instant(until, "--until", wall, end)
     start, stop = first or 0, end if last is None else last
     if start > min(stop, end):
         what = "nothing is in that time"

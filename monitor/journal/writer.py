@@ -22,7 +22,15 @@ from monitor.errors import BadJournal
 from monitor.incident.rows import Row
 from monitor.journal import connection as files
 from monitor.journal import digest
-from monitor.journal.making import INSERT_SESSION, fill, sync_folder
+from monitor.journal.making import (
+    INSERT_SESSION,
+    check_free,
+    fill,
+    leave_alone,
+    name,
+    sync_folder,
+    wal_path,
+)
 from monitor.journal.schema import (
     FORMAT_VERSION,
     HORIZON_BEFORE_ALL,
@@ -32,7 +40,6 @@ from monitor.journal.schema import (
 )
 from monitor.journal.sealing import Sealed, Sealer
 from monitor.journal.syncing import LogSyncer
-from monitor.own_file import give_name, is_missing
 
 CHECKPOINT_BYTES_MIN = 2 * 1024 * 1024
 """A checkpoint costs two syncs of the disk; below this much log it can wait."""
@@ -52,11 +59,6 @@ interpreter's lock changes hands once a statement. 350 values; older SQLite take
 _INSERT_ROW = "INSERT INTO rows VALUES(?,?,?,?,?,?,?)"
 _INSERT_ROWS = _INSERT_ROW + ",(?,?,?,?,?,?,?)" * (ROWS_A_STATEMENT - 1)
 _INSERT_BATCH = "INSERT INTO batches VALUES(?,?,?,?,?,?,?)"
-
-
-def wal_path(path: Path) -> Path:
-    """SQLite's write-ahead log of the journal at ``path``."""
-    return path.with_name(path.name + "-wal")
 
 
 MAKING = ".making"
@@ -136,7 +138,7 @@ class JournalWriter:
         key: bytes,
     ) -> Self:
         making = path.with_name(path.name + MAKING)
-        _check_free(path)
+        check_free(path)
         try:
             making.unlink(missing_ok=True)
             fd = os.open(making, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, MODE)
@@ -151,17 +153,7 @@ class JournalWriter:
         except sqlite3.Error as error:
             making.unlink(missing_ok=True)
             raise files.in_plain_words(error, path) from error
-        kept = _leave_alone(path)
-        try:
-            give_name(making, path)
-        except OSError as error:
-            # Nobody else's, and its log is its own.
-            with contextlib.suppress(FileNotFoundError):
-                kept.rename(wal_path(path))
-            making.unlink(missing_ok=True)
-            if isinstance(error, FileExistsError):
-                raise _there_already(path) from None
-            raise
+        name(making, path)
         sync_folder(path.parent)
         return cls.open(path, key, keyless=not key)
 
@@ -355,7 +347,7 @@ class JournalWriter:
             making.unlink(missing_ok=True)
             return None
         own = self._has_log(path)
-        kept = _leave_alone(path)
+        kept = leave_alone(path)
         making.replace(path)
         if own:
             # All of it is in the copy.
@@ -452,20 +444,6 @@ def tidy(path: Path) -> bool:
         connection.close()
 
 
-def _check_free(path: Path) -> None:
-    try:
-        missing = is_missing(path)
-    except OSError as error:
-        what = f"it cannot be told whether there is a file already ({error.strerror})"
-        raise BadJournal(what, str(path), "check the disk") from error
-    if not missing:
-        raise _there_already(path)
-
-
-def _there_already(path: Path) -> BadJournal:
-    return BadJournal("there is a file already", str(path), "choose another name")
-
-
 def _check_key(header: Header, key: bytes, path: Path) -> None:
     right = digest.key_check(key) if key else ""
     if header.key_check != right:
@@ -476,21 +454,6 @@ def _check_key(header: Header, key: bytes, path: Path) -> None:
         else:
             what = "the journal was begun without a fleet key"
         raise BadJournal(what, str(path), "go on with the key that it was begun with")
-
-
-def _leave_alone(path: Path) -> Path:
-    """Give the log of another journal that had this name a name of its own; say which.
-
-    SQLite would take it for the log of a new file of that name, and write the old rows into it.
-    What is in it may be nowhere else, so it is kept. Raises OSError.
-    """
-    log, number = wal_path(path), 1
-    while (kept := log.with_name(f"{log.name}.{number}")).exists():
-        number += 1
-    with contextlib.suppress(FileNotFoundError):
-        log.rename(kept)
-    path.with_name(path.name + "-shm").unlink(missing_ok=True)
-    return kept
 
 
 def _identity(path: Path) -> tuple[int, int]:

@@ -10,8 +10,9 @@ from monitor.incident.decoding import row_of
 from monitor.incident.events import Close, Note
 from monitor.incident.rows import Row, RowKind
 from monitor.journal.lock import Lock, lock_path
+from monitor.journal.making import wal_path
 from monitor.journal.schema import Header
-from monitor.journal.writer import JournalWriter, wal_path
+from monitor.journal.writer import JournalWriter
 from tests.monitor.archive.conftest import GOLDEN, Remade
 
 S = 1_000_000_000

@@ -132,6 +132,7 @@ MISTAKES = (
     Mistake(f"replay {GOLDEN} --speed 0", U, "no such speed: 0"),
     Mistake(f"score {GOLDEN} none.jsonl", F, "none.jsonl"),
     Mistake(f"score {GOLDEN} -o text.toml", A, "there is a file already: text.toml"),
+    Mistake(f"score {GOLDEN} --trainee-page text.toml", A, "there is a file already: text.toml"),
     Mistake(f"score none.jsonl {GOLDEN}", U, "a truth file without its journal: none.jsonl"),
     Mistake("roster none", F, "no such roster: none: give a path"),
     Mistake("roster kiln-lane -o x.xls", U, "a roster is TOML or CSV: x.xls"),
@@ -234,7 +235,8 @@ def test_there_are_sixty_and_more_and_each_command_has_some() -> None:
 WRITTEN = {
     "packs --truth", "packs --capture", "packs --roster-to", "keys create file", "verify --salvage",
     "incidents pack target", "export folder", "export --frames", "report --output",
-    "orders --tone", "handover --output", "score --output", "roster --output",
+    "orders --tone", "handover --output", "score --output", "score --trainee-page",
+    "roster --output",
 }  # fmt: skip
 """What names something new that is written, at each command."""
 READ = {

@@ -11,10 +11,11 @@ import pytest
 from monitor.clock import Stamp
 from monitor.errors import BadJournal
 from monitor.incident.rows import Row, RowKind
+from monitor.journal.making import wal_path
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import ROWS_A_STEP_MAX, Header
 from monitor.journal.verify import verify_digest
-from monitor.journal.writer import JournalWriter, wal_path
+from monitor.journal.writer import JournalWriter
 
 Writing = Callable[..., JournalWriter]
 Frames = Callable[..., list[Row]]

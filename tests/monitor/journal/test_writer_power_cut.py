@@ -17,10 +17,11 @@ import pytest
 from monitor.clock import Stamp
 from monitor.incident.rows import Row
 from monitor.journal import spill
+from monitor.journal.making import wal_path
 from monitor.journal.reader import JournalReader
 from monitor.journal.sealing import Sealed
 from monitor.journal.verify import verify_digest
-from monitor.journal.writer import JournalWriter, wal_path
+from monitor.journal.writer import JournalWriter
 from tests.depth import seeds
 
 IMAGES = 50

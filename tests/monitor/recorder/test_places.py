@@ -14,11 +14,12 @@ from monitor.errors import BadJournal
 from monitor.incident.rows import Row, RowKind
 from monitor.journal import spill
 from monitor.journal.ballast import Ballast
+from monitor.journal.making import wal_path
 from monitor.journal.reader import JournalReader
 from monitor.journal.schema import Header
 from monitor.journal.sealing import Sealed
 from monitor.journal.verify import verify_digest
-from monitor.journal.writer import JournalWriter, wal_path
+from monitor.journal.writer import JournalWriter
 from monitor.recorder.places import SPILL_NS, WELL_NS, Places
 
 WAIT_S = 10.0

@@ -110,7 +110,7 @@ def test_a_stretch_is_named_by_the_clock_or_by_seconds(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    line = ["report", str(GOLDEN), "--from", "300", "--to"]
+    line = ["report", str(GOLDEN), "--from", "300", "--until"]
     assert main([*line, "noon"]) == Exit.USAGE
     assert "no such time" in capsys.readouterr().err
     assert main([*line, "299"]) == Exit.USAGE
