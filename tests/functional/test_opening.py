@@ -136,7 +136,7 @@ def test_a_link_that_is_in_use_is_said_before_recording(
 def test_line_by_line_on_a_plain_terminal(home: Home, port: int) -> None:
     """A pty of our own is the keyboard: somebody is there, but ``--plain`` draws nothing."""
     ours, theirs = pty.openpty()
-    answers = ("Kiln Lane", "", "A", "R. Harrow", "exercise", "plain", "", "",
+    answers = ("Kiln Lane", "", "A", "", "R. Harrow", "exercise", "plain", "", "",
                f"udp:127.0.0.1:{port}", "", "no", "quit stop")  # fmt: skip
     try:
         os.write(ours, "\n".join(answers).encode() + b"\n")
