@@ -14,9 +14,10 @@ from monitor.cli.options import (
     add_settings,
     settings_of,
 )
-from monitor.errors import BadJournal, BadUsage, Exit
+from monitor.errors import BadFile, BadJournal, BadUsage, Exit
 
 if TYPE_CHECKING:
+    from monitor.replay.marks import Mark
     from monitor.replay.pacing import Speed
     from monitor.replay.player import Player
     from monitor.replay.tape import JournalTape
@@ -50,6 +51,7 @@ def add_parser(subparsers: Subparsers) -> None:
         examples=(
             ("outby replay kiln-lane", "from the start"),
             ("outby replay kiln-lane --at 14:32:07 --speed 4", "from then, four times as fast"),
+            ("outby replay kiln-lane --bookmark 14:32:07 'the second call'", "mark that instant"),
             ("outby replay kiln-lane --plain", "what happened, as sentences"),
         ),
     )
@@ -60,6 +62,9 @@ def add_parser(subparsers: Subparsers) -> None:
                        help="begin there: HH:MM:SS, or seconds from the start")  # fmt: skip
     group.add_argument("--speed", metavar="X", default="1",
                        help="0.25 to 64, or max for as fast as it goes")  # fmt: skip
+    group.add_argument("--bookmark", nargs=2, metavar=("TIME", "WORDS"),
+                       help="mark an instant in words, in a file beside the journal, and end; "
+                            "PgUp and PgDn go there")  # fmt: skip
     group.add_argument("--plain", action="store_true", help="sentences, to the end")
     add_display(parser)
     add_settings(parser)
@@ -80,6 +85,8 @@ def run(args: argparse.Namespace) -> int:
     except (ValueError, ZeroDivisionError):
         raise BadUsage("no such speed", args.speed, "say 0.25 to 64, or max") from None
     path = journal_at(args.journal, settings)
+    if args.bookmark:
+        return _add_bookmark(path, *args.bookmark)
     plain = args.plain or not can_draw()
     whole = look_through(path) if plain else look_at(path)
     with JournalTape(path, whole) as tape:
@@ -87,10 +94,11 @@ def run(args: argparse.Namespace) -> int:
         player = Player(tape, for_replay(path, tape.header, beside=beside))
         _begin(player, tape, args.at, path)
         left_out = whole.left_out if whole else ""
+        marked = _bookmarks(path, tape, player.end())
         if plain:
-            code = _plain(player, tape, left_out)
+            code = _plain(player, tape, left_out, marked)
         else:
-            code = _draw(player, tape, settings, speed, left_out)
+            code = _draw(player, tape, settings, speed, left_out, marked)
     return said_damaged(path, left_out) or code
 
 
@@ -102,10 +110,48 @@ def _begin(player: "Player", tape: "JournalTape", at: str, path: Path) -> None:
     player.aim(instant(at, "--at", tape.clock(), player.end()))
 
 
-def _plain(player: "Player", tape: "JournalTape", left_out: str) -> int:
+def _add_bookmark(journal: Path, when: str, said: str) -> int:
+    """Add a line to the file beside the journal. Raises BadUsage, BadFile."""
+    import os
+
+    from monitor.replay.bookmarks import beside, line_of
+
+    try:
+        line = line_of(when, said)
+    except (ValueError, OverflowError):
+        what = "no bookmark"
+        raise BadUsage(what, f"{when} {said}", "say HH:MM:SS or seconds, then words") from None
+    where = beside(journal)
+    try:
+        fd = os.open(where, os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+        with os.fdopen(fd, "w", encoding="utf-8") as file:
+            file.write(line)
+    except OSError as error:
+        raise BadFile(f"cannot write: {error.strerror}", str(where), "see that folder") from None
+    print(f"{where}: {line}", end="")
+    return Exit.OK
+
+
+def _bookmarks(journal: Path, tape: "JournalTape", end_ns: int) -> "tuple[Mark, ...]":
+    """Those of the file beside the journal; none where there is no file. Raises BadFile."""
+    from monitor.replay.bookmarks import FILE_BYTES_MAX, beside, read
+    from shared import reading
+
+    where = beside(journal)
+    if not where.exists():
+        return ()
+    try:
+        text = reading.text_of(reading.read_bytes(where, FILE_BYTES_MAX))
+    except reading.Unreadable as wrong:
+        raise BadFile(f"the bookmarks: {wrong.what}", str(where), wrong.to_do) from None
+    return read(text, str(where), tape.clock(), end_ns, None)
+
+
+def _plain(player: "Player", tape: "JournalTape", left_out: str, marked: "tuple[Mark, ...]") -> int:
     from monitor.replay.telling import tell
 
-    for line in tell(player, None, tape.notes()):
+    said = [*tape.notes(), *((mark.t, f"Bookmark: {mark.words}") for mark in marked)]
+    for line in tell(player, None, tuple(sorted(said, key=lambda one: one[0]))):
         print(line)
     if left_out:
         print(f"DAMAGED from here: not told: {left_out}")
@@ -113,7 +159,12 @@ def _plain(player: "Player", tape: "JournalTape", left_out: str) -> int:
 
 
 def _draw(
-    player: "Player", tape: "JournalTape", settings: "Settings", speed: "Speed", left_out: str
+    player: "Player",
+    tape: "JournalTape",
+    settings: "Settings",
+    speed: "Speed",
+    left_out: str,
+    marked: "tuple[Mark, ...]",
 ) -> int:
     import os
     import sys
@@ -132,6 +183,8 @@ def _draw(
         daylight=settings.theme == "daylight",
         glyphs=GLYPHS["ascii" if ascii_only() else settings.glyphs],
     )
-    app = ReplayApp(player, Recorded(tape.marks(), tape.clock(), left_out), Clock(), options)
+    app = ReplayApp(
+        player, Recorded((*tape.marks(), *marked), tape.clock(), left_out), Clock(), options
+    )
     app.run(mouse=settings.mouse)
     return app.return_code or Exit.OK

@@ -23,6 +23,8 @@ class MarkKind(StrEnum):
     ALARM = "alarm"
     ORDER = "order"
     NOTE = "note"
+    BOOKMARK = "bookmark"
+    """What somebody has marked in words, in a file beside the journal."""
     CLOCK = "clock"
     """Where the wall clock and the incident's time part: it was set, a pause, a break."""
 
@@ -40,7 +42,7 @@ class Mark(NamedTuple):
     kind: MarkKind
     danger: bool = False
     words: str = ""
-    """What happened, of one of the clock."""
+    """What happened, of one of the clock; what somebody wrote, of a bookmark."""
 
 
 Find = Callable[[Sequence[Mark], MarkKind, int], int | None]
@@ -92,9 +94,9 @@ def _clock_words(row: Row) -> str:
     return ""
 
 
-def clock_words(marks: Sequence[Mark], t: int) -> str:
-    """What happened to the clock within ``SAID_NS`` before ``t``, the newest; empty: nothing."""
-    said = [m.words for m in marks if m.kind is MarkKind.CLOCK and 0 <= t - m.t < SAID_NS]
+def words_at(marks: Sequence[Mark], t: int) -> str:
+    """What is to be said within ``SAID_NS`` after ``t``'s marks, the newest; empty: nothing."""
+    said = [m.words for m in marks if m.words and 0 <= t - m.t < SAID_NS]
     return said[-1] if said else ""
 
 

@@ -22,7 +22,10 @@ OWN_LINES = 4
 """On top what is replayed; below the time line, what was said or chosen, and the keys."""
 BOARD_BOTTOM = 2
 """Lines of the board's own below the wearers, which these replace."""
-SIGNS = {MarkKind.ALARM: "a", MarkKind.ORDER: "o", MarkKind.NOTE: "n", MarkKind.CLOCK: "c"}
+SIGNS = {
+    MarkKind.ALARM: "a", MarkKind.ORDER: "o", MarkKind.NOTE: "n", MarkKind.BOOKMARK: "b",
+    MarkKind.CLOCK: "c",
+}  # fmt: skip
 DANGER, HERE, PASSED, AHEAD = "A", "|", "=", "-"
 
 
@@ -111,7 +114,9 @@ def help_lines(look: Look) -> list[Line]:
     rows = [f"{left:<{HELP_HALF}}" for left in entries[:half]]
     for place, right in enumerate(entries[half:]):
         rows[place] += right
-    signs = f"time line: {HERE} here   {DANGER} danger   a other alarm   o order   n note   c clock"
+    signs = (
+        f"time line: {HERE} here  {DANGER} danger  a other alarm  o order  n note  b mark  c clock"
+    )
     return [_said(text, look, Role.QUIET) for text in [*rows, signs]]
 
 
@@ -124,7 +129,7 @@ def _message(picture: Picture, hands: Hands, shown: Replayed) -> str:
         return f"wearer {hands.typed}_"
     if shown.left_out and picture.t >= shown.end_ns:
         return f"not shown: {shown.left_out}"
-    if said := marks.clock_words(shown.marks, picture.t):
+    if said := marks.words_at(shown.marks, picture.t):
         return f"{said}."
     return f"PgUp PgDn: {shown.kind}s    # another kind"
 

@@ -32,7 +32,7 @@ def test_where_the_clocks_part_is_a_mark_with_words() -> None:
         (30 * S, MarkKind.CLOCK, "Nothing was recorded for 1 min 0 s from here"),
     ]
     assert note_of(paused) == (20 * S, "The exercise was paused here for 3 min 10 s.")
-    told = [marks.clock_words(found, t * S) for t in (8, 9, 13, 14, 20)]
+    told = [marks.words_at(found, t * S) for t in (8, 9, 13, 14, 20)]
     assert told == ["", found[0].words, found[0].words, "", found[1].words]
 
 
