@@ -114,6 +114,7 @@ def _add_bookmark(journal: Path, when: str, said: str) -> int:
     """Add a line to the file beside the journal. Raises BadUsage, BadFile."""
     import os
 
+    from monitor.own_file import open_own
     from monitor.replay.bookmarks import beside, line_of
 
     try:
@@ -123,7 +124,7 @@ def _add_bookmark(journal: Path, when: str, said: str) -> int:
         raise BadUsage(what, f"{when} {said}", "say HH:MM:SS or seconds, then words") from None
     where = beside(journal)
     try:
-        fd = os.open(where, os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o600)
+        fd = open_own(where, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
         with os.fdopen(fd, "w", encoding="utf-8") as file:
             file.write(line)
     except OSError as error:
