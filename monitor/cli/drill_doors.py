@@ -1,7 +1,8 @@
 """``outby drill --doors``: three doors of one operation, a broker, and the command post's board.
 
 Everything runs on this machine: a broker of its own, three drills with plain boards that nobody
-looks at, a relay beside each, one mirror, and the overview in the terminal. Leaving it ends all.
+looks at, a relay beside each, one mirror, and the overview in the terminal. Leaving it, or
+closing the terminal, ends all.
 """
 
 import argparse
@@ -71,6 +72,12 @@ def _word_folder(replicas: Path) -> Path:
     return of_operation(replicas, word(OPERATION))
 
 
+def _leave(number: int, _frame: object) -> None:
+    for one in (signal.SIGTERM, getattr(signal, "SIGHUP", signal.SIGTERM)):
+        signal.signal(one, signal.SIG_IGN)  # it is being done
+    raise SystemExit(128 + number)
+
+
 class Everything:
     """All processes of one run, and their log."""
 
@@ -83,6 +90,9 @@ class Everything:
         self._stores = contextlib.ExitStack()
 
     def __enter__(self) -> Self:
+        # A terminal that is closed, or a word from the system, ends everything too.
+        for number in (signal.SIGTERM, getattr(signal, "SIGHUP", signal.SIGTERM)):
+            signal.signal(number, _leave)
         return self
 
     def __exit__(self, *_: object) -> None:

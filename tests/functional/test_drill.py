@@ -2,9 +2,12 @@
 
 import signal
 import subprocess
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+
+import pytest
 
 from monitor.errors import Exit
 from tests.functional.conftest import (
@@ -136,3 +139,28 @@ def test_an_instructor_lets_something_go_wrong_and_the_score_knows_it(
     assert "NOT SHOWN" not in line
     key = str(journal.with_suffix(".key"))
     assert home.run("verify", str(journal), "--key", key).returncode == 0
+
+
+DOORS = """
+import sys
+from pathlib import Path
+from monitor.cli.drill_doors import Everything
+with Everything(Path(sys.argv[1])) as all_of_it:
+    all_of_it._run(("sleep", "300"))
+    print(all_of_it._processes[0].pid, flush=True)
+    sys.stdin.read()
+"""
+
+
+@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGTERM])
+def test_a_terminal_that_is_closed_ends_all_doors(tmp_path: Path, number: signal.Signals) -> None:
+    with subprocess.Popen(
+        [sys.executable, "-c", DOORS, str(tmp_path)],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    ) as run:  # fmt: skip
+        assert run.stdout is not None
+        child = Path("/proc") / run.stdout.readline().strip()
+        assert child.exists()
+        run.send_signal(number)
+        assert run.wait(PATIENCE_S) == 128 + number
+        assert not child.exists()
